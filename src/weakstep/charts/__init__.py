@@ -1,0 +1,1 @@
+"""Control charts as pure functions on arrays: limits, patterns, nothing about any process."""

@@ -1,0 +1,76 @@
+"""What the drift screen says about each parameter of a log."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Form = Literal["step", "ramp", "spread", "outliers", "cycle"]
+DriftEvidence = Literal["strong", "some", "none"]
+
+
+@dataclass(frozen=True)
+class Drift:
+    """
+    A parameter whose level or spread changed during the log.
+
+    Attributes
+    ----------
+    column : str
+    form : Form
+        step, ramp, spread, outliers; or cycle for a wear counter with its service rhythm.
+    since : int
+        Index (from 0, among all runs) of the first changed run.
+    since_interval : tuple of int
+        First and last index the change may have begun at, both included (95 %).
+    before, after : float
+        Median level before and after (at the end for a ramp); for spread the standard deviation;
+        in the parameter's unit.
+    p : float
+        Family-wise p-value over all parameters of the screen; nan for a declared cycle.
+    evidence : DriftEvidence
+    other_forms : tuple of Form
+        Forms that fit about as well.
+    explained_by_operator : bool
+        True when the change disappears once compared within operators.
+    cycle_lengths : tuple of int
+        Runs between services, for a cycle.
+    """
+
+    column: str
+    form: Form
+    since: int
+    since_interval: tuple[int, int]
+    before: float
+    after: float
+    p: float
+    evidence: DriftEvidence
+    other_forms: tuple[Form, ...] = ()
+    explained_by_operator: bool = False
+    cycle_lengths: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class DriftScreen:
+    """
+    The screen of a whole log.
+
+    Attributes
+    ----------
+    drifts : tuple of Drift
+        Strong ones first, then some; then cycles.
+    stable : mapping-like tuple of (column, p)
+        Judged and not called.
+    too_little : tuple of (column, reason)
+        Never "stable": too few values to judge.
+    family_wise : float
+        The false-alarm budget for calling anything at all.
+    power_note : str
+        What a log of this length can and cannot see, one sentence.
+    """
+
+    drifts: tuple[Drift, ...]
+    stable: tuple[tuple[str, float], ...]
+    too_little: tuple[tuple[str, str], ...]
+    family_wise: float
+    power_note: str

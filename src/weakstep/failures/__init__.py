@@ -1,0 +1,1 @@
+"""Which step's variation costs the most failures: tallies, ranking, models, verdict."""

@@ -1,0 +1,257 @@
+"""What the failure analysis says: tallies, ranked factors and steps, models, the verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    from weakstep.interval import Interval
+
+Evidence = Literal["strong", "calendar", "some", "none"]
+Action = Literal["tighten", "look_closer", "log_more"]
+
+
+@dataclass(frozen=True)
+class Window:
+    """Range a parameter should be held in, in its unit; None for an open end."""
+
+    lower: float | None
+    upper: float | None
+    unit: str
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """
+    Failure probability against one parameter, other things as logged.
+
+    Attributes
+    ----------
+    values : array, shape (n_points,)
+        In the parameter's unit, within the logged range.
+    estimate, lower, upper : array, shape (n_points,)
+        Failure probability and its band.
+    level : float
+    """
+
+    values: np.ndarray
+    estimate: np.ndarray
+    lower: np.ndarray
+    upper: np.ndarray
+    level: float
+
+
+@dataclass(frozen=True, eq=False)
+class TighteningCurve:
+    """
+    What holding a parameter to a limit would do, for every possible limit on one side.
+
+    Attributes
+    ----------
+    side : {"upper", "lower"}
+    limits : array, shape (n_points,)
+        In the parameter's unit.
+    rate, lower, upper : array, shape (n_points,)
+        Failure rate to expect with every run held to the limit, and its band.
+    share_met : array, shape (n_points,)
+        Share of past runs that would have met the limit.
+    level : float
+    """
+
+    side: Literal["upper", "lower"]
+    limits: np.ndarray
+    rate: np.ndarray
+    lower: np.ndarray
+    upper: np.ndarray
+    share_met: np.ndarray
+    level: float
+
+
+@dataclass(frozen=True, eq=False)
+class Factor:
+    """
+    One parameter against one failure family.
+
+    Attributes
+    ----------
+    family, column, step : str
+    rank : int
+        1 for the factor most linked to failures of the family.
+    preventable_share : Interval
+        Share of the family's failures (0 to 1).
+    window : Window or None
+        None when the parameter has no window that would prevent anything.
+    share_inside : float or None
+        Share of past runs already inside the window.
+    shape : str
+        "rises", "falls", "rises above q", "away from the middle" ... a plain phrase.
+    odds_ratio : Interval or None
+    per : str
+        What the odds ratio is per ("per 10 s", "per doubling", "yes against no").
+    p : float
+        Family-wise, over all parameters, shapes and families of the review.
+    p_week, p_calendar : float or None
+        The two calendar gates; None when not needed.
+    evidence : Evidence
+    alike : tuple of str
+        Parameters that this log cannot tell apart from it.
+    missing : float
+        Share of runs in which it was not logged.
+    curve : Curve or None
+    tightening : tuple of TighteningCurve
+    """
+
+    family: str
+    column: str
+    step: str
+    rank: int
+    preventable_share: Interval
+    window: Window | None
+    share_inside: float | None
+    shape: str
+    odds_ratio: Interval | None
+    per: str
+    p: float
+    p_week: float | None
+    p_calendar: float | None
+    evidence: Evidence
+    alike: tuple[str, ...]
+    missing: float
+    curve: Curve | None
+    tightening: tuple[TighteningCurve, ...]
+
+
+@dataclass(frozen=True)
+class StepRank:
+    """One step against one failure family: all its parameters held in their windows at once."""
+
+    family: str
+    step: str
+    rank: int
+    preventable_share: Interval
+    evidence: Evidence
+
+
+@dataclass(frozen=True)
+class ModeCount:
+    """How often one failure mode occurred, as a share of the chips tested."""
+
+    mode: str
+    family: str
+    count: int
+    share: Interval
+
+
+@dataclass(frozen=True)
+class Tally:
+    """
+    Counts of outcomes.
+
+    Attributes
+    ----------
+    tested, failed, untested : int
+        Chips with a known outcome, of these failed, and chips without a known outcome.
+    rate : Interval or None
+        Wilson 95 %; None when nothing was tested.
+    modes : tuple of ModeCount
+        Most frequent first.
+    by_family : mapping of family name to Interval
+    """
+
+    tested: int
+    failed: int
+    untested: int
+    rate: Interval | None
+    modes: tuple[ModeCount, ...]
+    by_family: Mapping[str, Interval]
+
+
+@dataclass(frozen=True)
+class Term:
+    """One coefficient of a reported model, on the logit scale and as an odds ratio."""
+
+    name: str
+    coefficient: Interval
+    odds_ratio: Interval
+    per: str
+    p: float
+
+
+@dataclass(frozen=True, eq=False)
+class FailureModel:
+    """
+    The penalised logistic model reported for one family.
+
+    Attributes
+    ----------
+    family : str
+    terms : tuple of Term
+        Firth-penalised; profile intervals.
+    unpenalised : tuple of (name, coefficient, standard error) or None
+        The ordinary maximum-likelihood fit of the same model, None when it does not exist.
+    separated : tuple of str
+        Columns that separate good from failed completely.
+    auc, brier, calibration_slope : float or None
+        Grouped cross-validation with runs kept together; None when there is too little data.
+    notes : tuple of str
+    """
+
+    family: str
+    terms: tuple[Term, ...]
+    unpenalised: tuple[tuple[str, float, float], ...] | None
+    separated: tuple[str, ...]
+    auc: float | None
+    brier: float | None
+    calibration_slope: float | None
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """
+    What to do first.
+
+    Attributes
+    ----------
+    action : Action
+    family, step, column : str or None
+    window : Window or None
+    sentence : str
+        The verdict in one sentence a novice understands.
+    """
+
+    action: Action
+    family: str | None
+    step: str | None
+    column: str | None
+    window: Window | None
+    sentence: str
+
+
+@dataclass(frozen=True, eq=False)
+class FailureAnalysis:
+    """
+    Everything about failures in one log.
+
+    Attributes
+    ----------
+    tally : Tally
+    factors : tuple of Factor
+        All families; ordered by evidence, then by test statistic; acquitted ones included.
+    steps : tuple of StepRank
+    models : tuple of FailureModel
+    verdict : Verdict
+    notes : tuple of str
+        What could not be done and why, a sentence each.
+    """
+
+    tally: Tally
+    factors: tuple[Factor, ...]
+    steps: tuple[StepRank, ...]
+    models: tuple[FailureModel, ...]
+    verdict: Verdict
+    notes: tuple[str, ...] = field(default=())

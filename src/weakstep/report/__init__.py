@@ -1,0 +1,1 @@
+"""A Review becomes one page, findings.json and tables."""

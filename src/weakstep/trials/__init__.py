@@ -1,0 +1,1 @@
+"""How many runs a question needs."""
