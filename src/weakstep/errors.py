@@ -4,7 +4,7 @@ The errors weakstep raises for its users.
 WeakstepError
  ├── ProcessError     a process description cannot be used (names file and key)
  ├── LogError         a log cannot be read at all (names file, says what to do)
- ├── NotEnough        too few runs, chips or failures for what was asked
+ ├── NotEnoughError   too few runs, chips or failures for what was asked
  └── OutputError      a report cannot be written where it was asked for
 
 Each message is one clear sentence or two: what was wrong, where, what was found,
@@ -26,7 +26,7 @@ class LogError(WeakstepError):
     """A log file cannot be used at all; single bad cells are Problems instead."""
 
 
-class NotEnough(WeakstepError):
+class NotEnoughError(WeakstepError):
     """There is too little data for what was asked; says how much is needed."""
 
 

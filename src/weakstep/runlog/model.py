@@ -57,7 +57,7 @@ class Problem:
 
 @dataclass(frozen=True)
 class CareReading:
-    """A cell whose value is not the plain number it shows: what was found, what it was taken for."""
+    """A cell that is not the plain number it shows: what was found, what it was taken for."""
 
     file: str
     line: int
