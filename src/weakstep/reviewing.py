@@ -7,9 +7,11 @@ public function `weakstep.review` behind the module.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:
     import numpy as np
@@ -17,8 +19,10 @@ if TYPE_CHECKING:
     from weakstep.charts.model import Chart
     from weakstep.drift.model import DriftScreen
     from weakstep.failures.model import FailureAnalysis
-    from weakstep.runlog.model import RunLog
+    from weakstep.runlog.model import RunLog, RunTable
     from weakstep.trials.sizes import NextTrial
+
+RUNS_PER_POINT = 10  # of the failure chart, when the log has no dates to group by week
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,3 +81,134 @@ class Review:
     made_at: str | None
     version: str
     command: str | None = None
+
+
+def review(
+    log: RunLog,
+    *,
+    seed: int = 0,
+    permutations: int = 1999,
+    made_at: str | None = None,
+    command: str | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> Review:
+    """
+    Do the whole job on a checked log: charts, drift screen, failure analysis, next trial.
+
+    Parameters
+    ----------
+    log : RunLog
+        From `weakstep.read_log`.
+    seed : int, default 0
+        Seed of every permutation and draw; the same log and seed give the same review.
+    permutations : int, default 1999
+        Permutations behind the family-wise p of the factors; p is never below
+        1 / (permutations + 1).
+    made_at : str, optional
+        ISO time to print on the page; left out, the review is free of clocks.
+    command : str, optional
+        The command line that makes this review again.
+    progress : callable, optional
+        Called with a phrase before each stage.
+
+    Returns
+    -------
+    Review
+
+    Raises
+    ------
+    NotEnoughError
+        Not a single row of the log can be used.
+    """
+    from weakstep import __version__
+    from weakstep.failures.analysis import analyse
+    from weakstep.trials.sizes import next_trial
+
+    if len(log.runs) == 0:
+        message = (
+            f"None of the {log.rows_read} rows read can be used, so there is nothing to review; "
+            "'weakstep check' lists what to mend."
+        )
+        raise NotEnoughError(message)
+    tell = progress or (lambda _phrase: None)
+    tell("drawing a chart for each parameter")
+    charts, not_charted = _parameter_charts(log)
+    failure_chart = _failure_chart(log.runs)
+    tell("looking for parameters that moved")
+    drifts = _screen(log, seed)
+    tell("linking failures to parameters")
+    failures = analyse(log, seed=seed, permutations=permutations)
+    tell("planning the next trial")
+    return Review(
+        log=log,
+        charts=charts,
+        not_charted=not_charted,
+        failure_chart=failure_chart,
+        drifts=drifts,
+        failures=failures,
+        next_trial=next_trial(log, failures),
+        seed=seed,
+        made_at=made_at,
+        version=__version__,
+        command=command,
+    )
+
+
+def _parameter_charts(log: RunLog) -> tuple[dict[str, tuple[Chart, Chart]], dict[str, str]]:
+    """Chart each number of the log; where that cannot be done, keep the reason."""
+    from weakstep.charts.variables import individuals
+
+    charts: dict[str, tuple[Chart, Chart]] = {}
+    not_charted: dict[str, str] = {}
+    for column in log.runs.numbers.columns:
+        values = log.runs.numbers[column].to_numpy(dtype=float)
+        log_scale = log.process.parameter(column).scale == "log"
+        try:
+            charts[column] = individuals(values, log_scale=log_scale)
+        except NotEnoughError as reason:
+            not_charted[column] = str(reason)
+    return charts, not_charted
+
+
+def _screen(log: RunLog, seed: int) -> DriftScreen:
+    """Screen the log's numbers for drift, within operators where they are logged."""
+    from weakstep.drift.screen import screen
+
+    described = [log.process.parameter(column) for column in log.runs.numbers.columns]
+    operators = log.runs.operator
+    return screen(
+        log.runs.numbers,
+        strata=operators if len(set(operators)) > 1 else None,
+        counters={parameter.name for parameter in described if parameter.role == "counter"},
+        log_scale={parameter.name for parameter in described if parameter.scale == "log"},
+        seed=seed,
+    )
+
+
+def _failure_chart(runs: RunTable) -> FailureChart | None:
+    """Chart the share of failed chips by week, or by ten runs when the log has no dates."""
+    import numpy as np
+
+    from weakstep.charts.attributes import p_chart
+
+    failed_in_run = np.sum(list(runs.failed.values()), axis=0) if runs.failed else 0 * runs.tested
+    dated = not np.all(np.isnat(runs.started_at))
+    group = runs.week if dated else np.arange(len(runs)) // RUNS_PER_POINT
+    count = int(group.max()) + 1
+    tested = np.bincount(group, weights=runs.tested, minlength=count).astype(int)
+    failed = np.bincount(group, weights=failed_in_run, minlength=count).astype(int)
+    shown = np.flatnonzero(tested > 0)
+    try:
+        chart = p_chart(failed[shown], tested[shown])
+    except NotEnoughError:
+        return None
+    if dated:
+        first = np.nanmin(runs.started_at).astype("datetime64[D]")
+        monday = first - (first.astype(int) + 3) % 7  # 1970-01-01, day 0, was a Thursday
+        labels = tuple(str(monday + 7 * int(week)) for week in shown)
+    else:
+        last = len(runs)
+        labels = tuple(
+            f"runs {i * RUNS_PER_POINT + 1}-{min((i + 1) * RUNS_PER_POINT, last)}" for i in shown
+        )
+    return FailureChart(labels=labels, tested=tested[shown], failed=failed[shown], chart=chart)
