@@ -9,7 +9,7 @@ fi
 .venv/bin/python -m pip install --quiet --disable-pip-version-check --editable ".[dev]"
 
 # The page is tested in a real browser. Debian's package is taken where we may install it.
-find_browser() { command -v chromium || command -v chromium-browser || command -v google-chrome || true; }
+find_browser() { command -v chromium || command -v chromium-browser || true; }
 if [ -z "$(find_browser)" ] && [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null; then
     { apt-get update -qq && apt-get install -y -qq --no-install-recommends chromium; } >/dev/null 2>&1 || true
 fi
