@@ -22,7 +22,8 @@ def test_help_is_fast_and_loads_no_heavy_library() -> None:
         "import sys\n"
         "from weakstep.cli import main\n"
         "try:\n    main(['--help'])\n"
-        f"finally:\n    print([name for name in {HEAVY!r} if name in sys.modules], file=sys.stderr)\n"
+        "finally:\n"
+        f"    print([name for name in {HEAVY!r} if name in sys.modules], file=sys.stderr)\n"
     )
     seconds = []
     for _ in range(5):
