@@ -71,6 +71,9 @@ class Parameter:
         What tightening it takes, in plain words.
     cautions : tuple of str
         Keys of the cautions that go with changing it.
+    spellings : mapping of str to tuple of str
+        For a category: other writings of a value, which a lab says are the same
+        (operator "AK" is also "ak" and "A.K.").
     """
 
     name: str
@@ -93,6 +96,7 @@ class Parameter:
     check_first: str = ""
     tightening: str = ""
     cautions: tuple[str, ...] = ()
+    spellings: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     @property
     def is_factor(self) -> bool:
