@@ -37,16 +37,28 @@ class Limits:
 
 @dataclass(frozen=True)
 class Signal:
-    """A pattern on a chart: the points that form it (last one signals) and its plain phrase."""
+    """
+    A pattern on a chart: the points that form it and its plain phrase.
+
+    Attributes
+    ----------
+    pattern, phrase : str
+        A word for programs and the plain phrase for people.
+    points : tuple of int
+        Indices of the points, in order; a pattern that stays complete keeps its further points.
+    complete_at : int or None
+        Index of the point at which the pattern first is complete; None for the last of `points`.
+    """
 
     pattern: str
     phrase: str
     points: tuple[int, ...]
+    complete_at: int | None = None
 
     @property
     def at(self) -> int:
-        """Index of the point at which the pattern is complete."""
-        return self.points[-1]
+        """Index of the point at which the pattern first is complete."""
+        return self.points[-1] if self.complete_at is None else self.complete_at
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,0 +1,151 @@
+"""Chance that a chart of a stable process shows a signal all the same."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.charts.constants import constants
+from weakstep.charts.normal import normal_pdf
+from weakstep.charts.patterns import DEFAULT_PATTERNS
+from weakstep.charts.run_lengths import survival
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+_CELLS_PER_LIMIT = 120  # Simpson cells along one upper limit of the moving range
+_REACH = 8.0  # sigmas on each side that the moving-range integral covers
+
+
+@lru_cache(maxsize=256)
+def _cached(n_points: int, names: tuple[str, ...]) -> float:
+    return float(1.0 - survival(n_points, names)[-1])
+
+
+def false_alarm(n_points: int, names: Sequence[str] = DEFAULT_PATTERNS) -> float:
+    """
+    Chance of at least one signal among *n_points* independent normal values, limits known.
+
+    An exact Markov chain (see `weakstep.charts.run_lengths`). Limits that are estimated from the
+    same points move the chance a little, and values that follow each other raise it.
+
+    Parameters
+    ----------
+    n_points : int
+        Points on the chart; missing points do not count.
+    names : sequence of str
+        Patterns in use; only patterns that count points in zones.
+
+    Returns
+    -------
+    float
+        Between 0 and 1.
+
+    Raises
+    ------
+    ValueError
+        A pattern depends on more than zones.
+
+    Examples
+    --------
+    >>> round(false_alarm(150, ["beyond_limit"]), 4), round(false_alarm(150), 4)
+    (0.3334, 0.4981)
+    """
+    return _cached(n_points, tuple(names)) if n_points > 0 else 0.0
+
+
+@lru_cache(maxsize=256)
+def moving_range_false_alarm(n_values: int) -> float:
+    r"""
+    Chance that one of the *n_values* - 1 moving ranges passes its upper limit D4 MRbar.
+
+    Moving ranges share values, so the last value is the state: with *L* the limit in sigmas,
+    :math:`f_{k+1}(y) = \varphi(y) \int_{y-L}^{y+L} f_k(x)\,dx`, by Simpson's rule.
+
+    Parameters
+    ----------
+    n_values : int
+        Independent normal values in a row.
+
+    Returns
+    -------
+    float
+        Between 0 and 1.
+
+    Examples
+    --------
+    >>> from weakstep.charts.normal import normal_cdf
+    >>> two = 2 * (1 - normal_cdf(3.6858863639 / 2**0.5))
+    >>> round(moving_range_false_alarm(2), 5), round(float(two), 5)
+    (0.00915, 0.00915)
+    """
+    if n_values < 2:
+        return 0.0
+    limit = constants(2).D2
+    width = limit / _CELLS_PER_LIMIT
+    half = int(np.ceil((_REACH + limit) / width))
+    place = width * np.arange(-half, half + 1)
+    density = normal_pdf(place)
+    simpson = np.where(np.arange(2 * _CELLS_PER_LIMIT + 1) % 2, 4.0, 2.0)
+    simpson[[0, -1]] = 1.0
+    alive = density.copy()
+    for _ in range(n_values - 1):
+        alive = density * np.convolve(alive, simpson * width / 3.0, mode="same")
+    return float(1.0 - width * alive.sum())
+
+
+def binomial_zones(tested: NDArray[np.int64], share: float) -> NDArray[np.float64]:
+    """
+    Chance of each zone of a p or np chart for a stable binomial process, point by point.
+
+    Parameters
+    ----------
+    tested : array of int, shape (n_points,)
+        Items in each point, at least 1.
+    share : float
+        True share of failures, strictly between 0 and 1.
+
+    Returns
+    -------
+    array, shape (n_points, 9)
+        As `weakstep.charts.run_lengths.zone_probabilities`.
+    """
+    from scipy.special import bdtr
+
+    size = tested[:, None].astype(float)
+    spread = np.sqrt(size * share * (1.0 - share))
+    mean = size * share
+    below = mean - spread * np.array([3.0, 2.0, 1.0, 0.0])
+    above = mean + spread * np.array([0.0, 1.0, 2.0, 3.0])
+    # Zones below the centre stop before their line, zones above it include theirs.
+    at_most = np.hstack([np.ceil(below - 1e-9) - 1.0, np.floor(above + 1e-9)])
+    known = bdtr(np.clip(at_most, 0.0, size), tested[:, None], share)
+    return np.diff(np.where(at_most < 0.0, 0.0, known), prepend=0.0, append=1.0, axis=1)
+
+
+def poisson_zones(mean: NDArray[np.float64]) -> NDArray[np.float64]:
+    """
+    Chance of each zone of a c or u chart for a stable Poisson process, point by point.
+
+    Parameters
+    ----------
+    mean : array, shape (n_points,)
+        Expected count of each point, above 0.
+
+    Returns
+    -------
+    array, shape (n_points, 9)
+        As `weakstep.charts.run_lengths.zone_probabilities`.
+    """
+    from scipy.special import pdtr
+
+    centre = mean[:, None]
+    below = centre - np.sqrt(centre) * np.array([3.0, 2.0, 1.0, 0.0])
+    above = centre + np.sqrt(centre) * np.array([0.0, 1.0, 2.0, 3.0])
+    at_most = np.hstack([np.ceil(below - 1e-9) - 1.0, np.floor(above + 1e-9)])
+    known = pdtr(np.maximum(at_most, 0.0), centre)
+    return np.diff(np.where(at_most < 0.0, 0.0, known), prepend=0.0, append=1.0, axis=1)
