@@ -47,9 +47,10 @@ def planted_and_found(review: Review) -> dict[str, bool]:
 
 def print_findings(seeds: Iterable[int]) -> None:
     """Make, read and review a semester per seed; print the counts."""
+    from weakstep.runlog.read import read_log
+
     from weakstep.process.load import load_process
     from weakstep.reviewing import review
-    from weakstep.runlog.read import read_log
 
     counts: Counter[str] = Counter()
     tried = 0
