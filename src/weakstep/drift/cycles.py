@@ -1,0 +1,112 @@
+"""Counters: values that only grow until a service sets them back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+_ONE_SIGN = 0.85  # share of the steps that go one way in a counter
+_LEAST_STEPS = 20  # non-zero steps before an undeclared counter is recognised
+_LEAST_SERVICES = 2
+_DROP_IN_STEPS = 3.0  # a service sets back at least this many usual steps
+
+
+@dataclass(frozen=True)
+class Cycle:
+    """
+    The service rhythm of a counter.
+
+    Attributes
+    ----------
+    services : tuple of int
+        Place of the first value after each service, among the values given.
+    lengths : tuple of int
+        Values between one service and the next, for complete cycles.
+    reached : float
+        Median value at which it was serviced; the first value when there was no service.
+    now : float
+        Last value.
+    """
+
+    services: tuple[int, ...]
+    lengths: tuple[int, ...]
+    reached: float
+    now: float
+
+
+def declared_cycle(values: Floats) -> Cycle | None:
+    """
+    Service rhythm of a column that the description declares a counter.
+
+    Parameters
+    ----------
+    values : array, shape (n_values,)
+        Logged values in time order.
+
+    Returns
+    -------
+    Cycle or None
+        None when fewer than 85 % of the non-zero steps go one way: the column then counts several
+        pieces of equipment or is no counter, and nothing can be said of its rhythm.
+
+    Examples
+    --------
+    >>> declared_cycle(np.array([1.0, 2, 3, 4, 5, 6, 7, 0, 1, 2])).services
+    (7,)
+    """
+    steps = np.diff(values)
+    moving = steps[steps != 0.0]
+    if len(moving) == 0:
+        return None
+    rising = float((moving > 0.0).mean())
+    if max(rising, 1.0 - rising) < _ONE_SIGN:
+        return None
+    back = steps < 0.0 if rising >= 0.5 else steps > 0.0
+    services = np.flatnonzero(back) + 1
+    return Cycle(
+        services=tuple(int(place) for place in services),
+        lengths=tuple(int(length) for length in np.diff(services)),
+        reached=float(np.median(values[services - 1])) if len(services) else float(values[0]),
+        now=float(values[-1]),
+    )
+
+
+def undeclared_cycle(values: Floats) -> Cycle | None:
+    """
+    Service rhythm of a column that behaves like a counter without being declared one.
+
+    It needs at least 20 non-zero steps of which 85 % go one way, and at least two steps back that
+    are each three times as long as the usual step. A steady rise without services stays a drift.
+
+    Parameters
+    ----------
+    values : array, shape (n_values,)
+        Logged values in time order.
+
+    Returns
+    -------
+    Cycle or None
+
+    Examples
+    --------
+    >>> undeclared_cycle(np.tile(np.arange(8.0), 4)).lengths
+    (8, 8)
+    >>> undeclared_cycle(np.arange(40.0)) is None
+    True
+    """
+    moving = np.diff(values)
+    moving = moving[moving != 0.0]
+    cycle = declared_cycle(values)
+    if cycle is None or len(moving) < _LEAST_STEPS or len(cycle.services) < _LEAST_SERVICES:
+        return None
+    usual = float(np.median(np.abs(moving)))
+    places = np.array(cycle.services)
+    drops = np.abs(values[places] - values[places - 1])
+    return cycle if bool((drops >= _DROP_IN_STEPS * usual).all()) else None

@@ -1,0 +1,280 @@
+"""The screen: which parameters of a log moved, under one false-alarm budget for all of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.charts.fitness import suits_log_scale
+from weakstep.drift.cycles import Cycle, declared_cycle, undeclared_cycle
+from weakstep.drift.describe import describe
+from weakstep.drift.model import Drift, DriftEvidence, DriftScreen
+from weakstep.drift.null import orders_of, shared_orders, step_down, tail_shares
+from weakstep.drift.outliers import farthest_out
+from weakstep.drift.power import power_note
+from weakstep.drift.scores import (
+    normal_scores,
+    pooled_strata,
+    refiltered,
+    stratum_variances,
+    whitened,
+)
+from weakstep.drift.splits import FORMS, prepare, statistics
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    import pandas as pd
+    from numpy.typing import ArrayLike, NDArray
+
+    Floats = NDArray[np.float64]
+    Places = NDArray[np.intp]
+
+LEAST_VALUES = 25
+LEAST_DIFFERENT = 6  # values that differ from the commonest one
+FAMILY_WISE = 0.05
+SOME = 0.20
+_FOR_OUTLIERS = 0.1  # share of the budget kept for isolated values far out
+
+
+@dataclass(frozen=True, eq=False)
+class _Column:
+    """One parameter to be judged: its logged values and their runs."""
+
+    name: str
+    values: Floats
+    logged: NDArray[np.bool_]
+    log_scale: bool
+
+    @property
+    def runs(self) -> Places:
+        return np.flatnonzero(self.logged)
+
+
+def screen(
+    numbers: pd.DataFrame,
+    *,
+    strata: ArrayLike | None = None,
+    counters: Collection[str] = (),
+    log_scale: Collection[str] = (),
+    seed: int = 0,
+    permutations: int = 999,
+) -> DriftScreen:
+    """
+    Judge every parameter of a log at once: did it move, in what form, and since when.
+
+    Values become normal scores within strata. Step, ramp and spread statistics are maximised over
+    all splits and compared with those of re-orderings of the whitened scores within strata; one
+    set of re-orderings serves all parameters, so their dependence is kept. The smallest tail share
+    over the forms goes through a step-down minimum over parameters (Westfall and Young): the
+    chance of calling anything in a stable log is at most 5 % for `strong`, 20 % for `some`. A
+    tenth of the budget is kept for isolated values far out.
+
+    Parameters
+    ----------
+    numbers : DataFrame, shape (n_runs, n_parameters)
+        One row per run in time order, one number column per parameter, each in its own unit; NaN
+        where not logged.
+    strata : array_like of str, shape (n_runs,), optional
+        Who (or which machine) made each run. Runs are then compared within strata of at least 8.
+    counters : collection of str
+        Columns declared to count wear since a service; told as `cycle`, not tested.
+    log_scale : collection of str
+        Columns in which a factor matters rather than a difference.
+    seed : int
+        Makes the re-orderings repeatable.
+    permutations : int, default 999
+        Re-orderings, at least 19.
+
+    Returns
+    -------
+    DriftScreen
+
+    Raises
+    ------
+    ValueError
+        *strata* has another length than *numbers*, or *permutations* is below 19.
+
+    References
+    ----------
+    P. H. Westfall and S. S. Young (1993), Resampling-Based Multiple Testing, Wiley.
+    """
+    who = np.full(len(numbers), "") if strata is None else np.asarray(strata, dtype=str)
+    if who.shape != (len(numbers),):
+        msg = f"strata must name who made each of the {len(numbers)} runs, got shape {who.shape}"
+        raise ValueError(msg)
+    if permutations < 19:
+        msg = f"permutations must be at least 19 to reach a p-value of 0.05, got {permutations}"
+        raise ValueError(msg)
+    judged, cycles, too_little = _sort_columns(numbers, set(counters), set(log_scale))
+    groups = pooled_strata(who) if len(who) else np.zeros(0, dtype=np.intp)
+    drifts, stable = _judge(judged, groups, seed, permutations)
+    return DriftScreen(
+        drifts=(*drifts, *cycles),
+        stable=stable,
+        too_little=too_little,
+        family_wise=FAMILY_WISE,
+        power_note=power_note(len(numbers)),
+    )
+
+
+def _sort_columns(
+    numbers: pd.DataFrame, counters: set[str], log_scale: set[str]
+) -> tuple[list[_Column], list[Drift], tuple[tuple[str, str], ...]]:
+    """Columns to be judged, cycles, and columns with too little to judge."""
+    judged: list[_Column] = []
+    cycles: list[Drift] = []
+    too_little: list[tuple[str, str]] = []
+    for name in numbers.columns:
+        every = numbers[name].to_numpy(dtype=float)
+        logged = np.isfinite(every)
+        column = _Column(str(name), every[logged], logged, name in log_scale)
+        reason = _why_too_little(column.values)
+        if name in counters:
+            cycle = declared_cycle(column.values) if len(column.values) > 1 else None
+            reason = reason if cycle is None and reason else _NO_RHYTHM if cycle is None else None
+        else:
+            cycle = None if reason else undeclared_cycle(column.values)
+        if cycle is not None:
+            cycles.append(_as_drift(column, cycle))
+        elif reason is not None:
+            too_little.append((column.name, reason))
+        else:
+            judged.append(column)
+    return judged, cycles, tuple(too_little)
+
+
+_NO_RHYTHM = (
+    "a counter that goes up and down (it may count several pieces of equipment), so its service "
+    "rhythm cannot be told"
+)
+
+
+def _why_too_little(values: Floats) -> str | None:
+    count = len(values)
+    if count < LEAST_VALUES:
+        return f"only {count} values are logged; at least {LEAST_VALUES} are needed"
+    different = count - int(np.unique(values, return_counts=True)[1].max())
+    if different == 0:
+        return f"all {count} values are equal"
+    if different <= LEAST_DIFFERENT:
+        return f"all but {different} of {count} values are equal; more than 6 must differ"
+    return None
+
+
+def _as_drift(column: _Column, cycle: Cycle) -> Drift:
+    since = int(column.runs[cycle.services[-1]]) if cycle.services else int(column.runs[0])
+    services = column.runs[list(cycle.services)] if cycle.services else np.zeros(0, dtype=np.intp)
+    return Drift(
+        column=column.name,
+        form="cycle",
+        since=since,
+        since_interval=(since, since),
+        before=cycle.reached,
+        after=cycle.now,
+        p=float("nan"),
+        evidence="none",
+        cycle_lengths=tuple(int(length) for length in np.diff(services)),
+    )
+
+
+def _judge(
+    judged: list[_Column], groups: Places, seed: int, permutations: int
+) -> tuple[list[Drift], tuple[tuple[str, float], ...]]:
+    """Drifts (strong, some, explained by who ran it) and stable columns with their p."""
+    if not judged:
+        return [], ()
+    p, phi = _changes(judged, groups, seed, permutations)
+    one_group = np.zeros_like(groups)
+    stratified = bool(groups.max() > 0)
+    p_plain, phi_plain = _changes(judged, one_group, seed, permutations) if stratified else (p, phi)
+    drifts, stable = [], []
+    far = _outliers(judged)
+    for place, column in enumerate(judged):
+        explained = p_plain[place] <= FAMILY_WISE and p[place] > SOME
+        if explained:
+            found = _described(column, one_group, phi_plain[place], p[place])
+            drifts.append(replace(found, explained_by_operator=True))
+        elif p[place] <= SOME and p[place] <= far[place][1]:
+            drifts.append(_described(column, groups, phi[place], p[place]))
+        elif far[place][1] <= SOME:
+            drifts.append(_outlier(column, *far[place]))
+        else:
+            stable.append((column.name, float(min(p[place], far[place][1], 1.0))))
+    rank = {"strong": 0, "some": 1, "none": 2}
+    drifts.sort(key=lambda drift: (rank[drift.evidence], drift.p))
+    return drifts, tuple(stable)
+
+
+def _changes(
+    judged: list[_Column], groups: Places, seed: int, permutations: int
+) -> tuple[Floats, Floats]:
+    """Family-wise p of step, ramp and spread within their share of the budget, and phi."""
+    shared = shared_orders(groups, permutations, seed)
+    values = {form: np.empty((len(judged), 1 + permutations)) for form in FORMS}
+    phis = np.empty(len(judged))
+    for place, column in enumerate(judged):
+        strata = groups[column.logged]
+        scores = normal_scores(column.values, strata)
+        split = prepare(strata, stratum_variances(scores, strata))
+        observed, phi = statistics(scores.astype(np.float32)[:, None], split)
+        phis[place] = phi[0]
+        innovations = whitened(scores, phis[place]).astype(np.float32)
+        again = innovations[orders_of(shared, column.logged, groups)]
+        null, _ = statistics(refiltered(again, phis[place]), split)
+        for form in FORMS:
+            values[form][place, 0] = observed[form][0]
+            values[form][place, 1:] = null[form]
+    shares = np.minimum.reduce([tail_shares(values[form]) for form in FORMS])
+    return step_down(shares) / (1.0 - _FOR_OUTLIERS), phis
+
+
+def _outliers(judged: list[_Column]) -> list[tuple[int, float]]:
+    """Place and family-wise p (Bonferroni, within its share of the budget) of the farthest value."""
+    found = []
+    for column in judged:
+        logs = column.values.min() > 0.0 and (column.log_scale or suits_log_scale(column.values))
+        place, p = farthest_out(np.log(column.values) if logs else column.values)
+        found.append((place, p * len(judged) / _FOR_OUTLIERS))
+    return found
+
+
+def _evidence(p: float) -> DriftEvidence:
+    return "strong" if p <= FAMILY_WISE else "some" if p <= SOME else "none"
+
+
+def _described(column: _Column, groups: Places, phi: float, p: float) -> Drift:
+    found = describe(
+        column.values,
+        column.runs,
+        groups[column.logged],
+        phi=float(phi),
+        log_scale=column.log_scale,
+    )
+    return Drift(
+        column=column.name,
+        form=found.form,
+        since=found.since,
+        since_interval=found.since_interval,
+        before=found.before,
+        after=found.after,
+        p=float(min(p, 1.0)),
+        evidence=_evidence(p),
+        other_forms=found.other_forms,
+    )
+
+
+def _outlier(column: _Column, place: int, p: float) -> Drift:
+    run = int(column.runs[place])
+    return Drift(
+        column=column.name,
+        form="outliers",
+        since=run,
+        since_interval=(run, run),
+        before=float(np.median(np.delete(column.values, place))),
+        after=float(column.values[place]),
+        p=float(p),
+        evidence=_evidence(p),
+    )
