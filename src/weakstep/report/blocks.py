@@ -1,0 +1,237 @@
+"""One block per parameter: what it did, how it is linked to failures, what holding it takes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.report import parameter_figures, sentences
+from weakstep.report.names import Names
+from weakstep.report.plot import Plot, Table
+from weakstep.report.words import count, percent, plain, sentence
+
+if TYPE_CHECKING:
+    from weakstep.drift.model import Drift
+    from weakstep.failures.model import Factor
+    from weakstep.reviewing import Review
+    from weakstep.runlog.model import RunTable
+
+MOST_OPEN = 8
+ORDER = {"strong": 0, "calendar": 1, "some": 2, "none": 3}
+
+
+@dataclass(frozen=True)
+class Block:
+    """
+    Everything the page says about one parameter.
+
+    Attributes
+    ----------
+    column, label, step : str
+    status : str
+        One line: moved or not, linked or not.
+    text : tuple of str
+        Paragraphs.
+    plots : tuple of Plot
+    table : Table or None
+        Counts by value, for a category.
+    open : bool
+        Whether the block stands open on the page.
+    """
+
+    column: str
+    label: str
+    step: str
+    status: str
+    text: tuple[str, ...]
+    plots: tuple[Plot, ...]
+    table: Table | None
+    open: bool
+
+
+def blocks(review: Review) -> tuple[Block, ...]:
+    """Return a block for every parameter of the log, the most telling ones first and open."""
+    names = Names(review.log.process)
+    columns = list(dict.fromkeys([*map(str, review.log.runs.numbers), *_best(review)]))
+    ranks = {column: _urgency(review, column, place) for place, column in enumerate(columns)}
+    ordered = sorted(columns, key=lambda column: ranks[column])
+    notable = [column for column in ordered if ranks[column][0] < ORDER["none"]][:MOST_OPEN]
+    return tuple(_block(review, names, column, column in notable) for column in ordered)
+
+
+def _best(review: Review) -> dict[str, Factor]:
+    found: dict[str, Factor] = {}
+    for factor in review.failures.factors:
+        known = found.get(factor.column)
+        if known is None or _strength(factor) < _strength(known):
+            found[factor.column] = factor
+    return found
+
+
+def _strength(factor: Factor) -> tuple[int, float]:
+    return ORDER[factor.evidence], factor.p
+
+
+def _drift_of(review: Review, column: str) -> Drift | None:
+    return next((drift for drift in review.drifts.drifts if drift.column == column), None)
+
+
+def _urgency(review: Review, column: str, place: int) -> tuple[int, float, int]:
+    factor, drift = _best(review).get(column), _drift_of(review, column)
+    level = ORDER[factor.evidence] if factor is not None else ORDER["none"]
+    moved = drift is not None and drift.form != "cycle" and drift.evidence != "none"
+    if moved:
+        level = min(level, ORDER["some"])
+    p = factor.p if factor is not None and np.isfinite(factor.p) else 1.0
+    return level, p, place
+
+
+def _block(review: Review, names: Names, column: str, is_open: bool) -> Block:
+    factor, drift = _best(review).get(column), _drift_of(review, column)
+    runs = review.log.runs
+    parameter = names.parameter(column)
+    chart = review.charts.get(column)
+    drawn: list[Plot | None] = []
+    if chart is not None:
+        drawn.append(parameter_figures.in_time(names, column, chart[0], runs, drift))
+    if factor is not None:
+        drawn.append(parameter_figures.against_failure(names, factor, runs))
+        drawn += [parameter_figures.tightening(names, factor, curve) for curve in factor.tightening]
+    return Block(
+        column,
+        names.label(column),
+        names.step(parameter.step) if parameter and parameter.step else "",
+        _status(review, factor, drift, column),
+        _text(review, names, column, factor, drift),
+        tuple(plot for plot in drawn if plot is not None),
+        _by_value(runs, names, column) if column in runs.categories else None,
+        is_open,
+    )
+
+
+def _status(review: Review, factor: Factor | None, drift: Drift | None, column: str) -> str:
+    if drift is not None and drift.form == "cycle":
+        moved = "follows its service rhythm"
+    elif drift is not None and drift.evidence != "none":
+        moved = f"{'moved' if drift.evidence == 'strong' else 'may have moved'} ({drift.form})"
+    elif column in dict(review.drifts.stable):
+        moved = "held steady"
+    else:
+        moved = "not judged for drift"
+    if factor is None:
+        return f"{moved}; not modelled against failures"
+    linked = {
+        "strong": "strongly linked to failures",
+        "calendar": "linked to failures, but tied to the calendar",
+        "some": "perhaps linked to failures",
+        "none": "no link to failures found",
+    }[factor.evidence]
+    return f"{moved}; {linked}"
+
+
+def _text(
+    review: Review, names: Names, column: str, factor: Factor | None, drift: Drift | None
+) -> tuple[str, ...]:
+    parameter, runs = names.parameter(column), review.log.runs
+    said = [_summary(names, runs, column)]
+    if drift is not None:
+        said.append(sentences.drift(names, runs, drift))
+    for reason in (review.not_charted.get(column), dict(review.drifts.too_little).get(column)):
+        if reason:
+            said.append(sentence(reason))
+    if factor is not None and factor.evidence != "none":
+        said.append(_window_words(review, names, factor))
+        said.append(sentences.alike(names, factor))
+    if factor is not None and factor.missing > 0.005:
+        said.append(f"It was not logged in {percent(factor.missing)} of the runs.")
+    stands_out = (factor is not None and factor.evidence != "none") or drift is not None
+    if parameter and parameter.check_first and stands_out:
+        said.append(f"Check first: {parameter.check_first}")
+    if parameter and parameter.tightening and factor is not None and factor.window is not None:
+        said.append(f"What holding it takes: {parameter.tightening}")
+    return tuple(dict.fromkeys(filter(None, said)))
+
+
+def _window_words(review: Review, names: Names, factor: Factor) -> str:
+    window = names.window(factor.column, factor.window)
+    if not window:
+        return ""
+    return f"Window: {window}. {sentences.saving(review, factor)}"
+
+
+def _summary(names: Names, runs: RunTable, column: str) -> str:
+    if column not in runs.numbers:
+        return ""
+    values = runs.numbers[column].to_numpy(dtype=float)
+    known = values[np.isfinite(values)]
+    if not len(known):
+        return "It was never logged."
+    low, middle, high = np.quantile(known, [0.1, 0.5, 0.9])
+    return (
+        f"Median {names.value(column, middle)}; four runs in five between "
+        f"{names.bare(column, low)} and {names.value(column, high)}; "
+        f"logged in {len(known)} of {count(len(values), 'run')}."
+    )
+
+
+def _by_value(runs: RunTable, names: Names, column: str) -> Table:
+    values = runs.categories[column].to_numpy()
+    failed = sum(
+        (np.asarray(part) for part in runs.failed.values()), np.zeros(len(runs), dtype=int)
+    )
+    rows = []
+    for value in sorted({str(value) for value in values}):
+        mine = values == value
+        tested, lost = int(runs.tested[mine].sum()), int(failed[mine].sum())
+        share = percent(lost / tested) if tested else "–"
+        rows.append((value or "not logged", str(int(mine.sum())), str(tested), str(lost), share))
+    return Table(
+        f"Failures by {names.label(column)}",
+        (names.label(column), "runs", "tested", "failed", "share"),
+        tuple(rows),
+        (False, True, True, True, True),
+        "Raw counts: other things differ between these rows too.",
+    )
+
+
+def runs_table(review: Review, most: int) -> Table:
+    """Return every value of the first *most* runs: the numbers behind all charts in time."""
+    names, runs = Names(review.log.process), review.log.runs
+    columns = [str(column) for column in runs.numbers]
+    values = runs.numbers.to_numpy(dtype=float)[:most]
+    head = (
+        "run",
+        "date",
+        "operator",
+        "tested",
+        *(f"failed: {names.family(f)}" for f in runs.failed),
+    )
+    rows = []
+    for i, row in enumerate(values.tolist()):
+        moment = np.datetime64(runs.started_at[i], "m")
+        who = (
+            str(runs.run_id[i]),
+            "" if np.isnat(moment) else str(moment)[:10],
+            str(runs.operator[i]),
+        )
+        fates = (str(int(runs.tested[i])), *(str(int(part[i])) for part in runs.failed.values()))
+        numbers = (_cell(names, column, value) for column, value in zip(columns, row, strict=True))
+        rows.append((*who, *fates, *numbers))
+    note = ""
+    if len(runs) > most:
+        note = (
+            f"The first {plain(most, 0)} of {len(runs)} runs; all of them are in tables/runs.csv."
+        )
+    return Table(
+        "Every run",
+        (*head, *(names.with_unit(column) for column in columns)),
+        tuple(rows),
+        (False, False, False, *([True] * (1 + len(runs.failed) + len(columns)))),
+        note,
+    )
+
+
+def _cell(names: Names, column: str, value: float) -> str:
+    return names.bare(column, value) if np.isfinite(value) else ""

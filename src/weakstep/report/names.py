@@ -1,0 +1,91 @@
+"""Columns, steps, families and modes by the words the process description gives them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from weakstep.report.words import plain
+
+if TYPE_CHECKING:
+    from weakstep.failures.model import Window
+    from weakstep.interval import Interval
+    from weakstep.process.model import Parameter, Process
+
+
+@dataclass(frozen=True)
+class Names:
+    """
+    Words and units for one process.
+
+    A column the process does not describe (a lab's own) keeps its name as its label.
+
+    Attributes
+    ----------
+    process : Process
+    """
+
+    process: Process
+
+    def parameter(self, column: str) -> Parameter | None:
+        """Return the described parameter, None for a column of the lab's own."""
+        return self.process.parameter(column) if self.process.has(column) else None
+
+    def label(self, column: str) -> str:
+        """Return the words for a column."""
+        parameter = self.parameter(column)
+        return parameter.label if parameter and parameter.label else column.replace("_", " ")
+
+    def unit(self, column: str) -> str:
+        """Return the unit of a column, "" when it has none."""
+        parameter = self.parameter(column)
+        return parameter.unit if parameter else ""
+
+    def with_unit(self, column: str) -> str:
+        """Return the label with the unit in brackets, as an axis says it."""
+        unit = self.unit(column)
+        return f"{self.label(column)} ({unit})" if unit else self.label(column)
+
+    def bare(self, column: str, value: float) -> str:
+        """Return a value to the decimals worth printing, without its unit."""
+        parameter = self.parameter(column)
+        return plain(value, parameter.decimals if parameter else None)
+
+    def value(self, column: str, value: float) -> str:
+        """Return a value with its unit."""
+        unit = self.unit(column)
+        return f"{self.bare(column, value)}\u00a0{unit}" if unit else self.bare(column, value)
+
+    def window(self, column: str, window: Window | None) -> str:
+        """Return a window in words: "at most 45 s", "between 30 and 40 s"."""
+        if window is None or (window.lower is None and window.upper is None):
+            return ""
+        if window.lower is None and window.upper is not None:
+            return f"at most {self.value(column, window.upper)}"
+        if window.upper is None and window.lower is not None:
+            return f"at least {self.value(column, window.lower)}"
+        lower, upper = window.lower or 0.0, window.upper or 0.0
+        return f"between {self.bare(column, lower)} and {self.value(column, upper)}"
+
+    def step(self, name: str | None) -> str:
+        """Return the words for a step, "no step" for what belongs to none."""
+        labels = {step.name: step.label or step.name for step in self.process.steps}
+        return labels.get(name or "", name or "no step")
+
+    def family(self, name: str | None) -> str:
+        """Return the words for a failure family."""
+        labels = {family.name: family.label or family.name for family in self.process.families}
+        return labels.get(name or "", name or "other")
+
+    def mode(self, name: str) -> str:
+        """Return the words for a failure mode."""
+        labels = {mode.name: mode.label or mode.name for mode in self.process.modes}
+        return labels.get(name, name or "mode not written")
+
+
+def odds_words(odds_ratio: Interval | None, per: str) -> str:
+    """Return an odds ratio in words, "" when there is none."""
+    if odds_ratio is None:
+        return ""
+    ends = f"{plain(odds_ratio.lower)} to {plain(odds_ratio.upper)}"
+    return f"odds × {plain(odds_ratio.estimate)} {per} ({ends})"

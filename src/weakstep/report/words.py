@@ -1,0 +1,232 @@
+"""Numbers into plain words: counts, shares, chances, levels, dates."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from weakstep.interval import Interval
+
+MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip
+PER_CENT = "\u00a0%"
+
+
+def count(number: int, singular: str, plural: str | None = None) -> str:
+    """
+    Return a count with its noun: "no chips", "1 chip", "52 chips".
+
+    Examples
+    --------
+    >>> count(0, "chip"), count(1, "chip"), count(2, "analysis", "analyses")
+    ('no chips', '1 chip', '2 analyses')
+    """
+    noun = singular if number == 1 else plural or f"{singular}s"
+    return f"{'no' if number == 0 else grouped(number)} {noun}"
+
+
+def grouped(number: int) -> str:
+    """
+    Return an integer with a thin space between thousands.
+
+    Examples
+    --------
+    >>> grouped(12500)
+    '12\u202f500'
+    """
+    return f"{number:,}".replace(",", "\u202f")
+
+
+def agree(number: int, singular: str, plural: str) -> str:
+    """
+    Return the verb that agrees with a count.
+
+    Examples
+    --------
+    >>> agree(1, "was", "were"), agree(0, "was", "were")
+    ('was', 'were')
+    """
+    return singular if number == 1 else plural
+
+
+def listed(parts: Sequence[str], joiner: str = "and") -> str:
+    """
+    Return parts as a spoken list.
+
+    Examples
+    --------
+    >>> listed(["a"]), listed(["a", "b"]), listed(["a", "b", "c"], "or")
+    ('a', 'a and b', 'a, b or c')
+    """
+    if len(parts) < 2:
+        return "".join(parts)
+    return f"{', '.join(parts[:-1])} {joiner} {parts[-1]}"
+
+
+def sentence(text: str) -> str:
+    """
+    Return text that begins with a capital and ends with a full stop.
+
+    Examples
+    --------
+    >>> sentence("too few values"), sentence("Done.")
+    ('Too few values.', 'Done.')
+    """
+    text = text.strip()
+    if not text:
+        return ""
+    ended = text if text[-1] in ".!?" else f"{text}."
+    return ended[0].upper() + ended[1:]
+
+
+def percent(share: float) -> str:
+    """
+    Return a share as a whole per cent, without claiming 0 or 100 where it is neither.
+
+    Examples
+    --------
+    >>> percent(0.179), percent(0.002), percent(0.999), percent(0.0)
+    ('18 %', 'under 1 %', 'over 99 %', '0 %')
+    """
+    if 0 < share < 0.005:
+        return "under 1\u00a0%"
+    if 0.995 < share < 1:
+        return "over 99\u00a0%"
+    return f"{share * 100:.0f}\u00a0%"
+
+
+def percent_range(value: Interval) -> str:
+    """
+    Return the ends of an interval of shares: "10 to 55 %".
+
+    Examples
+    --------
+    >>> percent_range(Interval(0.3, 0.1, 0.55, 0.9))
+    '10 to 55 %'
+    """
+    lower, upper = percent(value.lower), percent(value.upper)
+    if lower == upper:
+        return lower
+    start = lower.removesuffix(PER_CENT) if lower[0].isdigit() else lower
+    return f"{start} to {upper}"
+
+
+def level(value: Interval) -> str:
+    """
+    Return the level of an interval in words.
+
+    Examples
+    --------
+    >>> level(Interval(0.3, 0.1, 0.55, 0.9))
+    '90 % interval'
+    """
+    return f"{value.level * 100:g}\u00a0% interval"
+
+
+def one_in(share: float) -> str:
+    """
+    Return a share as a count that can be pictured: "about 1 in 6", "about 2 in 3".
+
+    Examples
+    --------
+    >>> one_in(0.17), one_in(0.66), one_in(0.0), one_in(1.0), one_in(0.003)
+    ('about 1 in 6', 'about 2 in 3', 'none', 'all', 'about 1 in 330')
+    """
+    if share <= 0:
+        return "none"
+    if share >= 1:
+        return "all"
+    if share <= 0.3:
+        return f"about 1 in {grouped(_two_digits(1 / share))}"
+    pairs = [(top, bottom) for bottom in range(2, 11) for top in range(1, bottom)]
+    top, bottom = min(pairs, key=lambda pair: (round(abs(pair[0] / pair[1] - share), 2), pair[1]))
+    if share > 0.95:
+        return f"all but about 1 in {grouped(_two_digits(1 / (1 - share)))}"
+    return f"about {top} in {bottom}"
+
+
+def _two_digits(value: float) -> int:
+    digits = max(0, math.floor(math.log10(value)) - 1)
+    return round(value / 10**digits) * 10**digits
+
+
+def chance(p: float) -> str:
+    """
+    Return a p-value as the frequency it stands for.
+
+    Examples
+    --------
+    >>> chance(0.0004), chance(0.04), chance(0.6)
+    ('fewer than 1 in 1 000', 'about 1 in 25', 'about 3 in 5')
+    """
+    if p < 0.001:
+        return "fewer than 1 in 1\u202f000"
+    return "nearly all" if p > 0.95 else one_in(p)
+
+
+def p_value(p: float | None) -> str:
+    """
+    Return a p-value to the digits it supports, an en dash when there is none.
+
+    Examples
+    --------
+    >>> p_value(0.0004), p_value(0.0123), p_value(0.456), p_value(None), p_value(float("nan"))
+    ('< 0.001', '0.012', '0.46', '–', '–')
+    """
+    if p is None or not math.isfinite(p):
+        return "–"
+    if p < 0.001:
+        return "<\u00a00.001"
+    return f"{p:.3f}" if p < 0.1 else f"{p:.2f}"
+
+
+def plain(value: float, decimals: int | None = None) -> str:
+    """
+    Return a number for reading: fixed decimals, or three significant digits.
+
+    Examples
+    --------
+    >>> plain(12.345, 1), plain(0.012345), plain(1234.5, 0), plain(-0.04, 1), plain(float("nan"))
+    ('12.3', '0.0123', '1234', '0.0', '–')
+    """
+    if not math.isfinite(value):
+        return "–"
+    if decimals is None:
+        magnitude = math.floor(math.log10(abs(value))) if value else 0
+        decimals = max(0, 2 - magnitude)
+    text = f"{value:.{decimals}f}"
+    if float(text) == 0:
+        text = text.removeprefix("-")
+    return text.replace("-", "\u2212")
+
+
+def date(moment: np.datetime64) -> str:
+    """
+    Return a date that cannot be misread: "2 March 2026"; "" when unknown.
+
+    Examples
+    --------
+    >>> date(np.datetime64("2026-03-02T09:00")), date(np.datetime64("NaT"))
+    ('2 March 2026', '')
+    """
+    if np.isnat(moment):
+        return ""
+    year, month, day = str(moment.astype("datetime64[D]")).split("-")
+    return f"{int(day)}\u00a0{MONTHS[int(month) - 1]} {year}"
+
+
+def short_date(moment: np.datetime64) -> str:
+    """
+    Return a date for an axis: "2 Mar"; "" when unknown.
+
+    Examples
+    --------
+    >>> short_date(np.datetime64("2026-03-02"))
+    '2 Mar'
+    """
+    spoken = date(moment)
+    return " ".join(spoken.replace("\u00a0", " ").split(" ")[:2])[:6].strip() if spoken else ""

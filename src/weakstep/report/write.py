@@ -1,0 +1,98 @@
+"""The one place that writes files: everything or nothing."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from weakstep.errors import OutputError
+from weakstep.report.findings import SCHEMA, findings_text
+from weakstep.report.page import page
+from weakstep.report.tables import tables
+
+if TYPE_CHECKING:
+    from weakstep.reviewing import Review
+
+PAGE = "report.html"
+FINDINGS = "findings.json"
+
+
+def write_report(review: Review, folder: str | Path) -> Path:
+    """
+    Write the page, findings.json and the tables into a folder, whole or not at all.
+
+    Everything is written beside the folder first and then moved into place, so that a reader
+    never meets half a report. An existing folder is replaced only when it is empty or holds an
+    earlier report (its findings.json says so).
+
+    Parameters
+    ----------
+    review : Review
+    folder : str or Path
+        Made when it does not exist, with its parents.
+
+    Returns
+    -------
+    Path
+        Of report.html.
+
+    Raises
+    ------
+    OutputError
+        When the folder holds something else, or cannot be written.
+    """
+    target = Path(folder)
+    _check(target)
+    files = {PAGE: page(review), FINDINGS: findings_text(review), **tables(review)}
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix=".weakstep-", dir=target.parent) as beside:
+            fresh = Path(beside) / "new"
+            for name, text in files.items():
+                place = fresh / name
+                place.parent.mkdir(parents=True, exist_ok=True)
+                place.write_text(text, encoding="utf-8", newline="")
+            _swap(fresh, target, Path(beside) / "old")
+    except OSError as error:
+        reason = error.strerror or str(error)
+        msg = f"The report cannot be written to '{target}': {reason}. Name another folder with -o."
+        raise OutputError(msg) from error
+    return target / PAGE
+
+
+def _check(target: Path) -> None:
+    if target.is_dir():
+        if not any(target.iterdir()) or _made_by_weakstep(target):
+            return
+        msg = (
+            f"The folder '{target}' holds files that weakstep did not make, so it is left alone. "
+            f"Name a new or empty folder with -o."
+        )
+        raise OutputError(msg)
+    if target.exists():
+        msg = f"'{target}' is a file, not a folder. Name a new or empty folder with -o."
+        raise OutputError(msg)
+
+
+def _made_by_weakstep(target: Path) -> bool:
+    try:
+        found = json.loads((target / FINDINGS).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    schema = found.get("schema") if isinstance(found, dict) else None
+    return isinstance(schema, str) and schema.startswith(SCHEMA.split("/")[0] + "/")
+
+
+def _swap(fresh: Path, target: Path, aside: Path) -> None:
+    if target.exists():
+        target.rename(aside)
+    try:
+        fresh.rename(target)
+    except OSError:
+        if aside.exists():
+            aside.rename(target)
+        raise
+    shutil.rmtree(aside, ignore_errors=True)

@@ -1,0 +1,258 @@
+"""A figure for plotly: the same description as the still figure, with zoom and values on hover."""
+
+from __future__ import annotations
+
+import base64
+import gzip
+import json
+import math
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from weakstep.report.plot import (
+    Axis,
+    Band,
+    Bars,
+    Layer,
+    Line,
+    Mark,
+    Plot,
+    Points,
+    Rug,
+    Span,
+    Whiskers,
+)
+
+if TYPE_CHECKING:
+    import plotly.graph_objects as go
+
+# Hues of Okabe and Ito, "Color Universal Design", 2008; two are darkened to reach a contrast of
+# 3 to 1 on white. Greys and pale grounds are our own.
+LIGHT: Mapping[str, str] = {
+    "ink": "#1d1d1b",
+    "muted": "#6b6b66",
+    "band": "#e4e6e2",
+    "main": "#0072b2",
+    "signal": "#d55e00",
+    "good": "#009e73",
+    "window": "#f6e8b8",
+    "fourth": "#a3528a",
+    "fifth": "#8a6100",
+    "paper": "#ffffff",
+    "grid": "#dededa",
+}
+# The page resolves these names against report.css, so that dark and light both fit.
+PAGE: Mapping[str, str] = {tone: f"var(--{tone})" for tone in LIGHT}
+SYMBOLS: Mapping[str, str] = {
+    "dot": "circle",
+    "ring": "circle-open",
+    "diamond": "diamond",
+    "square": "square",
+    "triangle": "triangle-up",
+    "cross": "x-thin-open",
+}
+
+
+def figure(plot: Plot, colours: Mapping[str, str] = LIGHT) -> go.Figure:
+    """Return a figure as a plotly Figure, for a notebook or to check the page's own."""
+    import plotly.graph_objects as go
+
+    return go.Figure(spec(plot, colours))
+
+
+def spec(plot: Plot, colours: Mapping[str, str] = PAGE) -> dict[str, Any]:
+    """
+    Return what plotly draws, as plain dictionaries and lists.
+
+    Parameters
+    ----------
+    plot : Plot
+    colours : mapping of tone to colour
+
+    Returns
+    -------
+    dict
+        Keys `data` and `layout`.
+    """
+    traces: list[dict[str, Any]] = []
+    shapes: list[dict[str, Any]] = []
+    for layer in plot.layers:
+        if isinstance(layer, Span | Mark):
+            shapes.append(_shape(plot, layer, colours))
+            if layer.name:
+                traces.append(_key_only(layer, colours))
+        else:
+            traces += _traces(plot, layer, colours)
+    rows = len(plot.y.ticks) if plot.y.rows else 0
+    layout = {
+        "height": 150 + 26 * rows if rows else 420,
+        "margin": {"l": 10, "r": 16, "t": 16, "b": 10},
+        "paper_bgcolor": colours["paper"],
+        "plot_bgcolor": colours["paper"],
+        "font": {"color": colours["ink"], "size": 13},
+        "hovermode": "closest",
+        "hoverlabel": {
+            "bgcolor": colours["paper"],
+            "bordercolor": colours["ink"],
+            "font": {"color": colours["ink"]},
+        },
+        "dragmode": "zoom",
+        "legend": {"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0},
+        "shapes": shapes,
+        "xaxis": _axis(plot.x, colours),
+        "yaxis": _axis(plot.y, colours),
+    }
+    return {"data": traces, "layout": layout}
+
+
+def packed(text: str) -> str:
+    """
+    Return text as base64 of its gzip, without a clock in it: the page unpacks it on demand.
+
+    Examples
+    --------
+    >>> gzip.decompress(base64.b64decode(packed("abc")))
+    b'abc'
+    """
+    return base64.b64encode(gzip.compress(text.encode(), 9, mtime=0)).decode("ascii")
+
+
+def packed_specs(plots: Iterable[Plot]) -> str:
+    """Return the descriptions of all figures, packed, by the name of the figure."""
+    specs = {plot.name: spec(plot) for plot in plots}
+    return packed(json.dumps(specs, ensure_ascii=False, separators=(",", ":"), allow_nan=False))
+
+
+def _axis(axis: Axis, colours: Mapping[str, str]) -> dict[str, Any]:
+    low, high = (math.log10(axis.low), math.log10(axis.high)) if axis.log else (axis.low, axis.high)
+    return {
+        "type": "log" if axis.log else "linear",
+        "range": [high, low] if axis.rows else [low, high],
+        "tickvals": [place for place, _ in axis.ticks],
+        "ticktext": [_inert(text).replace("\n", "<br>") for _, text in axis.ticks],
+        "title": {"text": _inert(axis.label)},
+        "automargin": True,
+        "gridcolor": colours["grid"],
+        "zeroline": False,
+        "linecolor": colours["muted"],
+        "ticks": "" if axis.rows else "outside",
+    }
+
+
+def _inert(text: str) -> str:
+    # plotly reads a few tags in texts; nothing from a log may be one of them.
+    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+
+
+def _list(values: np.ndarray) -> list[float | None]:
+    return [float(f"{value:.7g}") if math.isfinite(value) else None for value in values.tolist()]
+
+
+def _named(layer: Layer) -> dict[str, Any]:
+    return {"name": _inert(layer.name), "showlegend": bool(layer.name)}
+
+
+def _hover(texts: Iterable[str]) -> dict[str, Any]:
+    said = [_inert(text) for text in texts]
+    if not said:
+        return {"hoverinfo": "skip"}
+    return {"text": said, "hovertemplate": "%{text}<extra></extra>"}
+
+
+def _shape(plot: Plot, layer: Span | Mark, colours: Mapping[str, str]) -> dict[str, Any]:
+    if isinstance(layer, Mark):
+        edges = (layer.x, layer.x)
+        look: dict[str, Any] = {"line": {"color": colours[layer.tone], "width": 2}}
+    else:
+        edges = (
+            plot.x.low if layer.low is None else layer.low,
+            plot.x.high if layer.high is None else layer.high,
+        )
+        look = {"fillcolor": colours[layer.tone], "line": {"width": 0}, "layer": "below"}
+    return {
+        "type": "line" if isinstance(layer, Mark) else "rect",
+        "x0": edges[0],
+        "x1": edges[1],
+        "y0": 0,
+        "y1": 1,
+        "yref": "paper",
+        **look,
+    }
+
+
+def _key_only(layer: Span | Mark, colours: Mapping[str, str]) -> dict[str, Any]:
+    return {
+        "type": "scatter",
+        "x": [None],
+        "y": [None],
+        "mode": "markers",
+        "marker": {"color": colours[layer.tone], "symbol": "square", "size": 11},
+        "hoverinfo": "skip",
+        **_named(layer),
+    }
+
+
+def _traces(plot: Plot, layer: Layer, colours: Mapping[str, str]) -> list[dict[str, Any]]:
+    if isinstance(layer, Band):
+        return _band(layer, colours)
+    if isinstance(layer, Line):
+        line = {"color": colours[layer.tone], "dash": "dash" if layer.dashed else "solid"}
+        trace = {"x": _list(layer.x), "y": _list(layer.y), "mode": "lines", "line": line}
+        return [{"type": "scatter", **trace, "hoverinfo": "skip", **_named(layer)}]
+    if isinstance(layer, Points):
+        marker = _marker(layer.shape, layer.size, colours[layer.tone])
+        trace = {"x": _list(layer.x), "y": _list(layer.y), "mode": "markers", "marker": marker}
+        return [{"type": "scatter", **trace, **_hover(layer.hover), **_named(layer)}]
+    if isinstance(layer, Whiskers):
+        return [_whiskers(layer, colours)]
+    if isinstance(layer, Bars):
+        bar = {"x": _list(layer.length), "y": _list(layer.row), "orientation": "h", "width": 0.6}
+        look = {"marker": {"color": colours[layer.tone]}}
+        return [{"type": "bar", **bar, **look, **_hover(layer.hover), **_named(layer)}]
+    if isinstance(layer, Rug):
+        high = layer.top
+        at = np.full(len(layer.x), plot.y.high if high else plot.y.low)
+        marker = {"symbol": "line-ns-open", "size": 14, "color": colours[layer.tone]}
+        trace = {"x": _list(layer.x), "y": _list(at), "mode": "markers", "marker": marker}
+        return [{"type": "scatter", **trace, "hoverinfo": "x", **_named(layer)}]
+    return []
+
+
+def _marker(shape: str, size: float, colour: str) -> dict[str, Any]:
+    return {"symbol": SYMBOLS[shape], "size": 2 * size, "color": colour}
+
+
+def _band(layer: Band, colours: Mapping[str, str]) -> list[dict[str, Any]]:
+    line = {"width": 0, "shape": "hvh" if layer.stepped else "linear"}
+    common = {"type": "scatter", "mode": "lines", "line": line, "hoverinfo": "skip"}
+    under = {**common, "x": _list(layer.x), "y": _list(layer.lower), "showlegend": False}
+    over = {
+        **common,
+        "x": _list(layer.x),
+        "y": _list(layer.upper),
+        "fill": "tonexty",
+        "fillcolor": colours[layer.tone],
+        **_named(layer),
+    }
+    return [under, over]
+
+
+def _whiskers(layer: Whiskers, colours: Mapping[str, str]) -> dict[str, Any]:
+    return {
+        "type": "scatter",
+        "x": _list(layer.estimate),
+        "y": _list(layer.row),
+        "mode": "markers",
+        "marker": _marker(layer.shape, 5.5, colours[layer.tone]),
+        "error_x": {
+            "type": "data",
+            "symmetric": False,
+            "array": _list(layer.upper - layer.estimate),
+            "arrayminus": _list(layer.estimate - layer.lower),
+            "color": colours[layer.tone],
+        },
+        **_hover(layer.hover),
+        **_named(layer),
+    }
