@@ -1,0 +1,256 @@
+"""RunLog -> FailureAnalysis: tally, ranking, shares, models and the verdict, in this order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.failures.candidates import Candidate, describe, gather, pool_small_strata
+from weakstep.failures.enough import enough_to_show
+from weakstep.failures.family import Effect, FamilyEffects
+from weakstep.failures.model import Factor, FailureAnalysis, FailureModel, StepRank, Verdict
+from weakstep.failures.models import report_models
+from weakstep.failures.odds import odds_ratios
+from weakstep.failures.permuting import draw_orders
+from weakstep.failures.screen import Link, Outcomes, screen
+from weakstep.failures.steps import ORDER, rank_steps
+from weakstep.failures.tally import tally
+from weakstep.failures.unlogged import notes_on_unlogged
+from weakstep.failures.verdict import log_more, look_closer, number_words, tighten
+from weakstep.failures.windows import failure_curve, tightening_curves
+
+if TYPE_CHECKING:
+    from weakstep.process.model import Process
+    from weakstep.runlog.model import RunLog, RunTable
+
+FEWEST_FAILURES = 5
+FEWEST_RUNS = 15
+FRAGILE = 8
+
+
+@dataclass(frozen=True, eq=False)
+class _Ready:
+    """What the ranking works on: runs with tested chips, families with enough failures."""
+
+    runs: RunTable
+    strata: np.ndarray
+    failed: dict[str, np.ndarray]
+    notes: tuple[str, ...]
+
+
+def analyse(log: RunLog, *, seed: int, permutations: int = 1999) -> FailureAnalysis:
+    """
+    Rank what failures are linked to, and say which step to tighten first.
+
+    The unit is the run. Every parameter of the description that varies, and every category, is
+    judged by ten shapes against re-orderings of whole runs within operators, under one family-wise
+    budget over all parameters, shapes and families.
+
+    Parameters
+    ----------
+    log : RunLog
+    seed : int
+        Makes the re-orderings and draws repeatable.
+    permutations : int, default 1999
+
+    Returns
+    -------
+    FailureAnalysis
+        Complete for any log: what could not be done stands in `notes` and in the verdict.
+
+    References
+    ----------
+    Westfall, P. H. & Young, S. S. (1993), Resampling-Based Multiple Testing.
+    """
+    counted = tally(log)
+    ready = _prepare(log)
+    candidates, left_out = gather(log.process, ready.runs, ready.strata)
+    notes = (*ready.notes, *left_out)
+    if not ready.failed or not candidates:
+        verdict = _nothing_to_rank(log, ready, candidates)
+        return FailureAnalysis(counted, (), (), (), verdict, notes)
+    rng = np.random.default_rng(seed)
+    runs = ready.runs
+    outcomes = Outcomes(runs.tested, ready.failed, runs.operator, runs.week)
+    orders = draw_orders(ready.strata, permutations, rng)
+    links = screen(outcomes, candidates, orders)
+    factors: list[Factor] = []
+    steps: list[StepRank] = []
+    models: list[FailureModel] = []
+    for family, failed in ready.failed.items():
+        found = FamilyEffects(log.process, runs, candidates, links[family], failed).effects(rng)
+        factors += _factors(log.process, family, candidates, found, ready, failed)
+        steps += rank_steps(family, candidates, found, rng)
+        models += report_models(
+            family, candidates, links[family], ready.strata, runs, failed, seed
+        )
+    notes += notes_on_unlogged(outcomes, candidates, orders)
+    strength = {
+        (family, candidates[link.factor].name): link.strength
+        for family, some in links.items()
+        for link in some
+    }
+    factors.sort(
+        key=lambda one: (ORDER.index(one.evidence), -strength[one.family, one.column])
+    )
+    steps.sort(key=lambda one: (ORDER.index(one.evidence), -one.preventable_share.estimate))
+    verdict = _decide(log.process, tuple(factors), candidates, ready)
+    return FailureAnalysis(
+        counted, tuple(factors), tuple(steps), tuple(models), verdict, notes
+    )
+
+
+def _prepare(log: RunLog) -> _Ready:
+    from dataclasses import replace
+
+    table = log.runs
+    used = np.asarray(table.tested) > 0
+    runs = replace(
+        table,
+        run_id=table.run_id[used],
+        started_at=table.started_at[used],
+        operator=table.operator[used],
+        week=table.week[used],
+        numbers=table.numbers.loc[used].reset_index(drop=True),
+        categories=table.categories.loc[used].reset_index(drop=True),
+        tested=table.tested[used],
+        failed={name: failed[used] for name, failed in table.failed.items()},
+    )
+    labels = {family.name: family.label for family in log.process.families}
+    enough: dict[str, np.ndarray] = {}
+    notes: list[str] = []
+    for name, failed in runs.failed.items():
+        label = labels.get(name, name)
+        note = _too_little(label, len(runs), failed, runs.tested)
+        if note is None:
+            enough[name] = failed
+            if failed.sum() < FRAGILE:
+                notes.append(
+                    f"Only {int(failed.sum())} {label} failures: their ranking is fragile, a few "
+                    "more or fewer could change it."
+                )
+        elif failed.sum():
+            notes.append(note)
+    if len(runs):
+        strata = pool_small_strata(runs.operator.astype(str))
+    else:
+        strata = np.zeros(0, dtype=int)
+    return _Ready(runs, strata, enough, tuple(notes))
+
+
+def _too_little(label: str, runs: int, failed: np.ndarray, tested: np.ndarray) -> str | None:
+    failures, good = int(failed.sum()), int((tested - failed).sum())
+    if runs < FEWEST_RUNS:
+        return (
+            f"Not enough yet to rank what {label} failures are linked to: {runs} runs with tested "
+            f"chips, {FEWEST_RUNS - runs} more are needed."
+        )
+    if failures < FEWEST_FAILURES:
+        return (
+            f"Not enough yet to rank what {label} failures are linked to: {failures} so far, "
+            f"{FEWEST_FAILURES - failures} more are needed."
+        )
+    if good < FEWEST_FAILURES:
+        return (
+            f"Not enough yet to rank what {label} failures are linked to: only {good} chips did "
+            f"not fail that way, {FEWEST_FAILURES - good} more are needed to compare with."
+        )
+    return None
+
+
+def _nothing_to_rank(log: RunLog, ready: _Ready, candidates: tuple[Candidate, ...]) -> Verdict:
+    runs = ready.runs
+    everything = sum(runs.failed.values(), start=np.zeros(len(runs), dtype=int))
+    if not len(runs):
+        reason = "No chip in this log has a known outcome: log what became of each one first."
+    elif not everything.any():
+        reason = (
+            f"No failure among {int(runs.tested.sum())} tested chips: there is nothing to tighten; "
+            "check that failed chips are logged too."
+        )
+    elif not ready.failed:
+        reason = (
+            f"Not enough yet to say which step to tighten: {int(everything.sum())} failures in "
+            f"{len(runs)} runs; at least {FEWEST_RUNS} runs with {FEWEST_FAILURES} failures of one "
+            f"family and {FEWEST_FAILURES} chips without are needed."
+        )
+    else:
+        reason = "No parameter varies enough in this log to be ranked: log the settings of each run."
+    return log_more(len(candidates), len(runs), None, reason, None, log.process)
+
+
+def _factors(
+    process: Process,
+    family: str,
+    candidates: tuple[Candidate, ...],
+    effects: tuple[Effect, ...],
+    ready: _Ready,
+    failed: np.ndarray,
+) -> list[Factor]:
+    links = tuple(effect.link for effect in effects)
+    odds = odds_ratios(candidates, links, ready.strata, failed, ready.runs.tested)
+    order = sorted(
+        range(len(effects)),
+        key=lambda i: (ORDER.index(links[i].evidence), -links[i].strength),
+    )
+    factors = []
+    for rank, i in enumerate(order, start=1):
+        candidate, effect, link = candidates[i], effects[i], links[i]
+        ratio, per = odds[i]
+        limits, draws = effect.limits, effect.draws
+        parameter = candidate.parameter
+        phrase = describe(
+            candidate,
+            candidate.shapes[link.shape],
+            link.z,
+            lambda value, parameter=parameter: number_words(value, parameter),
+        )
+        factors.append(
+            Factor(
+                family,
+                candidate.name,
+                parameter.step,
+                rank,
+                draws.share(effect.choice.prevented),
+                effect.choice.window,
+                effect.choice.inside,
+                phrase,
+                ratio,
+                per,
+                link.p,
+                link.p_week,
+                link.p_calendar,
+                link.evidence,
+                _alike_names(link, candidates, links),
+                candidate.missing,
+                None if limits is None else failure_curve(limits, draws),
+                () if limits is None else tightening_curves(candidate, limits, draws),
+            )
+        )
+    return factors
+
+
+def _alike_names(
+    link: Link, candidates: tuple[Candidate, ...], links: tuple[Link, ...]
+) -> tuple[str, ...]:
+    ordered = sorted(link.alike, key=lambda other: -links[other].strength)
+    return tuple(candidates[other].name for other in ordered)
+
+
+def _decide(
+    process: Process,
+    factors: tuple[Factor, ...],
+    candidates: tuple[Candidate, ...],
+    ready: _Ready,
+) -> Verdict:
+    first = factors[0]
+    if first.evidence == "strong":
+        return tighten(first, process)
+    if first.evidence == "calendar":
+        return look_closer(first, process)
+    failed = max(ready.failed.values(), key=lambda one: int(one.sum()))
+    enough = enough_to_show(failed, ready.runs.tested, len(candidates))
+    leading = first if first.evidence == "some" else None
+    return log_more(len(candidates), len(ready.runs), enough, None, leading, process)

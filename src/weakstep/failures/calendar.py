@@ -1,0 +1,71 @@
+"""Allowing for time: weeks as blocks, and curves that failures may follow for unlogged reasons."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from weakstep.failures.null_model import SLOPE_SD, Background, NullFit, fit_null
+
+FEWEST_WEEKS = 3
+RUNS_PER_BLOCK = 8
+FEWEST_BLOCKS = 4
+EIGHTHS = np.arange(1, 8) / 8.0
+
+
+def weeks_or_blocks(week: np.ndarray) -> np.ndarray:
+    """
+    Return the block of time of each run: its week, or neighbouring runs when dates are lacking.
+
+    Parameters
+    ----------
+    week : array of int, shape (n_runs,)
+        Weeks since the first run.
+
+    Returns
+    -------
+    array of int, shape (n_runs,)
+        The weeks when there are at least 3; otherwise blocks of about 8 runs in order, at least 4.
+    """
+    if len(np.unique(week)) >= FEWEST_WEEKS:
+        return np.unique(week, return_inverse=True)[1]
+    blocks = max(FEWEST_BLOCKS, len(week) // RUNS_PER_BLOCK)
+    return np.asarray(np.arange(len(week)) * blocks // max(len(week), 1))
+
+
+def curves(runs: int) -> np.ndarray:
+    """
+    Return 15 calendar curves over the order of the runs, shape (n_runs, 15).
+
+    A line, a parabola, hinges that start at 1/4 to 7/8 of the log, and steps at 1/8 to 7/8.
+    """
+    time = np.linspace(0.0, 1.0, runs)
+    hinges = np.maximum(time[:, None] - EIGHTHS[None, 1:], 0.0)
+    steps = (time[:, None] >= EIGHTHS[None, :]).astype(float)
+    columns = np.column_stack([time, (time - 0.5) ** 2, hinges, steps])
+    columns = columns - columns.mean(axis=0)
+    sd = columns.std(axis=0)
+    return np.asarray(columns[:, sd > 0] / sd[sd > 0])
+
+
+def background_with_best_curve(
+    background: Background, failed: np.ndarray, tested: np.ndarray
+) -> Background:
+    """
+    Add the calendar curve that failures follow most closely to the null model.
+
+    Parameters
+    ----------
+    background : Background
+    failed, tested : array of int, shape (n_runs,)
+        In time order.
+
+    Returns
+    -------
+    Background
+    """
+    columns = curves(len(failed))
+    fit: NullFit = fit_null(background, failed, tested)
+    projected = fit.project(columns)
+    length = np.sqrt((projected**2).sum(axis=0))
+    z = np.abs(fit.residuals @ projected) / np.maximum(length, 1e-12)
+    return background.with_columns(columns[:, int(np.argmax(z))], SLOPE_SD)

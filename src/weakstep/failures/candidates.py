@@ -1,0 +1,229 @@
+"""Which columns of a log can be ranked, and their shapes as one matrix."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from weakstep.failures.shapes import (
+    FEWEST_RUNS,
+    Shape,
+    choose_scale,
+    level_shapes,
+    number_shapes,
+    yes_no_shapes,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from weakstep.process.model import Parameter, Process
+    from weakstep.runlog.model import RunTable
+
+MOST_MISSING = 0.6
+MOST_LEVELS = 12
+FILL_STRENGTH = 2.0
+SEVERAL = "several"
+
+CandidateKind = Literal["number", "yes_no", "category"]
+
+
+@dataclass(frozen=True, eq=False)
+class Candidate:
+    """
+    A column that may be linked to failures.
+
+    Attributes
+    ----------
+    parameter : Parameter
+    kind : CandidateKind
+    values : array, shape (n_runs,)
+        In the parameter's unit; share of yes; or the code of a category's level. NaN where not
+        logged.
+    levels : tuple of str
+        Of a category, by code.
+    shapes : tuple of Shape
+    columns : array, shape (n_runs, n_shapes)
+        The shapes, standardised; where the parameter was not logged, the mean of the runs of the
+        same operator, so that such a run speaks neither for nor against.
+    parts : frozenset of str
+        Columns it is computed from.
+    """
+
+    parameter: Parameter
+    kind: CandidateKind
+    values: np.ndarray
+    levels: tuple[str, ...]
+    shapes: tuple[Shape, ...]
+    columns: np.ndarray
+    parts: frozenset[str]
+
+    @property
+    def name(self) -> str:
+        """Column name."""
+        return self.parameter.name
+
+    @property
+    def logged(self) -> np.ndarray:
+        """Whether each run logged it."""
+        return ~np.isnan(self.values)
+
+    @property
+    def missing(self) -> float:
+        """Share of runs in which it was not logged."""
+        return float(np.isnan(self.values).mean())
+
+
+def gather(
+    process: Process, runs: RunTable, strata: np.ndarray
+) -> tuple[tuple[Candidate, ...], tuple[str, ...]]:
+    """
+    Find the columns that can be ranked, and say which cannot.
+
+    Parameters
+    ----------
+    process : Process
+    runs : RunTable
+        Only runs with tested chips.
+    strata : array of int, shape (n_runs,)
+        Who ran it, small groups pooled.
+
+    Returns
+    -------
+    tuple of Candidate, tuple of str
+        In the order of the description; and a sentence for each reason why columns were left out.
+    """
+    found: list[Candidate] = []
+    unvaried: list[str] = []
+    unlogged: list[str] = []
+    for parameter in process.parameters:
+        values, levels, kind = _values_of(parameter, runs)
+        if values is None:
+            continue
+        missing = float(np.isnan(values).mean())
+        if missing == 1.0:
+            continue
+        if missing > MOST_MISSING:
+            unlogged.append(parameter.name)
+            continue
+        shapes = _shapes_of(parameter, values[~np.isnan(values)], levels, kind)
+        if not shapes:
+            unvaried.append(parameter.name)
+            continue
+        columns = _filled(shapes, values, strata)
+        parts = _parts(parameter)
+        found.append(Candidate(parameter, kind, values, levels, shapes, columns, parts))
+    return tuple(found), _left_out(unvaried, unlogged)
+
+
+def _left_out(unvaried: list[str], unlogged: list[str]) -> tuple[str, ...]:
+    notes: list[str] = []
+    if unvaried:
+        notes.append(
+            f"Not ranked, because fewer than {FEWEST_RUNS} runs differ from the usual value: "
+            f"{', '.join(unvaried)}."
+        )
+    if unlogged:
+        notes.append(
+            f"Not ranked, because more than {MOST_MISSING:.0%} of the runs did not log it: "
+            f"{', '.join(unlogged)}."
+        )
+    return tuple(notes)
+
+
+def _values_of(
+    parameter: Parameter, runs: RunTable
+) -> tuple[np.ndarray | None, tuple[str, ...], CandidateKind]:
+    name = parameter.name
+    if parameter.is_factor and name in runs.numbers.columns:
+        kind: CandidateKind = "yes_no" if parameter.kind == "yes_no" else "number"
+        return runs.numbers[name].to_numpy(dtype=float), (), kind
+    is_group = parameter.role != "outcome" and name not in ("operator", "run_id", "chip_id")
+    if is_group and name in runs.categories.columns:
+        words = runs.categories[name].astype(str).to_numpy()
+        names, counts = np.unique(words[(words != "") & (words != SEVERAL)], return_counts=True)
+        order = np.argsort(-counts, kind="stable")[:MOST_LEVELS]
+        levels = tuple(str(names[index]) for index in sorted(order))
+        codes = np.full(len(words), float(len(levels)))
+        for code, level in enumerate(levels):
+            codes[words == level] = code
+        codes[words == ""] = np.nan
+        return codes, levels, "category"
+    return None, (), "number"
+
+
+def _shapes_of(
+    parameter: Parameter, logged: np.ndarray, levels: tuple[str, ...], kind: CandidateKind
+) -> tuple[Shape, ...]:
+    if kind == "category":
+        return level_shapes(logged, len(levels))
+    if kind == "yes_no":
+        return yes_no_shapes(logged)
+    _, counts = np.unique(logged, return_counts=True)
+    if len(logged) - counts.max() < FEWEST_RUNS:
+        return ()
+    return number_shapes(logged, choose_scale(logged, log_declared=parameter.scale == "log"))
+
+
+def _filled(shapes: tuple[Shape, ...], values: np.ndarray, strata: np.ndarray) -> np.ndarray:
+    columns = np.column_stack([shape.evaluate(values) for shape in shapes])
+    absent = np.isnan(values)
+    if not absent.any():
+        return columns
+    for stratum in np.unique(strata[absent]):
+        here = strata == stratum
+        known = here & ~absent
+        # Shrunk towards 0, the mean over all runs, when the operator logged it only a few times.
+        columns[here & absent] = columns[known].sum(axis=0) / (known.sum() + FILL_STRENGTH)
+    return columns
+
+
+def _parts(parameter: Parameter) -> frozenset[str]:
+    return frozenset(re.findall(r"[A-Za-z_]\w*", parameter.formula or ""))
+
+
+def pool_small_strata(operator: np.ndarray, fewest: int = 4) -> np.ndarray:
+    """
+    Group runs by operator, those with few runs together.
+
+    Parameters
+    ----------
+    operator : array of str, shape (n_runs,)
+    fewest : int, default 4
+        Operators with fewer runs share one group; if that group is still smaller it joins the
+        smallest other one, because a run that cannot change places tells nothing.
+
+    Returns
+    -------
+    array of int, shape (n_runs,)
+        Group of each run, numbered from 0.
+    """
+    _, codes, counts = np.unique(operator, return_inverse=True, return_counts=True)
+    small = counts[codes] < fewest
+    groups = np.where(small, len(counts), codes)
+    large = np.flatnonzero(counts >= fewest)
+    if small.any() and small.sum() < fewest and len(large):
+        groups[small] = large[np.argmin(counts[large])]
+    return np.unique(groups, return_inverse=True)[1]
+
+
+def describe(candidate: Candidate, shape: Shape, sign: float, number: Callable[[float], str]) -> str:
+    """Say in a phrase how failures depend on the column, for a coefficient of this sign."""
+    if candidate.kind == "category":
+        worse = "more" if sign > 0 else "fewer"
+        return f"{worse} failures with {candidate.levels[int(shape.knot)]} than with the rest"
+    if candidate.kind == "yes_no":
+        return "more failures with yes" if sign > 0 else "fewer failures with yes"
+    rising = (sign > 0) == (shape.kind != "below")
+    if shape.kind == "line" or shape.scale is None:
+        return "rises" if rising else "falls"
+    knot = number(shape.scale.undo(shape.knot))
+    if shape.kind == "away":
+        return f"rises away from {knot}"
+    if shape.kind == "above":
+        return f"rises above {knot}" if rising else f"falls above {knot}"
+    # A coefficient on (knot - u)+ that is positive means more failures the lower the value.
+    return f"rises below {knot}" if sign > 0 else f"falls below {knot}"

@@ -1,0 +1,161 @@
+"""How strong each shape of a factor may be: penalised fits, their evidence and draws."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from weakstep.failures.null_model import Background, NullFit, fit_null, logistic
+
+EFFECT_SD = 0.8
+STEPS = 40
+LARGEST_STEP = 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class ShapeFits:
+    """
+    Penalised logit fits of several shapes, one at a time beside the null model.
+
+    Attributes
+    ----------
+    coefficients : array, shape (n_shapes, 1 + n_background)
+        The shape's own coefficient first.
+    roots : array, shape (n_shapes, 1 + n_background, 1 + n_background)
+        Lower Cholesky factors of the Laplace covariance.
+    log_bayes : array, shape (n_shapes,)
+        Log Bayes factor of each shape against the null model.
+    one_sided : array of bool, shape (n_shapes,)
+        Shapes whose coefficient has a half-normal prior.
+    """
+
+    coefficients: np.ndarray
+    roots: np.ndarray
+    log_bayes: np.ndarray
+    one_sided: np.ndarray
+
+    @property
+    def log_bayes_factor(self) -> float:
+        """Log Bayes factor of the factor, its shapes being equally likely beforehand."""
+        top = float(self.log_bayes.max())
+        return top + float(np.log(np.exp(self.log_bayes - top).mean()))
+
+    @property
+    def weights(self) -> np.ndarray:
+        """Probability of each shape, given that the factor has an effect."""
+        raw = np.exp(self.log_bayes - self.log_bayes.max())
+        return np.asarray(raw / raw.sum())
+
+
+def tempered_null(
+    background: Background, failed: np.ndarray, tested: np.ndarray, phi: float
+) -> NullFit:
+    """Fit the null model to counts divided by the overdispersion *phi*."""
+    return fit_null(background, failed / phi, tested / phi)
+
+
+def fit_shapes(
+    null: NullFit,
+    columns: np.ndarray,
+    one_sided: np.ndarray,
+    failed: np.ndarray,
+    tested: np.ndarray,
+) -> ShapeFits:
+    r"""
+    Fit each shape beside the null model and weigh it against "no effect".
+
+    The coefficient of a standardised shape has prior :math:`N(0, 0.8^2)` on the logit scale, half
+    of it for one-sided shapes. All shapes take their Newton steps together. The marginal
+    likelihood is Laplace's: :math:`\ell(\hat b) + \tfrac12 \log|\Lambda| - \tfrac12 \log|H|`.
+
+    Parameters
+    ----------
+    null : NullFit
+        Of the same counts.
+    columns : array, shape (n_runs, n_shapes)
+    one_sided : array of bool, shape (n_shapes,)
+    failed, tested : array, shape (n_runs,)
+        Divided by the overdispersion, so that the likelihood is as flat as the runs deserve.
+
+    Returns
+    -------
+    ShapeFits
+
+    References
+    ----------
+    Kass, R. E. & Raftery, A. E. (1995), J. Am. Stat. Assoc. 90, 773-795, section 4.1.
+    """
+    z = null.background.columns
+    shapes, runs = columns.shape[1], len(z)
+    design = np.empty((shapes, runs, 1 + z.shape[1]))
+    design[:, :, 0] = columns.T
+    design[:, :, 1:] = z
+    precision = np.concatenate([[EFFECT_SD**-2], null.background.precision])
+    coefficients = np.tile(np.concatenate([[0.0], null.coefficients]), (shapes, 1))
+    for _ in range(STEPS):
+        probability = logistic(np.einsum("snq,sq->sn", design, coefficients))
+        weights = tested * probability * (1.0 - probability)
+        information = design.transpose(0, 2, 1) @ (design * weights[:, :, None])
+        information += np.diag(precision)
+        residual = failed - tested * probability
+        gradient = np.einsum("snq,sn->sq", design, residual) - precision * coefficients
+        step = np.linalg.solve(information, gradient[:, :, None])[:, :, 0]
+        coefficients += np.clip(step, -LARGEST_STEP, LARGEST_STEP)
+        if np.abs(step).max() < 1e-7:
+            break
+    eta = np.einsum("snq,sq->sn", design, coefficients)
+    value = (failed * eta - tested * np.logaddexp(0.0, eta)).sum(axis=1)
+    value -= 0.5 * (precision * coefficients**2).sum(axis=1)
+    value += 0.5 * (np.log(precision).sum() - np.linalg.slogdet(information)[1])
+    roots = np.linalg.cholesky(np.linalg.inv(information))
+    log_bayes = value - null.log_evidence + _half(coefficients[:, 0], roots[:, 0, 0], one_sided)
+    return ShapeFits(coefficients, roots, log_bayes, one_sided)
+
+
+def _half(effect: np.ndarray, sd: np.ndarray, one_sided: np.ndarray) -> np.ndarray:
+    """Return what a half-normal prior adds to the log evidence of one-sided shapes."""
+    from scipy.special import log_ndtr
+
+    return np.where(one_sided, np.log(2.0) + log_ndtr(effect / sd), 0.0)
+
+
+def draw_effects(
+    fits: ShapeFits, draws: int, rng: np.random.Generator
+) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Draw coefficients given that the factor has an effect.
+
+    Parameters
+    ----------
+    fits : ShapeFits
+    draws : int
+    rng : Generator
+
+    Returns
+    -------
+    shape : array of int, shape (draws,)
+        Which shape each draw has; ascending, in proportion to the shapes' weights.
+    coefficients : array, shape (draws, 1 + n_background)
+    """
+    from scipy.special import ndtr, ndtri
+
+    ends = np.cumsum(fits.weights)
+    # Evenly spread instead of random numbers: the shares of the shapes then have no noise.
+    places = (np.arange(draws) + 0.5) / draws
+    shape = np.minimum(np.searchsorted(ends, places), len(ends) - 1)
+    normal = rng.standard_normal((draws, fits.coefficients.shape[1]))
+    effect, sd = fits.coefficients[shape, 0], fits.roots[shape, 0, 0]
+    floor = ndtr(-effect / sd)
+    uniform = floor + (1.0 - floor) * ndtr(normal[:, 0])
+    positive = np.maximum(ndtri(np.clip(uniform, 1e-12, 1.0 - 1e-12)), -effect / sd)
+    normal[:, 0] = np.where(fits.one_sided[shape], positive, normal[:, 0])
+    moved = np.einsum("dqr,dr->dq", fits.roots[shape], normal)
+    return shape, fits.coefficients[shape] + moved
+
+
+def draw_null(null: NullFit, draws: int, rng: np.random.Generator) -> np.ndarray:
+    """Draw coefficients of the null model from its Laplace posterior, shape (draws, n_columns)."""
+    root = np.linalg.cholesky(null.inverse)
+    normal = rng.standard_normal((draws, len(null.coefficients)))
+    return np.asarray(null.coefficients + normal @ root.T)

@@ -1,0 +1,188 @@
+"""The failure model that is reported: penalised logit, beside the ordinary one where it exists."""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.failures.firth import Estimates, firth_estimates
+from weakstep.failures.model import FailureModel, Term
+from weakstep.failures.odds import per_phrase, uses_log
+from weakstep.failures.separation import separating_columns
+from weakstep.failures.validation import cross_validate
+from weakstep.interval import Interval
+
+if TYPE_CHECKING:
+    from weakstep.failures.candidates import Candidate
+    from weakstep.failures.screen import Link
+    from weakstep.failures.shapes import Shape
+
+LEVEL = 0.95
+
+
+@dataclass(frozen=True, eq=False)
+class Column:
+    """
+    One column of a reported model, in a unit that means something.
+
+    Attributes
+    ----------
+    name : str
+    values : array, shape (n_runs,)
+        NaN where not logged.
+    step : float
+        Difference in `values` that the odds ratio is for.
+    per : str
+        The same in words.
+    """
+
+    name: str
+    values: np.ndarray
+    step: float
+    per: str
+
+
+def linear_column(candidate: Candidate, link: Link) -> Column:
+    """Return the parameter itself (its natural logarithm for log-scale parameters)."""
+    parameter = candidate.parameter
+    if candidate.kind == "category":
+        return _level_column(candidate, candidate.shapes[link.shape])
+    if candidate.kind == "yes_no":
+        return Column(parameter.name, candidate.values, 1.0, per_phrase(parameter, log=False))
+    if uses_log(parameter, candidate.values):
+        per = per_phrase(parameter, log=True)
+        step = float(np.log(parameter.per))
+        return Column(f"log({parameter.name})", np.log(candidate.values), step, per)
+    per = per_phrase(parameter, log=False)
+    return Column(parameter.name, candidate.values, parameter.per, per)
+
+
+def _level_column(candidate: Candidate, shape: Shape) -> Column:
+    level = candidate.levels[int(shape.knot)]
+    values = np.where(candidate.logged, candidate.values == shape.knot, np.nan)
+    return Column(f"{candidate.name} = {level}", values, 1.0, f"{level} against the rest")
+
+
+def shape_column(candidate: Candidate, link: Link) -> Column | None:
+    """
+    Return the factor in its best shape, or None when that is the linear column already.
+
+    Hinges count from their knot in the parameter's unit (in natural logarithms where the shape
+    was chosen on logarithms); a distance from the middle is squared in standard deviations.
+    """
+    shape = candidate.shapes[link.shape]
+    if candidate.kind != "number" or shape.scale is None:
+        return None
+    if shape.kind == "line" and shape.scale.log == uses_log(candidate.parameter, candidate.values):
+        return None
+    knot = candidate.parameter.decimals
+    at = f"{shape.scale.undo(shape.knot):.{knot}f}"
+    names = {
+        "line": f"log({candidate.name})" if shape.scale.log else candidate.name,
+        "above": f"{candidate.name} above {at}",
+        "below": f"{candidate.name} below {at}",
+        "away": f"{candidate.name} away from {at}, squared",
+    }
+    values = shape.evaluate(candidate.values)
+    return Column(names[shape.kind], values, 1.0, "per standard deviation of this shape")
+
+
+def fit_reported(
+    family: str,
+    columns: list[Column],
+    background: np.ndarray,
+    background_names: list[str],
+    failed: np.ndarray,
+    tested: np.ndarray,
+    notes: tuple[str, ...],
+    seed: int,
+) -> FailureModel:
+    """
+    Fit the reported model of one family.
+
+    Parameters
+    ----------
+    family : str
+    columns : list of Column
+        Claimed factors.
+    background : array, shape (n_runs, n_background)
+        Intercept and operators.
+    background_names : list of str
+    failed, tested : array of int, shape (n_runs,)
+    notes : tuple of str
+    seed : int
+        For the folds of the cross-validation.
+
+    Returns
+    -------
+    FailureModel
+        On the runs that logged every factor of the model.
+    """
+    values = np.column_stack([column.values for column in columns])
+    used = ~np.isnan(values).any(axis=1)
+    present = background[used].any(axis=0)
+    design = np.column_stack([background[used][:, present], values[used]])
+    names = [name for name, here in zip(background_names, present, strict=True) if here]
+    k, m = failed[used], tested[used]
+    if used.sum() < len(used):
+        notes = (*notes, f"{int((~used).sum())} runs that did not log it are left out.")
+    if np.linalg.matrix_rank(design) < design.shape[1]:
+        left_out = "Not fitted: its columns say the same as who ran it."
+        return FailureModel(family, (), None, (), None, None, None, (*notes, left_out))
+    estimates = firth_estimates(design, k, m, level=LEVEL)
+    if estimates.phi > 1.0:
+        notes = (
+            *notes,
+            "Chips of one run fail together: intervals are widened by a factor of "
+            f"{np.sqrt(estimates.phi):.2f}.",
+        )
+    steps = [1.0] * len(names) + [column.step for column in columns]
+    pers = [""] * len(names) + [column.per for column in columns]
+    all_names = names + [column.name for column in columns]
+    separated = separating_columns(design, all_names, k, m)
+    if separated:
+        notes = (*notes, f"Good and failed are separated completely by: {', '.join(separated)}.")
+    unpenalised = None if separated else _unpenalised(design, all_names, k, m)
+    quality = cross_validate(design, k, m, seed)
+    return FailureModel(
+        family, _terms(estimates, all_names, steps, pers), unpenalised, separated, *quality, notes
+    )
+
+
+def _terms(
+    fit: Estimates, names: list[str], steps: list[float], pers: list[str]
+) -> tuple[Term, ...]:
+    terms = []
+    for i, (name, step, per) in enumerate(zip(names, steps, pers, strict=True)):
+        ends = [float(fit.coefficients[i]), float(fit.lower[i]), float(fit.upper[i])]
+        ratios = [float(np.exp(min(end * step, 700.0))) for end in ends]
+        terms.append(
+            Term(
+                name,
+                Interval(*ends, fit.level),
+                Interval(*ratios, fit.level),
+                per,
+                float(fit.p[i]),
+            )
+        )
+    return tuple(terms)
+
+
+def _unpenalised(
+    design: np.ndarray, names: list[str], failed: np.ndarray, tested: np.ndarray
+) -> tuple[tuple[str, float, float], ...]:
+    """Fit the same model without penalty by statsmodels (it exists when nothing separates)."""
+    import statsmodels.api as sm
+
+    with warnings.catch_warnings():
+        # Nearly separated runs make it warn; they are named by our own test.
+        warnings.simplefilter("ignore")
+        model = sm.GLM(
+            np.column_stack([failed, tested - failed]), design, family=sm.families.Binomial()
+        )
+        fit = model.fit(maxiter=100, tol=1e-12)
+    rows = zip(names, fit.params, fit.bse, strict=True)
+    return tuple((name, float(value), float(error)) for name, value, error in rows)

@@ -1,0 +1,328 @@
+"""The screen: which factors are linked to failures beyond what the order of runs can do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.failures.calendar import background_with_best_curve, weeks_or_blocks
+from weakstep.failures.null_model import (
+    SLOPE_SD,
+    Background,
+    NullFit,
+    fit_null,
+    fit_null_with_weeks,
+    operator_background,
+)
+from weakstep.failures.permuting import Orders, Scores, score, share_reaching
+
+if TYPE_CHECKING:
+    from weakstep.failures.candidates import Candidate
+    from weakstep.failures.model import Evidence
+
+CLAIM = 0.05
+CLAIM_AGAIN = 0.02
+MOST_CLAIMS = 3
+WEEK_GATE = 0.05
+CALENDAR_GATE = 0.02
+HINT = 0.30
+ALIKE = 0.6
+CLOSE_TIE = 2.0
+"""Difference in T^2 (twice a log likelihood ratio) below which two factors tie."""
+
+
+@dataclass(frozen=True, eq=False)
+class Outcomes:
+    """
+    What the screen explains, per run in time order.
+
+    Attributes
+    ----------
+    tested : array of int, shape (n_runs,)
+        At least 1 each.
+    failed : mapping of family name to array of int, shape (n_runs,)
+        Families with enough failures.
+    operator : array of str, shape (n_runs,)
+    week : array of int, shape (n_runs,)
+    """
+
+    tested: np.ndarray
+    failed: Mapping[str, np.ndarray]
+    operator: np.ndarray
+    week: np.ndarray
+
+
+@dataclass(frozen=True)
+class Link:
+    """
+    What the screen says of one factor in one family.
+
+    Attributes
+    ----------
+    factor : int
+        Index among the candidates.
+    shape : int
+        Index of its best shape among its own shapes.
+    z, strength : float
+        Signed score of that shape, and T.
+    p : float
+        Family-wise.
+    p_week, p_calendar : float or None
+        Gates, for factors that were claimed.
+    evidence : Evidence
+    claimed : int or None
+        Order in which it was claimed, from 0; None for the others.
+    alike : tuple of int
+        Candidates that the log cannot tell from it.
+    """
+
+    factor: int
+    shape: int
+    z: float
+    strength: float
+    p: float
+    p_week: float | None
+    p_calendar: float | None
+    evidence: Evidence
+    claimed: int | None
+    alike: tuple[int, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Table:
+    """All candidates' shapes side by side."""
+
+    columns: np.ndarray
+    owner: np.ndarray
+    first: np.ndarray
+    one_sided: np.ndarray
+
+    def subset(self, factors: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Return columns, owners numbered from 0, and sidedness of these factors' shapes."""
+        chosen = np.isin(self.owner, factors)
+        owner = np.searchsorted(factors, self.owner[chosen])
+        return self.columns[:, chosen], owner, self.one_sided[chosen]
+
+
+def _table(candidates: tuple[Candidate, ...]) -> _Table:
+    counts = [len(candidate.shapes) for candidate in candidates]
+    return _Table(
+        np.column_stack([candidate.columns for candidate in candidates]),
+        np.repeat(np.arange(len(candidates)), counts),
+        np.concatenate([[0], np.cumsum(counts)[:-1]]),
+        np.array([shape.one_sided for one in candidates for shape in one.shapes]),
+    )
+
+
+@dataclass(eq=False)
+class _Family:
+    """Working state of one family while factors are claimed one after another."""
+
+    name: str
+    failed: np.ndarray
+    background: Background
+    open: np.ndarray
+    links: dict[int, Link]
+
+
+@dataclass(frozen=True, eq=False)
+class _Round:
+    """Scores of every open factor of every family, and the largest T of each re-ordering."""
+
+    scores: dict[str, Scores]
+    largest: np.ndarray
+
+
+class _Screen:
+    """The screen's fixed inputs and the steps that use them."""
+
+    def __init__(self, outcomes: Outcomes, candidates: tuple[Candidate, ...], orders: Orders):
+        self.outcomes = outcomes
+        self.candidates = candidates
+        self.orders = orders
+        self.table = _table(candidates)
+        self.blocks = weeks_or_blocks(outcomes.week)
+        background = operator_background(outcomes.operator)
+        everything = np.arange(len(candidates))
+        self.families = [
+            _Family(name, failed, background, everything, {})
+            for name, failed in outcomes.failed.items()
+        ]
+
+    def run(self) -> dict[str, tuple[Link, ...]]:
+        """Claim factors until none is left to claim, and return the links of each family."""
+        for turn in range(MOST_CLAIMS):
+            current = self._round(weeks=False)
+            for family in self.families:
+                self._record(family, current)
+            if not self._claim(current, turn):
+                break
+        return {family.name: tuple(family.links.values()) for family in self.families}
+
+    def _fit(self, family: _Family, *, weeks: bool) -> NullFit:
+        tested = self.outcomes.tested
+        if weeks:
+            return fit_null_with_weeks(family.background, self.blocks, family.failed, tested)
+        return fit_null(family.background, family.failed, tested)
+
+    def _round(self, *, weeks: bool) -> _Round:
+        scores = {}
+        largest = np.zeros(self.orders.places.shape[1])
+        for family in self.families:
+            if not len(family.open):
+                continue
+            fit = self._fit(family, weeks=weeks)
+            columns, owner, one_sided = self.table.subset(family.open)
+            result = score(fit.project(columns), fit.residuals, owner, one_sided, self.orders)
+            scores[family.name] = result
+            largest = np.maximum(largest, result.by_chance.max(axis=0))
+        return _Round(scores, largest)
+
+    def _record(self, family: _Family, current: _Round) -> None:
+        if family.name not in current.scores:
+            return
+        scores = current.scores[family.name]
+        p = share_reaching(current.largest, scores.strength)
+        positions = np.concatenate([
+            np.arange(len(self.candidates[factor].shapes)) for factor in family.open
+        ])
+        for place, factor in enumerate(family.open):
+            best = scores.best[place]
+            evidence: Evidence = "some" if p[place] <= HINT else "none"
+            family.links[int(factor)] = Link(
+                int(factor),
+                int(positions[best]),
+                float(scores.z[best]),
+                float(scores.strength[place]),
+                float(p[place]),
+                None,
+                None,
+                evidence,
+                None,
+                self._alike(family, int(factor), int(positions[best]), scores, positions),
+            )
+
+    def _alike(
+        self, family: _Family, factor: int, shape: int, scores: Scores, positions: np.ndarray
+    ) -> tuple[int, ...]:
+        mine = self.candidates[factor].columns[:, shape]
+        others = np.column_stack([
+            self.candidates[other].columns[:, positions[scores.best[place]]]
+            for place, other in enumerate(family.open)
+        ])
+        r = np.abs(correlation_within(mine, others, self.orders.strata))
+        return tuple(
+            int(other)
+            for other, size in zip(family.open, r, strict=True)
+            if other != factor and size >= ALIKE
+        )
+
+    def _claim(self, current: _Round, turn: int) -> bool:
+        limit = CLAIM if turn == 0 else CLAIM_AGAIN
+        leaders = [
+            (family, leader)
+            for family in self.families
+            if (leader := self._leader(family, limit)) is not None
+        ]
+        if not leaders:
+            return False
+        by_week = self._round(weeks=True)
+        for family, leader in leaders:
+            place = int(np.searchsorted(family.open, leader.factor))
+            strength = by_week.scores[family.name].strength[[place]]
+            p_week = float(share_reaching(by_week.largest, strength)[0])
+            p_calendar = self._calendar_gate(family, leader.factor)
+            passed = p_week <= WEEK_GATE and p_calendar <= CALENDAR_GATE
+            family.links[leader.factor] = Link(
+                leader.factor,
+                leader.shape,
+                leader.z,
+                leader.strength,
+                leader.p,
+                p_week,
+                p_calendar,
+                "strong" if passed else "calendar",
+                turn,
+                leader.alike,
+            )
+            self._close(family, family.links[leader.factor])
+        return True
+
+    def _leader(self, family: _Family, limit: float) -> Link | None:
+        links = [family.links[int(factor)] for factor in family.open]
+        if not links:
+            return None
+        best = max(links, key=lambda link: link.strength)
+        if best.p > limit:
+            return None
+        parts = [
+            family.links[other]
+            for other in best.alike
+            if self.candidates[other].name in self.candidates[best.factor].parts
+        ]
+        ties = [
+            part
+            for part in parts
+            if part.p <= limit and best.strength**2 - part.strength**2 < CLOSE_TIE
+        ]
+        # A setting that was logged can be held; a number computed from it cannot.
+        return max(ties, key=lambda link: link.strength, default=best)
+
+    def _calendar_gate(self, family: _Family, factor: int) -> float:
+        tested = self.outcomes.tested
+        background = background_with_best_curve(family.background, family.failed, tested)
+        fit = fit_null(background, family.failed, tested)
+        columns, owner, one_sided = self.table.subset(np.array([factor]))
+        result = score(fit.project(columns), fit.residuals, owner, one_sided, self.orders)
+        return float(share_reaching(result.by_chance[0], result.strength)[0])
+
+    def _close(self, family: _Family, claimed: Link) -> None:
+        column = self.candidates[claimed.factor].columns[:, claimed.shape]
+        family.background = family.background.with_columns(column, SLOPE_SD)
+        closed = {claimed.factor, *claimed.alike}
+        family.open = np.array([one for one in family.open if one not in closed], dtype=int)
+
+
+def correlation_within(one: np.ndarray, others: np.ndarray, strata: np.ndarray) -> np.ndarray:
+    """
+    Return correlations within strata of *one*, shape (n_runs,), with the columns of *others*.
+
+    All values less their stratum's mean; 0 where nothing varies within strata.
+    """
+    members = (strata[None, :] == np.arange(strata.max() + 1)[:, None]).astype(float)
+    counts = members.sum(axis=1)
+    a = one - ((members @ one) / counts)[strata]
+    b = others - ((members @ others) / counts[:, None])[strata]
+    size = np.sqrt((a @ a) * (b**2).sum(axis=0))
+    return np.asarray(np.where(size > 1e-12, (a @ b) / np.maximum(size, 1e-12), 0.0))
+
+
+def screen(
+    outcomes: Outcomes, candidates: tuple[Candidate, ...], orders: Orders
+) -> dict[str, tuple[Link, ...]]:
+    """
+    Rank every candidate against every family under one family-wise budget.
+
+    Single-step maximum over factors, shapes and families; claimed factors join the null model
+    and the rest is judged again beside them (at most 3 claims a family; 0.05, then 0.02).
+
+    Parameters
+    ----------
+    outcomes : Outcomes
+    candidates : tuple of Candidate
+        At least one.
+    orders : Orders
+
+    Returns
+    -------
+    dict of family name to tuple of Link
+        One link per candidate; p is conditional on the factors claimed before it.
+
+    References
+    ----------
+    Westfall, P. H. & Young, S. S. (1993), Resampling-Based Multiple Testing, chapter 2.
+    """
+    return _Screen(outcomes, candidates, orders).run()

@@ -1,0 +1,182 @@
+"""The ways in which failures may depend on one parameter, each a standardised column."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+ShapeKind = Literal["line", "above", "below", "away", "level"]
+
+KNOTS = (0.2, 0.4, 0.6, 0.8)
+CLIPPED = (0.02, 0.98)
+FEWEST_RUNS = 5
+SKEWED = 0.5
+
+
+@dataclass(frozen=True)
+class Scale:
+    """
+    How a parameter's values enter the shapes: u = log v or v, clipped at both ends.
+
+    Attributes
+    ----------
+    log : bool
+        Whether the logarithm is taken.
+    lower, upper : float
+        Ends of u beyond which values count as the end itself.
+    """
+
+    log: bool
+    lower: float
+    upper: float
+
+    def apply(self, values: np.ndarray) -> np.ndarray:
+        """Return u for *values* in the parameter's unit; NaN stays NaN."""
+        u = np.log(values) if self.log else values
+        return np.clip(u, self.lower, self.upper)
+
+    def undo(self, u: float) -> float:
+        """Return the value, in the parameter's unit, that has this u."""
+        return float(np.exp(u)) if self.log else float(u)
+
+
+@dataclass(frozen=True)
+class Shape:
+    """
+    One column of the screen: (raw(u) - mean) / sd.
+
+    Attributes
+    ----------
+    kind : ShapeKind
+        line: u; above: (u - knot)+; below: (knot - u)+; away: (u - knot)^2, which counts only
+        when failures rise away from the knot; level: 1 where a category's code equals the knot.
+    knot : float
+        On the scale of u, or the code of a category's level.
+    scale : Scale or None
+        None for categories.
+    mean, sd : float
+        Of the raw column over the runs in which the parameter was logged.
+    """
+
+    kind: ShapeKind
+    knot: float
+    scale: Scale | None
+    mean: float = 0.0
+    sd: float = 1.0
+
+    @property
+    def one_sided(self) -> bool:
+        """Whether only a positive coefficient is an effect."""
+        return self.kind == "away"
+
+    def evaluate(self, values: np.ndarray) -> np.ndarray:
+        """Return the standardised column for *values* (any array shape) in the parameter's unit."""
+        return (self._raw(values) - self.mean) / self.sd
+
+    def _raw(self, values: np.ndarray) -> np.ndarray:
+        if self.scale is None:
+            return (values == self.knot).astype(float)
+        u = self.scale.apply(values)
+        if self.kind == "above":
+            return np.maximum(u - self.knot, 0.0)
+        if self.kind == "below":
+            return np.maximum(self.knot - u, 0.0)
+        if self.kind == "away":
+            return (u - self.knot) ** 2
+        return u
+
+
+def skewness(values: np.ndarray) -> float:
+    """Return the third standardised moment of *values* (0 when they do not vary)."""
+    spread = float(values.std())
+    if spread <= 0.0:
+        return 0.0
+    return float((((values - values.mean()) / spread) ** 3).mean())
+
+
+def choose_scale(values: np.ndarray, *, log_declared: bool) -> Scale:
+    """
+    Choose between v and log v, and where to clip.
+
+    Parameters
+    ----------
+    values : array, shape (n_logged,)
+        In the parameter's unit, no NaN.
+    log_declared : bool
+        The description says that factors matter, not differences.
+
+    Returns
+    -------
+    Scale
+        Logarithmic when every value is positive and either it is declared or the values are skewed
+        to the right (skewness above 0.5) and their logarithms less so. Clipped at the 2 % and
+        98 % quantiles so that one odd run cannot carry a shape.
+    """
+    positive = bool((values > 0).all())
+    log = positive and log_declared
+    if positive and not log:
+        skew = skewness(values)
+        log = skew > SKEWED and abs(skewness(np.log(values))) < skew
+    u = np.log(values) if log else values
+    lower, upper = np.quantile(u, CLIPPED)
+    return Scale(log, float(lower), float(upper))
+
+
+def number_shapes(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
+    """
+    Return the shapes of a number: a line, eight hinges and a distance from the middle.
+
+    Parameters
+    ----------
+    values : array, shape (n_logged,)
+        In the parameter's unit, no NaN.
+    scale : Scale
+
+    Returns
+    -------
+    tuple of Shape
+        Hinges at the 20, 40, 60 and 80 % quantiles, both ways. A shape that fewer than 5 runs
+        carry, or that repeats another, is left out.
+    """
+    u = scale.apply(values)
+    shapes = [Shape("line", 0.0, scale)]
+    for knot in np.quantile(u, KNOTS):
+        shapes += [Shape("above", float(knot), scale), Shape("below", float(knot), scale)]
+    shapes.append(Shape("away", float(np.median(u)), scale))
+    return _standardised(shapes, values)
+
+
+def yes_no_shapes(values: np.ndarray) -> tuple[Shape, ...]:
+    """Return the one shape of a yes/no column, given as shares of yes."""
+    return _standardised([Shape("line", 0.0, Scale(False, 0.0, 1.0))], values)
+
+
+def level_shapes(codes: np.ndarray, levels: int) -> tuple[Shape, ...]:
+    """Return one-against-rest shapes of a category for levels with 5 runs on either side."""
+    shapes = [Shape("level", float(code), None) for code in range(levels)]
+    return _standardised(shapes, codes)
+
+
+def _standardised(shapes: list[Shape], values: np.ndarray) -> tuple[Shape, ...]:
+    kept: list[Shape] = []
+    columns: list[np.ndarray] = []
+    for shape in shapes:
+        raw = shape.evaluate(values)
+        sd = float(raw.std())
+        away_from_commonest = _runs_away_from_commonest(raw)
+        if sd <= 1e-12 * max(1.0, float(np.abs(raw).max())) or away_from_commonest < FEWEST_RUNS:
+            continue
+        finished = Shape(shape.kind, shape.knot, shape.scale, float(raw.mean()), sd)
+        column = finished.evaluate(values)
+        if any(abs(float(column @ other)) / len(column) > 1.0 - 1e-9 for other in columns):
+            continue
+        kept.append(finished)
+        columns.append(column)
+    return tuple(kept)
+
+
+def _runs_away_from_commonest(raw: np.ndarray) -> int:
+    _, counts = np.unique(raw, return_counts=True)
+    return int(len(raw) - counts.max())

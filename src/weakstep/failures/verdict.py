@@ -1,0 +1,163 @@
+"""The verdict in one sentence, in words that promise no more than the log can."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from weakstep.failures.model import Factor, Verdict, Window
+
+if TYPE_CHECKING:
+    from weakstep.failures.enough import Enough
+    from weakstep.interval import Interval
+    from weakstep.process.model import Parameter, Process
+
+
+def percent(share: float) -> str:
+    """Return a share as a percentage of whole numbers ("41 %")."""
+    return f"{round(100.0 * share)} %"
+
+
+def share_words(share: Interval) -> str:
+    """Return a share with its interval ("41 % (20 to 58 %)"); never below 0 %."""
+    low = max(0.0, share.lower)
+    return f"{percent(share.estimate)} ({round(100 * low)} to {percent(share.upper)})"
+
+
+def chance_words(p: float) -> str:
+    """Return a p-value as a chance of luck in words."""
+    if p < 0.001:
+        return "below 0.1 %"
+    return f"{100.0 * p:.1f} %"
+
+
+def number_words(value: float, parameter: Parameter) -> str:
+    """Return a value with its unit, as the parameter is printed."""
+    text = f"{value:.{parameter.decimals}f}"
+    # A window chosen finer than the printed digits must still be told exactly.
+    if abs(float(text) - value) > 1e-9 * max(1.0, abs(value)):
+        text = f"{value:.4g}"
+    return f"{text} {parameter.unit}".rstrip()
+
+
+def window_words(window: Window, parameter: Parameter) -> str:
+    """
+    Return how to hold a parameter ("at or below 60 s").
+
+    Examples
+    --------
+    >>> from weakstep.process.model import Parameter
+    >>> delay = Parameter("delay_s", "delay", "contact", "reading", "number", "s", decimals=0)
+    >>> window_words(Window(None, 60.0, "s"), delay)
+    'at or below 60 s'
+    """
+    if parameter.kind == "yes_no":
+        return "at no" if window.lower is None else "at yes"
+    if window.lower is None and window.upper is not None:
+        return f"at or below {number_words(window.upper, parameter)}"
+    if window.lower is not None and window.upper is None:
+        return f"at or above {number_words(window.lower, parameter)}"
+    if window.lower is not None and window.upper is not None:
+        low, high = (number_words(end, parameter) for end in (window.lower, window.upper))
+        return f"between {low} and {high}"
+    return "as it is"
+
+
+def _linked_to(factor: Factor, parameter: Parameter) -> str:
+    window = factor.window
+    if window is None or parameter.kind == "category":
+        return factor.shape
+    if parameter.kind == "yes_no":
+        return "yes" if window.lower is None else "no"
+    if window.lower is None:
+        return "higher values"
+    if window.upper is None:
+        return "lower values"
+    return "values outside it"
+
+
+def _named(factor: Factor, process: Process) -> str:
+    labels = [process.parameter(name).label for name in (factor.column, *factor.alike)]
+    if len(labels) == 1:
+        return labels[0]
+    return f"{labels[0]}, or {' or '.join(labels[1:])} (this log cannot tell which)"
+
+
+def _place(factor: Factor, process: Process) -> str:
+    if factor.step:
+        return process.step(factor.step).label
+    return process.parameter(factor.column).label
+
+
+def _family(factor: Factor, process: Process) -> str:
+    labels = {family.name: family.label for family in process.families}
+    return labels.get(factor.family, factor.family)
+
+
+def tighten(factor: Factor, process: Process) -> Verdict:
+    """Say which step to tighten first, to what window, how much it may save and how surely."""
+    parameter = process.parameter(factor.column)
+    if factor.window is not None:
+        how = f"hold {_named(factor, process)} {window_words(factor.window, parameter)}"
+    else:
+        how = f"look into {_named(factor, process)}, which shows {factor.shape}"
+    linked = "" if factor.window is None else f" to {_linked_to(factor, parameter)}"
+    sentence = (
+        f"Tighten {_place(factor, process)} first: {how}; "
+        f"{share_words(factor.preventable_share)} of {_family(factor, process)} failures are "
+        f"linked{linked or ' to it'} (strong evidence: a link as clear as this turns up by luck "
+        f"in {chance_words(factor.p)} of logs)."
+    )
+    return Verdict(
+        "tighten", factor.family, factor.step or None, factor.column, factor.window, sentence
+    )
+
+
+def look_closer(factor: Factor, process: Process) -> Verdict:
+    """Say what is linked to failures but also to the calendar, and how to find out."""
+    sentence = (
+        f"Look closer at {_place(factor, process)}: {_family(factor, process)} failures are linked "
+        f"to {_named(factor, process)}, but anything unlogged that changed at the same time would "
+        "look the same; vary it on purpose within one day to know."
+    )
+    return Verdict(
+        "look_closer", factor.family, factor.step or None, factor.column, factor.window, sentence
+    )
+
+
+def log_more(
+    ranked: int, runs: int, enough: Enough | None, reason: str | None, leading: Factor | None,
+    process: Process,
+) -> Verdict:
+    """
+    Say that nothing stands out, and how many more runs would show a doubling.
+
+    Parameters
+    ----------
+    ranked : int
+        Factors that were judged.
+    runs : int
+    enough : Enough or None
+    reason : str or None
+        Why nothing could be ranked, as a sentence; None when the ranking was made.
+    leading : Factor or None
+        First of the ranking, if it has some evidence.
+    process : Process
+    """
+    if reason is not None:
+        return Verdict("log_more", None, None, None, None, reason)
+    words = f"Nothing stands out yet among {ranked} factors in {runs} runs"
+    if leading is not None:
+        words += f" ({_named(leading, process)} comes first, but it may well be luck)"
+    if enough is None:
+        return Verdict("log_more", None, None, None, None, f"{words}: log more runs.")
+    if enough.further > 0:
+        words += (
+            f": log about {enough.further} more runs to have an 80 % chance to see a factor that "
+            "doubles the failure rate."
+        )
+    else:
+        words += (
+            ": a factor that doubles the failure rate would most likely have shown; keep logging "
+            "to see smaller ones."
+        )
+    return Verdict("log_more", None, None, None, None, words)
