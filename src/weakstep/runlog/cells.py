@@ -1,0 +1,255 @@
+"""One cell's text -> the number it means, with the reason wherever it is not plain."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+
+from weakstep.runlog.ratios import read_ratio
+from weakstep.runlog.units import convert, same_kind, unit_named
+
+MISSING_WORDS = frozenset(
+    ["", "-", "--", "---", "–", "—", ".", "..", "/", "?", "??", "n/a", "na", "n.a.", "n.a", "nan"]
+    + ["#n/a", "none", "null", "nil", "missing", "not measured", "not recorded", "not logged"]
+    + ["unknown", "k.a.", "ka", "nd", "n.d.", "forgot", "forgotten", "x"]
+)
+DITTO_WORDS = frozenset(
+    ['"', '""', "''", "〃", "„", "“", "”", "ditto", "same", "as above", "as before", "idem", "dito"]
+    + ["s.o.", "wie oben", "same as above", "do."]
+)
+_OVERNIGHT = frozenset(["overnight", "o/n", "on", "over night", "über nacht", "ü/n", "nuit"])
+_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
+_WITH_UNIT = re.compile(rf"(?P<number>{_NUMBER})\s*(?P<unit>\S.*)?")
+_RANGE = re.compile(
+    rf"(?P<low>{_NUMBER})\s*(?P<unit1>[^\d\s~-][^\d~-]*?)?\s*(?:-|–|—|to|bis|à|\.\.+)\s*"
+    rf"(?P<high>\d[\d.]*)\s*(?P<unit>\S.*)?",
+    re.IGNORECASE,
+)
+_PLUS_MINUS = re.compile(rf"(?P<number>{_NUMBER})\s*(?:±|\+/-|\+-)\s*[\d.]+\s*(?P<unit>\S.*)?")
+_ABOUT = re.compile(
+    r"^(?:~|≈|∼|ca\.?|circa|about|approx\.?|approximately|around|etwa|env\.?|environ)\s*",
+    re.IGNORECASE,
+)
+_BOUND = re.compile(
+    r"^(?P<sign><=?|>=?|≤|≥|under|less than|more than|over|at least|at most)\s*", re.IGNORECASE
+)
+_CLOCK = re.compile(r"(?P<first>\d{1,3}):(?P<second>[0-5]\d)(?::(?P<third>[0-5]\d))?")
+_PARTS = re.compile(r"(\d+(?:\.\d+)?)\s*([^\d\s.]+)\.?\s*")
+
+
+@dataclass(frozen=True)
+class Reading:
+    """
+    What a cell was taken to mean.
+
+    Attributes
+    ----------
+    value : float or None
+        In the parameter's unit; None when the cell counts as missing.
+    why : str
+        Why it is not the plain number it shows; empty for a plain number or an empty cell.
+    code : str
+        Code of the problem to report; empty when there is none.
+    """
+
+    value: float | None
+    why: str = ""
+    code: str = ""
+
+
+@dataclass(frozen=True)
+class Expected:
+    """What the cells of a column should hold: units, comma convention, whether it is a ratio."""
+
+    unit: str
+    written_in: str
+    decimal_comma: bool = False
+    ratio: bool = False
+
+
+EMPTY = Reading(None)
+
+
+def read_number(text: str, expected: Expected) -> Reading:
+    """
+    Read one cell that should hold a number.
+
+    Examples
+    --------
+    >>> read_number("0.5 min", Expected("s", "s"))
+    Reading(value=30.0, why='0.5 min is 30 s', code='')
+    >>> read_number("30-60", Expected("s", "s"))
+    Reading(value=45.0, why='middle of the range 30 to 60', code='')
+    """
+    cell = " ".join(text.replace("\u00a0", " ").split())
+    lowered = cell.casefold()
+    if lowered in MISSING_WORDS:
+        return EMPTY if cell == "" else Reading(None, "stands for a missing value")
+    if expected.ratio:
+        ratio = read_ratio(cell, expected.decimal_comma)
+        if ratio is not None:
+            return Reading(ratio.value, ratio.why)
+    if lowered in _OVERNIGHT:
+        return _overnight(expected)
+    number = _without_commas(cell, expected.decimal_comma)
+    if number is None:
+        return Reading(None, code="unclear_comma")
+    return _read_clean(number.text, number.why, expected)
+
+
+@dataclass(frozen=True)
+class _Commaless:
+    text: str
+    why: str
+
+
+def _without_commas(cell: str, decimal_comma: bool) -> _Commaless | None:
+    """Return the text with decimal points only, None when a comma could mean either."""
+    if "," not in cell:
+        if decimal_comma and re.search(r"\d\.\d{3}(?!\d)", cell):
+            return None
+        return _Commaless(cell, "")
+    if re.search(r"\d,\d{3}(?:\D|$)", cell) and not decimal_comma:
+        return None
+    if cell.count(",") > 1 and not re.search(r"\d,\d+\D+\d+,\d", cell):
+        return None
+    pointed = re.sub(r"(?<=\d),(?=\d)", ".", cell)
+    return _Commaless(pointed, "" if decimal_comma else "decimal comma")
+
+
+def _read_clean(cell: str, why: str, expected: Expected) -> Reading:
+    """Read a text whose commas are settled; *why* already stands for it."""
+    bound = _BOUND.match(cell)
+    if bound is not None:
+        inner = _measured(cell[bound.end() :], expected)
+        if inner is None:
+            return Reading(None, code="not_a_number")
+        side = "below" if bound["sign"].lower() in _BELOW else "above"
+        return Reading(
+            None, f"only known to be {side} {_shown(inner.value, expected)}", "only_a_bound"
+        )
+    about = _ABOUT.match(cell)
+    if about is not None:
+        inner = _measured(cell[about.end() :], expected)
+        if inner is not None and inner.value is not None:
+            return Reading(inner.value, _joined("an approximate value", why, inner.why))
+        return Reading(None, code="not_a_number")
+    measured = _measured(cell, expected)
+    if measured is None:
+        return Reading(None, code="not_a_number")
+    return Reading(measured.value, _joined(why, measured.why), measured.code)
+
+
+_BELOW = frozenset(["<", "<=", "≤", "under", "less than", "at most"])
+
+
+def _measured(cell: str, expected: Expected) -> Reading | None:
+    """Read a number, a range, a value with error, several units, or a clock time."""
+    clock = _CLOCK.fullmatch(cell)
+    if clock is not None:
+        return _clock(clock, expected)
+    for pattern, read in ((_WITH_UNIT, _single), (_RANGE, _range), (_PLUS_MINUS, _plus_minus)):
+        found = pattern.fullmatch(cell)
+        if found is not None:
+            reading = read(found, expected)
+            if reading is not None:
+                return reading
+    return _several_units(cell, expected)
+
+
+def _single(found: re.Match[str], expected: Expected) -> Reading | None:
+    number, unit = float(found["number"]), found["unit"]
+    if not math.isfinite(number):
+        return None
+    value = _in_unit(number, unit, expected)
+    if value is None:
+        return None
+    if unit is None or unit_named(unit) == expected.written_in:
+        return Reading(value)
+    return Reading(value, f"{found[0]} is {_shown(value, expected)}")
+
+
+def _range(found: re.Match[str], expected: Expected) -> Reading | None:
+    low, high = float(found["low"]), _float(found["high"])
+    if high is None or high < low:
+        return None
+    unit = found["unit"] or found["unit1"]
+    ends = [
+        _in_unit(low, found["unit1"] or unit, expected),
+        _in_unit(high, unit, expected),
+    ]
+    if ends[0] is None or ends[1] is None or ends[0] > ends[1]:
+        return None
+    shown = f"{ends[0]:.6g} to {ends[1]:.6g}"
+    return Reading((ends[0] + ends[1]) / 2, f"middle of the range {shown}")
+
+
+def _plus_minus(found: re.Match[str], expected: Expected) -> Reading | None:
+    value = _in_unit(float(found["number"]), found["unit"], expected)
+    return None if value is None else Reading(value, "the value without its error")
+
+
+def _several_units(cell: str, expected: Expected) -> Reading | None:
+    """Read "2 min 30 s": times only, from the larger unit to the smaller."""
+    parts = _PARTS.findall(cell)
+    if len(parts) < 2 or _PARTS.sub("", cell).strip():
+        return None
+    units = [unit_named("min" if unit == "m" else unit) for _, unit in parts]
+    if any(unit is None or not same_kind(unit, "s") for unit in units):
+        return None
+    if not same_kind(expected.unit, "s"):
+        return None
+    value = sum(
+        convert(float(number), unit, expected.unit)
+        for (number, _), unit in zip(parts, units, strict=True)
+        if unit is not None
+    )
+    return Reading(value, f"{cell} is {_shown(value, expected)}")
+
+
+def _clock(found: re.Match[str], expected: Expected) -> Reading | None:
+    """Read 1:30 in a time column: hours and minutes for h, else minutes and seconds."""
+    if not same_kind(expected.unit, "s"):
+        return None
+    first, second, third = int(found["first"]), int(found["second"]), found["third"]
+    if third is not None:
+        seconds, words = first * 3600 + second * 60 + int(third), "hours, minutes and seconds"
+    elif expected.unit in ("h", "d"):
+        seconds, words = first * 3600 + second * 60, "hours and minutes"
+    else:
+        seconds, words = first * 60 + second, "minutes and seconds"
+    value = convert(float(seconds), "s", expected.unit)
+    return Reading(value, f"read as {words}: {_shown(value, expected)}", "vague_value")
+
+
+def _overnight(expected: Expected) -> Reading:
+    """Read "overnight" as the middle of 12 to 18 h (common practice, no source)."""
+    if not same_kind(expected.unit, "h"):
+        return Reading(None, code="not_a_number")
+    value = convert(15.0, "h", expected.unit)
+    why = f"overnight taken as 12 to 18 h: {_shown(value, expected)}"
+    return Reading(value, why, "vague_value")
+
+
+def _in_unit(number: float, unit: str | None, expected: Expected) -> float | None:
+    """Convert a number with the unit written beside it, or the column's own when there is none."""
+    named = expected.written_in if unit is None else unit_named(unit)
+    if named is None or not same_kind(named, expected.unit):
+        return None
+    return convert(number, named, expected.unit)
+
+
+def _float(text: str) -> float | None:
+    try:
+        return float(text)
+    except ValueError:
+        return None
+
+
+def _shown(value: float | None, expected: Expected) -> str:
+    return "missing" if value is None else f"{value:.6g} {expected.unit}".strip()
+
+
+def _joined(*reasons: str) -> str:
+    return "; ".join(reason for reason in reasons if reason)

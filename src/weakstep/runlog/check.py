@@ -1,0 +1,181 @@
+"""Plausible ranges through a pandera schema; rated limits and rules of the description."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from weakstep.process.formula import evaluate, names
+from weakstep.process.model import Parameter, Process, RatedLimit, Rule
+from weakstep.runlog.units import same_kind
+from weakstep.runlog.work import Work
+
+if TYPE_CHECKING:
+    import numpy as np
+
+
+def schema_of(process: Process, columns: set[str]) -> Any:
+    """
+    Build the pandera schema of the number columns among *columns*.
+
+    Returns
+    -------
+    pandera.pandas.DataFrameSchema
+        Every column is float and may be missing; each bound of the plausible range is a check.
+    """
+    import pandera.pandas as pa
+
+    schema_columns = {}
+    for parameter in process.parameters:
+        if parameter.kind != "number" or parameter.name not in columns:
+            continue
+        checks = []
+        if parameter.lower is not None:
+            checks.append(pa.Check.ge(parameter.lower))
+        if parameter.upper is not None:
+            checks.append(pa.Check.le(parameter.upper))
+        schema_columns[parameter.name] = pa.Column(float, checks, nullable=True)
+    return pa.DataFrameSchema(schema_columns)
+
+
+def check_ranges(work: Work) -> None:
+    """Count cells outside their plausible range as missing, and tell each."""
+    import pandera.errors
+
+    schema = schema_of(work.process, {str(column) for column in work.typed.columns})
+    try:
+        schema.validate(work.typed, lazy=True)
+    except pandera.errors.SchemaErrors as errors:
+        cases = errors.failure_cases.dropna(subset=["index"])
+        outside = {(str(c), int(i)) for c, i in zip(cases["column"], cases["index"], strict=True)}
+        for column, row in sorted(outside, key=lambda case: (case[1], case[0])):
+            _tell_outside(work, work.process.parameter(column), row)
+            work.typed.loc[row, column] = float("nan")
+
+
+def _tell_outside(work: Work, parameter: Parameter, row: int) -> None:
+    value = float(str(work.typed.at[row, parameter.name]))
+    text = work.text(row, parameter.name)
+    read_as = "" if text is not None and text == f"{value:.6g}" else f" (read as {value:.6g})"
+    action = "Correct the cell; or, if the value is real, widen the range in the description."
+    if value < 0 and same_kind(parameter.unit, "Pa"):
+        action = (
+            "A negative pressure is a gauge reading: log the absolute pressure, which is the air "
+            "pressure (about 101 kPa at sea level) less the gauge reading."
+        )
+    work.problem(
+        row,
+        parameter.name,
+        "out_of_range",
+        "cell_missing",
+        f"Outside the plausible range {_range_words(parameter)}{read_as}; "
+        "the cell counts as missing.",
+        action,
+        found=text or f"{value:.6g}",
+    )
+
+
+def _range_words(parameter: Parameter) -> str:
+    unit = f" {parameter.unit}" if parameter.unit else ""
+    if parameter.lower is None:
+        return f"up to {parameter.upper:g}{unit}"
+    if parameter.upper is None:
+        return f"from {parameter.lower:g}{unit}"
+    return f"{parameter.lower:g} to {parameter.upper:g}{unit}"
+
+
+def check_limits(work: Work) -> None:
+    """Tell every row beyond a rated limit, with its caution."""
+    for limit in work.process.rated_limits:
+        if not work.has(limit.parameter):
+            continue
+        applies = _applies(work, limit)
+        values = work.typed[limit.parameter].to_numpy(dtype=float)
+        for bound, above in ((limit.upper, True), (limit.lower, False)):
+            bounds = _bounds(work, bound)
+            if bounds is None:
+                continue
+            beyond = applies & ((values > bounds) if above else (values < bounds))
+            for row, edge in zip(work.typed.index[beyond], bounds[beyond], strict=True):
+                _tell_limit(work, limit, int(row), float(edge), above)
+
+
+def _applies(work: Work, limit: RatedLimit) -> np.ndarray:
+    import numpy as np
+
+    applies = np.ones(len(work.typed), dtype=bool)
+    for column, value in limit.where.items():
+        if not work.has(column):
+            return np.zeros(len(work.typed), dtype=bool)
+        cells = work.typed[column].astype(str).str.casefold()
+        applies &= (cells == value.casefold()).to_numpy(dtype=bool)
+    return applies
+
+
+def _bounds(work: Work, bound: float | str | None) -> np.ndarray | None:
+    import numpy as np
+
+    if bound is None:
+        return None
+    if isinstance(bound, str):
+        return work.typed[bound].to_numpy(dtype=float) if work.has(bound) else None
+    return np.full(len(work.typed), bound)
+
+
+def _tell_limit(work: Work, limit: RatedLimit, row: int, edge: float, above: bool) -> None:
+    parameter = work.process.parameter(limit.parameter)
+    caution = work.process.caution(limit.caution).text if limit.caution else ""
+    edge_words = f"{edge:g} {parameter.unit}".strip()
+    work.problem(
+        row,
+        parameter.name,
+        "beyond_rated_limit",
+        "question",
+        f"The {parameter.label} is {'above' if above else 'below'} {edge_words}: {limit.because}.",
+        f"Stay within the limit, or correct the cell. {caution}".strip(),
+    )
+
+
+def check_rules(work: Work) -> None:
+    """Tell every row that breaks a sense check of the description."""
+    for rule in work.process.rules:
+        broken = _broken(work, rule)
+        if broken is None:
+            continue
+        used = sorted(
+            (name for name in names(rule.left) | names(rule.right) if work.has(name)),
+            key=lambda name: name not in names(rule.left),
+        )
+        for row in work.typed.index[broken]:
+            work.problem(
+                int(row),
+                used[0] if used else None,
+                "rule_broken",
+                "question",
+                rule.message,
+                rule.action,
+            )
+
+
+def _broken(work: Work, rule: Rule) -> np.ndarray | None:
+    """Return the rows in which the rule does not hold; None when a part is not logged."""
+    import numpy as np
+
+    values: dict[str, Any] = {}
+    for name in names(rule.left) | names(rule.right):
+        if work.has(name):
+            values[name] = work.typed[name].to_numpy(dtype=float)
+        elif name in work.process.constants:
+            values[name] = work.process.constants[name]
+        else:
+            return None
+    left, right = np.broadcast_arrays(
+        evaluate(rule.left, values), evaluate(rule.right, values), np.empty(len(work.typed))
+    )[:2]
+    known = ~(np.isnan(left) | np.isnan(right))
+    holds = {
+        "<": left < right,
+        "<=": left <= right,
+        ">": left > right,
+        ">=": left >= right,
+    }[rule.relation]
+    return known & ~holds

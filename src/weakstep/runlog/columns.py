@@ -1,0 +1,114 @@
+"""Headers of a log -> the columns of the description, through aliases and units."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from weakstep.process.model import Parameter, Process
+from weakstep.process.words import plain
+from weakstep.runlog.model import ColumnMatch
+from weakstep.runlog.units import same_kind, unit_named
+
+_BRACKETED = re.compile(r"^(?P<base>.*?)\s*[(\[](?P<inside>[^()\[\]]*)[)\]]\s*$")
+_JOINED = re.compile(r"^(?P<base>.+?)(?:\s*[,/]\s*|\s+in\s+|[\s_]+)(?P<inside>[^\s_,/]+)$")
+
+
+@dataclass(frozen=True)
+class HeaderMatch:
+    """What one header was taken for: no parameter when nothing fits."""
+
+    parameter: Parameter | None
+    unit: str
+    how: str
+
+
+class HeaderBook:
+    """All words that name a column of a process."""
+
+    def __init__(self, process: Process) -> None:
+        self._parameters = process.parameters
+        self._words: dict[str, Parameter] = {}
+        self._stems: dict[str, list[Parameter]] = {}
+        for parameter in process.parameters:
+            for word in (parameter.name, *parameter.aliases):
+                self._words.setdefault(plain(word), parameter)
+            stem, _, suffix = parameter.name.rpartition("_")
+            if stem and unit_named(suffix):
+                self._stems.setdefault(plain(stem), []).append(parameter)
+
+    def match(self, header: str) -> HeaderMatch:
+        """Return the column that *header* names, and the unit it states."""
+        word = plain(header)
+        if word in self._words:
+            parameter = self._words[word]
+            how = "name" if word == plain(parameter.name) else "alias"
+            return HeaderMatch(parameter, parameter.unit, how)
+        for pattern in (_BRACKETED, _JOINED):
+            found = pattern.match(header.strip())
+            if found is None:
+                continue
+            match = self._with_unit(plain(found["base"]), found["inside"])
+            if match is not None:
+                return match
+            if pattern is _BRACKETED and unit_named(found["inside"]) is None:
+                inner = self.match(found["base"])
+                if inner.parameter is not None:
+                    return HeaderMatch(inner.parameter, inner.unit, "words in brackets left out")
+        stems = self._stems.get(word, [])
+        if len(stems) == 1:
+            return HeaderMatch(stems[0], stems[0].unit, "name without its unit")
+        return HeaderMatch(None, "", "nothing fits")
+
+    def _with_unit(self, base: str, inside: str) -> HeaderMatch | None:
+        """Match *base* among the columns whose unit is of the kind written in the header."""
+        unit = unit_named(inside)
+        if unit is None:
+            return None
+        candidates = [self._words[base]] if base in self._words else []
+        candidates += self._stems.get(base, [])
+        for parameter in candidates:
+            if parameter.kind == "number" and same_kind(unit, parameter.unit):
+                how = "unit in the header"
+                if unit != parameter.unit:
+                    how = f"unit in the header, converted from {unit} to {parameter.unit}"
+                return HeaderMatch(parameter, unit, how)
+        return None
+
+    def nearest(self, header: str) -> str | None:
+        """Return the column whose words look most like *header*, None when none does."""
+        found = _BRACKETED.match(header.strip())
+        word = plain(found["base"] if found else header)
+        near = difflib.get_close_matches(word, list(self._words), n=1, cutoff=0.75)
+        return self._words[near[0]].name if near else None
+
+
+def match_headers(
+    file: str, headers: Sequence[str], book: HeaderBook
+) -> tuple[list[ColumnMatch], list[str]]:
+    """
+    Match all headers of a file.
+
+    Returns
+    -------
+    matches : list of ColumnMatch
+        One per header; a column named twice keeps its first header.
+    repeated : list of str
+        Headers left alone because an earlier one already gave their column.
+    """
+    matches: list[ColumnMatch] = []
+    repeated: list[str] = []
+    taken: set[str] = set()
+    for header in headers:
+        match = book.match(header) if header.strip() else HeaderMatch(None, "", "no header")
+        name = match.parameter.name if match.parameter else None
+        how = match.how
+        if name in taken:
+            repeated.append(header)
+            name, how = None, f"an earlier header already gives {name}"
+        elif name is not None:
+            taken.add(name)
+        matches.append(ColumnMatch(file, header.strip(), name, match.unit if name else "", how))
+    return matches, repeated

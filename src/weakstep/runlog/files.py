@@ -1,0 +1,114 @@
+"""Paths, folders and globs -> the text of each log file."""
+
+from __future__ import annotations
+
+import glob
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from weakstep.errors import LogError
+
+SUFFIXES = (".csv", ".tsv")
+_WORKBOOKS = (".xlsx", ".xls", ".ods")
+_CONTROL = set(range(32)) - {9, 10, 12, 13}
+
+
+@dataclass(frozen=True)
+class TextFile:
+    """A file as text: `encoding` is how its bytes were understood."""
+
+    name: str
+    text: str
+    encoding: str
+    sha256: str
+
+
+def find_files(paths: str | Path | Sequence[str | Path]) -> list[Path]:
+    """
+    Return the log files that *paths* (files, folders, globs) stand for, each once, in order.
+
+    Raises
+    ------
+    LogError
+        Nothing is there.
+    """
+    given = [paths] if isinstance(paths, str | Path) else list(paths)
+    if not given:
+        msg = "No log was given: name a CSV file, a folder of them or a pattern such as logs/*.csv."
+        raise LogError(msg)
+    found: dict[Path, Path] = {}
+    for path in given:
+        for file in _files_of(Path(path)):
+            found.setdefault(file.resolve(), file)
+    return list(found.values())
+
+
+def _files_of(path: Path) -> list[Path]:
+    try:
+        if path.is_dir():
+            files = sorted(f for f in path.iterdir() if f.suffix.lower() in SUFFIXES)
+            if not files:
+                msg = f"{path}: the folder holds no .csv or .tsv file."
+                raise LogError(msg)
+            return files
+        if path.exists():
+            return [path]
+    except (OSError, ValueError) as error:
+        msg = f"{path}: the path cannot be used ({error})."
+        raise LogError(msg) from error
+    matches = sorted(Path(name) for name in glob.glob(str(path), recursive=True))
+    files = [match for match in matches if match.is_file()]
+    if not files:
+        msg = f"{path}: there is no such file or folder, and no file matches it as a pattern."
+        raise LogError(msg)
+    return files
+
+
+def read_text(path: Path) -> TextFile:
+    """
+    Read a file as text: UTF-8, UTF-16 or CP1252, with or without byte-order mark.
+
+    Raises
+    ------
+    LogError
+        The file cannot be opened, is a workbook, or is no text.
+    """
+    name = path.name
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        msg = f"{name}: the file cannot be read ({error.strerror})."
+        raise LogError(msg) from error
+    if path.suffix.lower() in _WORKBOOKS or raw.startswith(b"PK\x03\x04"):
+        msg = f"{name}: is a workbook, not text. Save the sheet as CSV and give that file."
+        raise LogError(msg)
+    text, encoding = _decoded(raw, name)
+    return TextFile(name, text, encoding, hashlib.sha256(raw).hexdigest())
+
+
+def _decoded(raw: bytes, name: str) -> tuple[str, str]:
+    candidates = ["utf-8-sig", "cp1252"]
+    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        candidates = ["utf-16"]
+    elif b"\0" in raw[:400]:
+        even, odd = raw[:400:2].count(0), raw[1:400:2].count(0)
+        candidates = ["utf-16-le"] if odd > even else ["utf-16-be"]
+    for encoding in candidates:
+        try:
+            text = raw.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+        if _is_text(text):
+            return text, encoding
+    msg = (
+        f"{name}: is not readable text (neither UTF-8, UTF-16 nor CP1252). "
+        "Save the log as CSV in UTF-8 and give that file."
+    )
+    raise LogError(msg)
+
+
+def _is_text(text: str) -> bool:
+    """Whether *text* is free of control characters, as a log is and a binary file is not."""
+    return not any(ord(character) in _CONTROL for character in set(text))

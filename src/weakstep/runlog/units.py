@@ -1,0 +1,118 @@
+"""Units a bench writes, and their conversion to the unit a description asks for."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Unit:
+    """
+    A unit: `base value = (value + offset) * factor`.
+
+    Attributes
+    ----------
+    kind : str
+        What it measures; only units of one kind convert into each other.
+    factor, offset : float
+        To the kind's base unit (s, Pa, K, g, m, m2, m3, W, J).
+    """
+
+    kind: str
+    factor: float
+    offset: float = 0.0
+
+
+# Conversion factors: exact by definition in SI Brochure (9th ed.) and NIST SP 811, Appendix B;
+# Torr = 101325/760 Pa, psi = 6894.757 Pa, inHg = 3386.389 Pa (32 F) as printed there.
+_UNITS: dict[str, tuple[Unit, str]] = {
+    "s": (Unit("time", 1.0), "s sec secs second seconds sek sekunde sekunden segundos secondes"),
+    "min": (Unit("time", 60.0), "min mins minute minutes minuten minutos"),
+    "h": (Unit("time", 3600.0), "h hr hrs hour hours std stunde stunden heures horas"),
+    "d": (Unit("time", 86400.0), "d day days tag tage jours"),
+    "Pa": (Unit("pressure", 1.0), "pa pascal"),
+    "hPa": (Unit("pressure", 100.0), "hpa"),
+    "kPa": (Unit("pressure", 1e3), "kpa"),
+    "MPa": (Unit("pressure", 1e6), ""),
+    "mbar": (Unit("pressure", 100.0), "mbar millibar"),
+    "bar": (Unit("pressure", 1e5), "bar bars"),
+    "Torr": (Unit("pressure", 101325 / 760), "torr mmhg"),
+    "mTorr": (Unit("pressure", 101.325 / 760), "mtorr millitorr"),
+    "psi": (Unit("pressure", 6894.757), "psi psig"),
+    "inHg": (Unit("pressure", 3386.389), "inhg"),
+    "atm": (Unit("pressure", 101325.0), "atm"),
+    "C": (Unit("temperature", 1.0, 273.15), "c °c ℃ degc deg-c celsius"),
+    "F": (Unit("temperature", 5 / 9, 459.67), "f °f ℉ degf deg-f fahrenheit"),
+    "K": (Unit("temperature", 1.0), "k kelvin"),
+    "g": (Unit("mass", 1.0), "g gr gram grams gramm grammes"),
+    "mg": (Unit("mass", 1e-3), "mg"),
+    "kg": (Unit("mass", 1e3), "kg"),
+    "um": (Unit("length", 1e-6), "um µm μm micron microns"),
+    "mm": (Unit("length", 1e-3), "mm"),
+    "cm": (Unit("length", 1e-2), "cm"),
+    "in": (Unit("length", 0.0254), "in inch inches"),
+    "mm2": (Unit("area", 1e-6), "mm2 mm²"),
+    "cm2": (Unit("area", 1e-4), "cm2 cm²"),
+    "cm3": (Unit("volume", 1e-6), "cm3 cm³ ml cc"),
+    "l": (Unit("volume", 1e-3), "l litre liter"),
+    "W": (Unit("power", 1.0), "w watt watts"),
+    "kW": (Unit("power", 1e3), "kw"),
+    "J": (Unit("energy", 1.0), "j joule joules"),
+    "kJ": (Unit("energy", 1e3), "kj"),
+    "%": (Unit("share", 1.0), "% pct percent prozent %rh"),
+}
+_WORDS = {word: name for name, (_, words) in _UNITS.items() for word in words.split()}
+_SPACES = re.compile(r"[\s.]+")
+_ABSOLUTE = re.compile(r"[\s(,]*\babs(?:olute)?\b\.?\)?$", re.IGNORECASE)
+
+
+def unit_named(text: str) -> str | None:
+    """
+    Return the name of the unit that *text* writes, None when it is none.
+
+    Examples
+    --------
+    >>> unit_named("Min."), unit_named("deg C"), unit_named("MPa"), unit_named("furlong")
+    ('min', 'C', 'MPa', None)
+    """
+    word = _ABSOLUTE.sub("", text.strip().strip("[]()").strip())
+    if word in _UNITS:
+        return word
+    lowered = _SPACES.sub(" ", word.casefold()).strip()
+    return (
+        _WORDS.get(lowered)
+        or _WORDS.get(lowered.replace(" ", "-"))
+        or _WORDS.get(lowered.replace(" ", ""))
+    )
+
+
+def same_kind(unit: str, other: str) -> bool:
+    """Whether two units measure the same; units unknown here only match themselves."""
+    if unit == other:
+        return True
+    return unit in _UNITS and other in _UNITS and _kind(unit) == _kind(other)
+
+
+def convert(value: float, unit: str, into: str) -> float:
+    """
+    Convert *value* from *unit* into the unit *into*; both of the same kind.
+
+    Raises
+    ------
+    KeyError
+        A unit that is not known here.
+
+    Examples
+    --------
+    >>> round(convert(0.5, "min", "s"), 6), round(convert(150.0, "F", "C"), 2)
+    (30.0, 65.56)
+    """
+    if unit == into:
+        return value
+    source, target = _UNITS[unit][0], _UNITS[into][0]
+    return (value + source.offset) * source.factor / target.factor - target.offset
+
+
+def _kind(unit: str) -> str:
+    return _UNITS[unit][0].kind
