@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from weakstep.reviewing import Review
     from weakstep.runlog.model import RunTable
 
-MOST_OPEN = 8
+MOST_OPEN = 6
 ORDER = {"strong": 0, "calendar": 1, "some": 2, "none": 3}
 
 
@@ -98,6 +98,8 @@ def _block(review: Review, names: Names, column: str, is_open: bool) -> Block:
         drawn.append(parameter_figures.in_time(names, column, chart[0], runs, drift))
     if factor is not None:
         drawn.append(parameter_figures.against_failure(names, factor, runs))
+    if factor is not None and factor.evidence != "none":
+        # For a parameter without evidence the curve would invite tightening what does not matter.
         drawn += [parameter_figures.tightening(names, factor, curve) for curve in factor.tightening]
     return Block(
         column,

@@ -31,6 +31,7 @@ from weakstep.report.words import (
     p_value,
     percent,
     percent_range,
+    short_date,
 )
 
 if TYPE_CHECKING:
@@ -127,7 +128,7 @@ def failures_in_time(item: str, items: str, source: FailureChart) -> Plot:
     top = float(np.nanmax([*chart.values, *chart.limits.upper, 0.05]))
     layers: list[Layer] = [
         Band(x, chart.limits.lower, chart.limits.upper, "band", "where a stable line stays", stepped=True),
-        Line(x, np.full(len(x), chart.limits.centre), "muted", "whole log", dashed=True),
+        Line(x, np.full(len(x), chart.limits.centre), "muted", "share over the whole log", dashed=True),
         Line(x, chart.values, "main"),
         Points(x, chart.values, "main", "dot", 3.5, "share failed", hover),
     ]  # fmt: skip
@@ -146,7 +147,7 @@ def failures_in_time(item: str, items: str, source: FailureChart) -> Plot:
         "failures-in-time",
         "Share of tested chips that failed, in time, with limits".replace("chips", items),
         _time_sentence(spoken, phrases, chart.limits.centre),
-        Axis("", 0.5, len(x) + 0.5, thinned(source.labels, _tick_label)),
+        Axis(_period_word(source.labels), 0.5, len(x) + 0.5, thinned(source.labels, _tick_label)),
         Axis(f"share of tested {items} that failed", 0.0, min(1.0, top * 1.08), percent_ticks(0.0, min(1.0, top))),
         tuple(layers),
         Table("Failures in time", ("period", "tested", "failed", "share", "limits", "signal"), rows,
@@ -259,10 +260,16 @@ def spoken_label(label: str) -> str:
         return label
 
 
+def _period_word(labels: Sequence[str]) -> str:
+    weekly = any(spoken_label(label) != label for label in labels)
+    return "week that begins on" if weekly else ""
+
+
 def _tick_label(label: str) -> str:
-    spoken = spoken_label(label).removeprefix("week of ").replace("\u00a0", " ")
-    parts = spoken.split(" ")
-    return f"{parts[0]} {parts[1][:3]}" if spoken != label else label
+    try:
+        return short_date(np.datetime64(label, "D"))
+    except ValueError:
+        return label
 
 
 def _phrases_by_point(source: FailureChart) -> dict[int, str]:

@@ -1,7 +1,8 @@
-"""The marks of a figure as SVG path data: shapes that differ without colour."""
+"""Lines and marks as short SVG path data; the shapes of marks differ without colour."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -45,18 +46,82 @@ def marks(shape: Shape, x: np.ndarray, y: np.ndarray, size: float, tone: str) ->
 
     Examples
     --------
-    >>> marks("dot", np.array([1.0]), np.array([2.0]), 3.0, "main")
-    Path(d='M1 2h0', classes='dot main', width=6.0)
+    >>> marks("dot", np.array([1.0, 4.0]), np.array([2.0, 1.5]), 3.0, "main")
+    Path(d='M1 2h0m3-.5h0', classes='dot main', width=6.0)
     """
     if shape == "dot":
         # A zero-length line with a round cap is the shortest way to write a disc.
-        d = "".join(f"M{a:g} {b:g}h0" for a, b in zip(x, y, strict=True))
-        return Path(d, f"dot {tone}", 2 * size)
-    offset, outline = _outline(shape, size)
-    starts = zip(x + offset[0], y + offset[1], strict=True)
-    d = "".join(f"M{a:g} {b:g}{outline}" for a, b in np.round(list(starts), 1))
-    kind = "line open" if shape in ("ring", "cross") else "fill mark"
-    return Path(d, f"{kind} {tone}")
+        return Path(repeated(x, y, "h0"), f"dot {tone}", 2 * size)
+    (right, down), outline = _outline(shape, size)
+    kind = "line open" if shape == "ring" else "fill mark"
+    return Path(repeated(x + right, y + down, outline), f"{kind} {tone}")
+
+
+def repeated(x: np.ndarray, y: np.ndarray, outline: str, rise: float = 0.0) -> str:
+    """
+    Return the same outline drawn from every point.
+
+    Parameters
+    ----------
+    x, y : array, shape (n_points,)
+        Where each outline starts.
+    outline : str
+        Relative path data; ends *rise* pixels below where it started (0 for a closed one).
+    rise : float
+    """
+    return "".join(
+        f"{'M' if first else 'm'}{pair(a, b if first else b - rise)}{outline}"
+        for first, a, b in _moves(x, y)
+    )
+
+
+def polyline(x: np.ndarray, y: np.ndarray) -> str:
+    """
+    Return a line through points; NaN breaks it.
+
+    Examples
+    --------
+    >>> polyline(np.array([0.0, 10.0, 20.0]), np.array([5.0, 4.0, 6.5]))
+    'M0 5l10-1 10 2.5'
+    """
+    known = np.isfinite(x) & np.isfinite(y)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], known, [False]]).astype(int)))
+    return "".join(
+        _unbroken(x[start:end], y[start:end])
+        for start, end in zip(edges[::2], edges[1::2], strict=True)
+    )
+
+
+def pair(a: float, b: float) -> str:
+    """Return two numbers as path data, as short as they can be written."""
+    second = _short(b)
+    return f"{_short(a)}{'' if second.startswith('-') else ' '}{second}"
+
+
+def _unbroken(x: np.ndarray, y: np.ndarray) -> str:
+    text = ""
+    for first, a, b in _moves(x, y):
+        step = pair(a, b)
+        if first:
+            text = f"M{step}l"
+        else:
+            text += step if text.endswith("l") or step.startswith("-") else f" {step}"
+    return text.removesuffix("l")
+
+
+def _moves(x: np.ndarray, y: np.ndarray) -> Iterator[tuple[bool, float, float]]:
+    # Tenths of a pixel as integers, so that rounding does not add up along the path.
+    tenths = np.rint(np.column_stack([x, y]) * 10).astype(int)
+    steps = np.diff(tenths, axis=0, prepend=np.zeros((1, 2), dtype=int))
+    for number, (a, b) in enumerate(steps.tolist()):
+        yield number == 0, a / 10, b / 10
+
+
+def _short(value: float) -> str:
+    text = f"{value:g}"
+    if text.startswith("0."):
+        return text[1:]
+    return f"-{text[2:]}" if text.startswith("-0.") else text
 
 
 def _outline(shape: Shape, s: float) -> tuple[tuple[float, float], str]:
@@ -67,7 +132,5 @@ def _outline(shape: Shape, s: float) -> tuple[tuple[float, float], str]:
         return (-side / 2, -side / 2), f"h{side:g}v{side:g}h{-side:g}z"
     if shape == "triangle":
         return (0.0, -s), f"l{s:g} {1.8 * s:g}h{-2 * s:g}z"
-    if shape == "cross":
-        return (-s, -s), f"l{2 * s:g} {2 * s:g}m{-2 * s:g} 0l{2 * s:g} {-2 * s:g}"
     r = 0.8 * s
-    return (-r, 0.0), f"a{r:g} {r:g} 0 1 0 {2 * r:g} 0a{r:g} {r:g} 0 1 0 {-2 * r:g} 0"
+    return (-r, 0.0), f"a{r:g} {r:g} 0 1 0 {2 * r:g} 0a{r:g} {r:g} 0 1 0 {-2 * r:g} 0z"

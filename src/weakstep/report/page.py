@@ -13,7 +13,16 @@ from weakstep.report.figure_html import still
 from weakstep.report.names import Names
 from weakstep.report.plot import Plot, Table
 from weakstep.report.quality import quality
-from weakstep.report.words import count, listed, p_value, percent, plain, sentence
+from weakstep.report.words import (
+    capital,
+    count,
+    kept_together,
+    listed,
+    p_value,
+    percent,
+    plain,
+    sentence,
+)
 from weakstep.report.zoom import packed, packed_specs
 
 if TYPE_CHECKING:
@@ -64,6 +73,8 @@ def environment() -> Environment:
     )
     made.filters["count"] = count
     made.filters["sentence"] = sentence
+    made.filters["kept"] = kept_together
+    made.filters["capital"] = capital
     made.globals["still"] = still
     made.globals["css"] = _own("report.css")
     made.globals["script"] = _own("report.js")

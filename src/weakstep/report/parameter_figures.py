@@ -81,7 +81,7 @@ def against_failure(names: Names, factor: Factor, runs: RunTable) -> Plot | None
     layers += [
         Band(curve.values, curve.lower, curve.upper, "band", f"{curve.level * 100:g} % band"),
         Line(curve.values, curve.estimate, "main", f"chance of a {family} failure"),
-        *_rugs(factor, runs, low, high),
+        *_rugs(factor, family, runs, low, high),
     ]
     top = min(1.0, float(np.nanmax(curve.upper)) * 1.08 + 0.01)
     return Plot(
@@ -133,7 +133,7 @@ def tightening(names: Names, factor: Factor, curve: TighteningCurve) -> Plot | N
         Axis(f"rate of {family} failures to expect", 0.0, top, percent_ticks(0.0, top)),
         tuple(layers),
         Table(
-            f"What a {side} limit would do",
+            f"What each {side} limit would do",
             (f"{side} limit ({names.unit(column)})" if names.unit(column) else f"{side} limit",
              "rate to expect", f"{curve.level * 100:g} % band", "past runs that met it"),
             tuple(
@@ -197,14 +197,14 @@ def _run_hover(names: Names, column: str, runs: RunTable, values: np.ndarray) ->
     return said
 
 
-def _rugs(factor: Factor, runs: RunTable, low: float, high: float) -> list[Layer]:
+def _rugs(factor: Factor, family: str, runs: RunTable, low: float, high: float) -> list[Layer]:
     if factor.column not in runs.numbers:
         return []
     values = np.clip(runs.numbers[factor.column].to_numpy(dtype=float), low, high)
     failed = np.asarray(runs.failed.get(factor.family, np.zeros(len(values), dtype=int))) > 0
     known = np.isfinite(values)
     return [
-        Rug(values[known & failed], "signal", top=True, name="runs with such a failure (top)"),
+        Rug(values[known & failed], "signal", top=True, name=f"runs with a {family} failure (top)"),
         Rug(values[known & ~failed], "good", name="runs without (bottom)"),
     ]
 

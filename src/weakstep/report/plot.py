@@ -11,11 +11,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
+from markupsafe import Markup
+
 if TYPE_CHECKING:
     import numpy as np
 
 Tone = Literal["ink", "muted", "band", "main", "signal", "good", "window", "fourth", "fifth"]
-Shape = Literal["dot", "ring", "diamond", "square", "triangle", "cross"]
+Shape = Literal["dot", "ring", "diamond", "square", "triangle"]
 
 
 @dataclass(frozen=True)
@@ -146,9 +148,22 @@ class Table:
     numeric: tuple[bool, ...] = ()
     note: str = ""
 
-    def is_numeric(self, column: int) -> bool:
-        """Whether a column holds numbers, to be set flush right."""
-        return column < len(self.numeric) and self.numeric[column]
+    @property
+    def mostly_numbers(self) -> bool:
+        """Whether more columns hold numbers than texts, the first apart."""
+        return 2 * sum(self.numeric[1:]) > len(self.head) - 1
+
+    @property
+    def classes(self) -> tuple[Markup, ...]:
+        """The attribute of a body cell per column, short because it stands in every row."""
+        found = (self.align(column) for column in range(len(self.head)))
+        return tuple(Markup(f" class={name}" if name else "") for name in found)
+
+    def align(self, column: int) -> str:
+        """Return the class of a cell that differs from the table's usual: "n" or "t", or ""."""
+        number = column < len(self.numeric) and self.numeric[column]
+        usual = self.mostly_numbers and column > 0
+        return "" if number == usual else "n" if number else "t"
 
 
 @dataclass(frozen=True, eq=False)

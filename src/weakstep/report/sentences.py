@@ -9,6 +9,7 @@ import numpy as np
 from weakstep.report.names import Names
 from weakstep.report.words import (
     agree,
+    capital,
     chance,
     count,
     date,
@@ -37,9 +38,9 @@ EVIDENCE_WORDS = {
     "none": "none",
 }
 ACTION_WORDS = {
-    "tighten": "Tighten one step",
-    "look_closer": "Look closer before changing anything",
-    "log_more": "Log more runs first",
+    "tighten": "tighten",
+    "look_closer": "look closer before changing anything",
+    "log_more": "log more runs first",
 }
 
 
@@ -91,7 +92,7 @@ def outcome(review: Review) -> str:
             "has no known outcome and never counts",
             "have no known outcome and never count",
         )
-        said += f" {_capital(items)} {verbs} as good."
+        said += f" {capital(items)} {verbs} as good."
     return said
 
 
@@ -132,7 +133,7 @@ def saving(review: Review, factor: Factor) -> str:
     scale = failed / months if months is not None else 100 * failed / tested
     per = "a month" if months is not None else f"in every 100 tested {items}"
     ends = [max(0.0, end) * scale for end in (share.estimate, share.lower, share.upper)]
-    about = [plain(end, 1 if end < 3 else 0) for end in ends]
+    about = [plain(end, 0 if end >= 1.95 or end == 0 else 1) for end in ends]
     return f"{said}: about {about[0]} {items} {per} ({about[1]} to {about[2]})."
 
 
@@ -141,7 +142,10 @@ def alike(names: Names, factor: Factor) -> str:
     if not factor.alike:
         return ""
     others = listed([names.label(column) for column in factor.alike], "or")
-    return f"It may be {names.label(factor.column)}, or {others}: this log cannot tell them apart."
+    return (
+        f"This log cannot tell {names.label(factor.column)} apart from {others}: "
+        f"any of them may be the cause."
+    )
 
 
 def drift(names: Names, runs: RunTable, found: Drift) -> str:
@@ -150,7 +154,7 @@ def drift(names: Names, runs: RunTable, found: Drift) -> str:
     if found.form == "cycle":
         lengths = [str(length) for length in found.cycle_lengths]
         rhythm = f" of {listed(lengths)} runs between services" if lengths else ""
-        return f"{_capital(label)} follows its service rhythm{rhythm}; that is wear, not drift."
+        return f"{capital(label)} follows its service rhythm{rhythm}; that is wear, not drift."
     before, after = names.value(found.column, found.before), names.value(found.column, found.after)
     verb = "rose" if found.after > found.before else "fell"
     if found.form == "spread":
@@ -159,9 +163,9 @@ def drift(names: Names, runs: RunTable, found: Drift) -> str:
     elif found.form == "outliers":
         said = f"Single runs of {label} lie far from the rest"
     elif found.form == "ramp":
-        said = f"{_capital(label)} {verb} bit by bit from {before} to {after} at the end of the log"
+        said = f"{capital(label)} {verb} bit by bit from {before} to {after} at the end of the log"
     else:
-        said = f"{_capital(label)} {verb} at once from {before} to {after}"
+        said = f"{capital(label)} {verb} at once from {before} to {after}"
     first, last = found.since_interval
     said += f", since about {run_words(runs, found.since)}"
     if first != last:
@@ -215,7 +219,3 @@ def _months(runs: RunTable) -> float | None:
         return None
     days = float((known.max() - known.min()) / np.timedelta64(1, "D"))
     return days / DAYS_A_MONTH if days >= FEWEST_DAYS else None
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from weakstep.report.marks import Path, marks
+from weakstep.report.marks import Path, marks, polyline, repeated
 from weakstep.report.plot import (
     Axis,
     Band,
@@ -28,6 +27,8 @@ PLOT_HEIGHT = 190.0
 ROW = 23.0
 ROW_BELOW_LABEL = 38.0
 WIDEST_LABEL = 300.0
+NARROW = frozenset("iljtfrI.,:;'|!()[] ·\u00a0\u202f")
+BROAD = frozenset("mwMWQ%@—…")
 
 
 @dataclass(frozen=True)
@@ -114,8 +115,16 @@ def draw(plot: Plot, width: float, *, labels_above: bool = False) -> Drawing:
 
 
 def text_width(text: str, size: float = TEXT) -> float:
-    """Return a safe guess of how wide a text is, in pixels."""
-    return 0.56 * size * len(text)
+    """
+    Return a safe guess of how wide a text is, in pixels: a wide sans-serif is assumed.
+
+    Examples
+    --------
+    >>> text_width("ill") < text_width("www")
+    True
+    """
+    em = sum(0.36 if c in NARROW else 0.92 if c in BROAD else 0.63 for c in text)
+    return size * em
 
 
 def wrapped(text: str, width: float) -> list[str]:
@@ -132,8 +141,11 @@ def wrapped(text: str, width: float) -> list[str]:
 
 def shortened(text: str, width: float) -> str:
     """Return a text cut with an ellipsis where it would not fit a width in pixels."""
-    most = int(width / (0.56 * TEXT))
-    return text if len(text) <= most else f"{text[: most - 1].rstrip()}…"
+    if text_width(text) <= width:
+        return text
+    while text and text_width(f"{text}…") > width:
+        text = text[:-1]
+    return f"{text.rstrip()}…"
 
 
 def _place(values: np.ndarray | float, axis: Axis, start: float, end: float) -> np.ndarray:
@@ -212,7 +224,7 @@ def _layer(canvas: _Canvas, layer: Layer) -> None:
     elif isinstance(layer, Line):
         x, y = _stepped(layer.x, layer.y) if layer.stepped else (layer.x, layer.y)
         dash = " dashed" if layer.dashed else ""
-        canvas.paths.append(Path(_polyline(canvas.x(x), canvas.y(y)), f"line {layer.tone}{dash}"))
+        canvas.paths.append(Path(polyline(canvas.x(x), canvas.y(y)), f"line {layer.tone}{dash}"))
     elif isinstance(layer, Points):
         _marks(canvas, layer.x, layer.y, layer)
     elif isinstance(layer, Whiskers):
@@ -227,9 +239,9 @@ def _layer(canvas: _Canvas, layer: Layer) -> None:
         )
         canvas.paths.append(Path(d, f"fill {layer.tone}"))
     elif isinstance(layer, Rug):
-        base = f" {canvas.top:g}v9" if layer.top else f" {canvas.bottom:g}v-9"
-        d = "".join(f"M{x:g}{base}" for x in np.unique(canvas.x(layer.x)))
-        canvas.paths.append(Path(d, f"line {layer.tone}"))
+        x, length = np.unique(canvas.x(layer.x)), 9.0 if layer.top else -9.0
+        start = np.full(len(x), canvas.top if layer.top else canvas.bottom)
+        canvas.paths.append(Path(repeated(x, start, f"v{length:g}", length), f"line {layer.tone}"))
     else:
         x = float(canvas.x(layer.x))
         canvas.paths.append(
@@ -259,8 +271,8 @@ def _band(canvas: _Canvas, layer: Band) -> None:
         x, lower, upper = x[[0, -1]], lower[[0, -1]], upper[[0, -1]]
     x_upper, upper = _stepped(x, upper) if layer.stepped else (x, upper)
     x_lower, lower = _stepped(x, lower) if layer.stepped else (x, lower)
-    there = _polyline(canvas.x(x_upper), canvas.y(upper))
-    back = _polyline(canvas.x(x_lower[::-1]), canvas.y(lower[::-1]))
+    there = polyline(canvas.x(x_upper), canvas.y(upper))
+    back = polyline(canvas.x(x_lower[::-1]), canvas.y(lower[::-1]))
     canvas.paths.append(Path(f"{there}L{back[1:]}z", f"fill {layer.tone}"))
 
 
@@ -274,14 +286,3 @@ def _span(canvas: _Canvas, layer: Span) -> None:
 def _stepped(x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     edges = np.concatenate([[x[0] - 0.5], (x[1:] + x[:-1]) / 2, [x[-1] + 0.5]])
     return np.repeat(edges, 2)[1:-1], np.repeat(y, 2)
-
-
-def _polyline(x: Iterable[float], y: Iterable[float]) -> str:
-    parts, pen = [], "M"
-    for a, b in zip(x, y, strict=True):
-        if np.isnan(a) or np.isnan(b):
-            pen = "M"
-            continue
-        parts.append(f"{pen}{a:g} {b:g}")
-        pen = "L"
-    return "".join(parts)

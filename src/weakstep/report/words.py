@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 
 import numpy as np
@@ -30,7 +31,7 @@ def count(number: int, singular: str, plural: str | None = None) -> str:
 
 
 def grouped(number: int) -> str:
-    """
+    r"""
     Return an integer with a thin space between thousands.
 
     Examples
@@ -67,6 +68,18 @@ def listed(parts: Sequence[str], joiner: str = "and") -> str:
     return f"{', '.join(parts[:-1])} {joiner} {parts[-1]}"
 
 
+def capital(text: str) -> str:
+    """
+    Return text that begins with a capital letter.
+
+    Examples
+    --------
+    >>> capital("plasma time"), capital("")
+    ('Plasma time', '')
+    """
+    return text[:1].upper() + text[1:]
+
+
 def sentence(text: str) -> str:
     """
     Return text that begins with a capital and ends with a full stop.
@@ -84,13 +97,13 @@ def sentence(text: str) -> str:
 
 
 def percent(share: float) -> str:
-    """
+    r"""
     Return a share as a whole per cent, without claiming 0 or 100 where it is neither.
 
     Examples
     --------
     >>> percent(0.179), percent(0.002), percent(0.999), percent(0.0)
-    ('18 %', 'under 1 %', 'over 99 %', '0 %')
+    ('18\xa0%', 'under 1\xa0%', 'over 99\xa0%', '0\xa0%')
     """
     if 0 < share < 0.005:
         return "under 1\u00a0%"
@@ -100,13 +113,13 @@ def percent(share: float) -> str:
 
 
 def percent_range(value: Interval) -> str:
-    """
+    r"""
     Return the ends of an interval of shares: "10 to 55 %".
 
     Examples
     --------
     >>> percent_range(Interval(0.3, 0.1, 0.55, 0.9))
-    '10 to 55 %'
+    '10 to 55\xa0%'
     """
     lower, upper = percent(value.lower), percent(value.upper)
     if lower == upper:
@@ -116,13 +129,13 @@ def percent_range(value: Interval) -> str:
 
 
 def level(value: Interval) -> str:
-    """
+    r"""
     Return the level of an interval in words.
 
     Examples
     --------
     >>> level(Interval(0.3, 0.1, 0.55, 0.9))
-    '90 % interval'
+    '90\xa0% interval'
     """
     return f"{value.level * 100:g}\u00a0% interval"
 
@@ -155,13 +168,13 @@ def _two_digits(value: float) -> int:
 
 
 def chance(p: float) -> str:
-    """
+    r"""
     Return a p-value as the frequency it stands for.
 
     Examples
     --------
     >>> chance(0.0004), chance(0.04), chance(0.6)
-    ('fewer than 1 in 1 000', 'about 1 in 25', 'about 3 in 5')
+    ('fewer than 1 in 1\u202f000', 'about 1 in 25', 'about 3 in 5')
     """
     if p < 0.001:
         return "fewer than 1 in 1\u202f000"
@@ -169,13 +182,13 @@ def chance(p: float) -> str:
 
 
 def p_value(p: float | None) -> str:
-    """
+    r"""
     Return a p-value to the digits it supports, an en dash when there is none.
 
     Examples
     --------
-    >>> p_value(0.0004), p_value(0.0123), p_value(0.456), p_value(None), p_value(float("nan"))
-    ('< 0.001', '0.012', '0.46', '–', '–')
+    >>> p_value(0.0004), p_value(0.0123), p_value(0.456), p_value(None)
+    ('<\xa00.001', '0.012', '0.46', '–')
     """
     if p is None or not math.isfinite(p):
         return "–"
@@ -205,13 +218,13 @@ def plain(value: float, decimals: int | None = None) -> str:
 
 
 def date(moment: np.datetime64) -> str:
-    """
+    r"""
     Return a date that cannot be misread: "2 March 2026"; "" when unknown.
 
     Examples
     --------
     >>> date(np.datetime64("2026-03-02T09:00")), date(np.datetime64("NaT"))
-    ('2 March 2026', '')
+    ('2\xa0March 2026', '')
     """
     if np.isnat(moment):
         return ""
@@ -228,5 +241,19 @@ def short_date(moment: np.datetime64) -> str:
     >>> short_date(np.datetime64("2026-03-02"))
     '2 Mar'
     """
-    spoken = date(moment)
-    return " ".join(spoken.replace("\u00a0", " ").split(" ")[:2])[:6].strip() if spoken else ""
+    if np.isnat(moment):
+        return ""
+    _, month, day = str(moment.astype("datetime64[D]")).split("-")
+    return f"{int(day)} {MONTHS[int(month) - 1][:3]}"
+
+
+def kept_together(text: str) -> str:
+    r"""
+    Return text in which a number and the unit after it never part at the end of a line.
+
+    Examples
+    --------
+    >>> kept_together("at most 45 s, 18 %") == "at most 45\u00a0s, 18\u00a0%"
+    True
+    """
+    return re.sub(r"(?<=\d) (?=(?:[^\W\d]{1,3}|°C|%)(?:\b|\W|$))", "\u00a0", text)

@@ -45,7 +45,7 @@ def write_report(review: Review, folder: str | Path) -> Path:
         When the folder holds something else, or cannot be written.
     """
     target = Path(folder)
-    _check(target)
+    check_folder(target)
     files = {PAGE: page(review), FINDINGS: findings_text(review), **tables(review)}
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -63,7 +63,14 @@ def write_report(review: Review, folder: str | Path) -> Path:
     return target / PAGE
 
 
-def _check(target: Path) -> None:
+def check_folder(folder: str | Path) -> None:
+    """
+    Raise OutputError unless a report may be written to *folder*.
+
+    It may when the folder does not exist, is empty, or holds an earlier report. Asking before a
+    long computation spares the wait for a refusal.
+    """
+    target = Path(folder)
     if target.is_dir():
         if not any(target.iterdir()) or _made_by_weakstep(target):
             return

@@ -24,10 +24,12 @@ from weakstep.report.plot import (
     Span,
     Whiskers,
 )
+from weakstep.report.svg import wrapped
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
+LONGEST_LABEL = 330.0
 # Hues of Okabe and Ito, "Color Universal Design", 2008; two are darkened to reach a contrast of
 # 3 to 1 on white. Greys and pale grounds are our own.
 LIGHT: Mapping[str, str] = {
@@ -51,7 +53,6 @@ SYMBOLS: Mapping[str, str] = {
     "diamond": "diamond",
     "square": "square",
     "triangle": "triangle-up",
-    "cross": "x-thin-open",
 }
 
 
@@ -132,7 +133,7 @@ def _axis(axis: Axis, colours: Mapping[str, str]) -> dict[str, Any]:
         "range": [high, low] if axis.rows else [low, high],
         "tickvals": [place for place, _ in axis.ticks],
         "ticktext": [_inert(text).replace("\n", "<br>") for _, text in axis.ticks],
-        "title": {"text": _inert(axis.label)},
+        "title": {"text": "<br>".join(map(_inert, wrapped(axis.label, LONGEST_LABEL)))},
         "automargin": True,
         "gridcolor": colours["grid"],
         "zeroline": False,
@@ -158,7 +159,7 @@ def _hover(texts: Iterable[str]) -> dict[str, Any]:
     said = [_inert(text) for text in texts]
     if not said:
         return {"hoverinfo": "skip"}
-    return {"text": said, "hovertemplate": "%{text}<extra></extra>"}
+    return {"hovertext": said, "hovertemplate": "%{hovertext}<extra></extra>"}
 
 
 def _shape(plot: Plot, layer: Span | Mark, colours: Mapping[str, str]) -> dict[str, Any]:

@@ -33,7 +33,7 @@
     const style = getComputedStyle(document.documentElement);
     const spec = resolve(specs[figure.dataset.zoom], style);
     spec.layout.font.family = style.fontFamily;
-    await Plotly.newPlot(place, spec.data, spec.layout, { displaylogo: false, responsive: true });
+    await Plotly.newPlot(place, spec.data, spec.layout, { displayModeBar: false, responsive: true });
   };
   const prepare = (figure) => {
     const button = document.createElement("button");
@@ -52,7 +52,10 @@
       place.className = "live";
       place.setAttribute("role", "group");
       place.setAttribute("aria-label", title);
-      figure.querySelector(".drawn").after(place);
+      const hint = document.createElement("p");
+      hint.className = "hint";
+      hint.textContent = "Drag to zoom in, double-click to see all again; point at a mark for its values.";
+      figure.querySelector(".drawn").after(place, hint);
       await draw(figure, place);
     });
     figure.querySelector(".drawn").after(button);
