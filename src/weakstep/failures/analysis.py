@@ -7,19 +7,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.failures.candidates import Candidate, describe, gather, pool_small_strata
+from weakstep.failures.candidates import Candidate, gather, pool_small_strata
 from weakstep.failures.enough import enough_to_show
-from weakstep.failures.family import Effect, FamilyEffects
+from weakstep.failures.factors import make_factors
+from weakstep.failures.family import FamilyEffects
+from weakstep.failures.links import Outcomes
 from weakstep.failures.model import Factor, FailureAnalysis, FailureModel, StepRank, Verdict
 from weakstep.failures.models import report_models
-from weakstep.failures.odds import odds_ratios
 from weakstep.failures.permuting import draw_orders
-from weakstep.failures.screen import Link, Outcomes, screen
+from weakstep.failures.screen import screen
 from weakstep.failures.steps import ORDER, rank_steps
 from weakstep.failures.tally import tally
 from weakstep.failures.unlogged import notes_on_unlogged
-from weakstep.failures.verdict import log_more, look_closer, number_words, tighten
-from weakstep.failures.windows import failure_curve, tightening_curves
+from weakstep.failures.verdict import log_more, look_closer, tighten
 
 if TYPE_CHECKING:
     from weakstep.process.model import Process
@@ -81,25 +81,19 @@ def analyse(log: RunLog, *, seed: int, permutations: int = 1999) -> FailureAnaly
     models: list[FailureModel] = []
     for family, failed in ready.failed.items():
         found = FamilyEffects(log.process, runs, candidates, links[family], failed).effects(rng)
-        factors += _factors(log.process, family, candidates, found, ready, failed)
+        factors += make_factors(family, candidates, found, ready.strata, failed, runs.tested)
         steps += rank_steps(family, candidates, found, rng)
-        models += report_models(
-            family, candidates, links[family], ready.strata, runs, failed, seed
-        )
+        models += report_models(family, candidates, links[family], ready.strata, runs, failed, seed)
     notes += notes_on_unlogged(outcomes, candidates, orders)
     strength = {
         (family, candidates[link.factor].name): link.strength
         for family, some in links.items()
         for link in some
     }
-    factors.sort(
-        key=lambda one: (ORDER.index(one.evidence), -strength[one.family, one.column])
-    )
+    factors.sort(key=lambda one: (ORDER.index(one.evidence), -strength[one.family, one.column]))
     steps.sort(key=lambda one: (ORDER.index(one.evidence), -one.preventable_share.estimate))
     verdict = _decide(log.process, tuple(factors), candidates, ready)
-    return FailureAnalysis(
-        counted, tuple(factors), tuple(steps), tuple(models), verdict, notes
-    )
+    return FailureAnalysis(counted, tuple(factors), tuple(steps), tuple(models), verdict, notes)
 
 
 def _prepare(log: RunLog) -> _Ready:
@@ -133,10 +127,7 @@ def _prepare(log: RunLog) -> _Ready:
                 )
         elif failed.sum():
             notes.append(note)
-    if len(runs):
-        strata = pool_small_strata(runs.operator.astype(str))
-    else:
-        strata = np.zeros(0, dtype=int)
+    strata = pool_small_strata(runs.operator.astype(str))
     return _Ready(runs, strata, enough, tuple(notes))
 
 
@@ -177,66 +168,10 @@ def _nothing_to_rank(log: RunLog, ready: _Ready, candidates: tuple[Candidate, ..
             f"family and {FEWEST_FAILURES} chips without are needed."
         )
     else:
-        reason = "No parameter varies enough in this log to be ranked: log the settings of each run."
+        reason = (
+            "No parameter varies enough in this log to be ranked: log the settings of each run."
+        )
     return log_more(len(candidates), len(runs), None, reason, None, log.process)
-
-
-def _factors(
-    process: Process,
-    family: str,
-    candidates: tuple[Candidate, ...],
-    effects: tuple[Effect, ...],
-    ready: _Ready,
-    failed: np.ndarray,
-) -> list[Factor]:
-    links = tuple(effect.link for effect in effects)
-    odds = odds_ratios(candidates, links, ready.strata, failed, ready.runs.tested)
-    order = sorted(
-        range(len(effects)),
-        key=lambda i: (ORDER.index(links[i].evidence), -links[i].strength),
-    )
-    factors = []
-    for rank, i in enumerate(order, start=1):
-        candidate, effect, link = candidates[i], effects[i], links[i]
-        ratio, per = odds[i]
-        limits, draws = effect.limits, effect.draws
-        parameter = candidate.parameter
-        phrase = describe(
-            candidate,
-            candidate.shapes[link.shape],
-            link.z,
-            lambda value, parameter=parameter: number_words(value, parameter),
-        )
-        factors.append(
-            Factor(
-                family,
-                candidate.name,
-                parameter.step,
-                rank,
-                draws.share(effect.choice.prevented),
-                effect.choice.window,
-                effect.choice.inside,
-                phrase,
-                ratio,
-                per,
-                link.p,
-                link.p_week,
-                link.p_calendar,
-                link.evidence,
-                _alike_names(link, candidates, links),
-                candidate.missing,
-                None if limits is None else failure_curve(limits, draws),
-                () if limits is None else tightening_curves(candidate, limits, draws),
-            )
-        )
-    return factors
-
-
-def _alike_names(
-    link: Link, candidates: tuple[Candidate, ...], links: tuple[Link, ...]
-) -> tuple[str, ...]:
-    ordered = sorted(link.alike, key=lambda other: -links[other].strength)
-    return tuple(candidates[other].name for other in ordered)
 
 
 def _decide(

@@ -18,8 +18,6 @@ from weakstep.failures.shapes import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from weakstep.process.model import Parameter, Process
     from weakstep.runlog.model import RunTable
 
@@ -69,7 +67,7 @@ class Candidate:
     @property
     def logged(self) -> np.ndarray:
         """Whether each run logged it."""
-        return ~np.isnan(self.values)
+        return np.asarray(~np.isnan(self.values))
 
     @property
     def missing(self) -> float:
@@ -208,22 +206,3 @@ def pool_small_strata(operator: np.ndarray, fewest: int = 4) -> np.ndarray:
     if small.any() and small.sum() < fewest and len(large):
         groups[small] = large[np.argmin(counts[large])]
     return np.unique(groups, return_inverse=True)[1]
-
-
-def describe(candidate: Candidate, shape: Shape, sign: float, number: Callable[[float], str]) -> str:
-    """Say in a phrase how failures depend on the column, for a coefficient of this sign."""
-    if candidate.kind == "category":
-        worse = "more" if sign > 0 else "fewer"
-        return f"{worse} failures with {candidate.levels[int(shape.knot)]} than with the rest"
-    if candidate.kind == "yes_no":
-        return "more failures with yes" if sign > 0 else "fewer failures with yes"
-    rising = (sign > 0) == (shape.kind != "below")
-    if shape.kind == "line" or shape.scale is None:
-        return "rises" if rising else "falls"
-    knot = number(shape.scale.undo(shape.knot))
-    if shape.kind == "away":
-        return f"rises away from {knot}"
-    if shape.kind == "above":
-        return f"rises above {knot}" if rising else f"falls above {knot}"
-    # A coefficient on (knot - u)+ that is positive means more failures the lower the value.
-    return f"rises below {knot}" if sign > 0 else f"falls below {knot}"

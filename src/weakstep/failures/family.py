@@ -28,7 +28,7 @@ from weakstep.failures.windows import (
 
 if TYPE_CHECKING:
     from weakstep.failures.candidates import Candidate
-    from weakstep.failures.screen import Link
+    from weakstep.failures.links import Link
     from weakstep.process.model import Process
     from weakstep.runlog.model import RunTable
 
@@ -107,9 +107,7 @@ class FamilyEffects:
         return frozenset(
             one.factor
             for one in self.claimed
-            if one.factor != factor
-            and one.factor not in link.alike
-            and factor not in one.alike
+            if one.factor != factor and one.factor not in link.alike and factor not in one.alike
         )
 
     def _null(self, factor: int) -> tuple[NullFit, float]:

@@ -11,8 +11,8 @@ from weakstep.failures.reported import Column, fit_reported, linear_column, shap
 
 if TYPE_CHECKING:
     from weakstep.failures.candidates import Candidate
+    from weakstep.failures.links import Link
     from weakstep.failures.model import FailureModel
-    from weakstep.failures.screen import Link
     from weakstep.runlog.model import RunTable
 
 

@@ -97,7 +97,7 @@ def operator_background(operator: np.ndarray) -> Background:
 
 def indicator(codes: np.ndarray) -> np.ndarray:
     """Return one 0/1 column per distinct code, shape (n_runs, n_codes)."""
-    return (codes[:, None] == np.unique(codes)[None, :]).astype(float)
+    return np.asarray(codes[:, None] == np.unique(codes)[None, :], dtype=float)
 
 
 def fit_null(background: Background, failed: np.ndarray, tested: np.ndarray) -> NullFit:
@@ -193,9 +193,7 @@ def fit_null_with_weeks(
         With the prior sd of week effects, at least 0.5, that has the largest Laplace evidence.
     """
     columns = indicator(week)
-    fits = (
-        fit_null(background.with_columns(columns, sd), failed, tested) for sd in WEEK_SDS
-    )
+    fits = (fit_null(background.with_columns(columns, sd), failed, tested) for sd in WEEK_SDS)
     return max(fits, key=lambda fit: fit.log_evidence)
 
 

@@ -6,12 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.failures.firth import cluster_factor, firth_fits, profile_ends
+from weakstep.failures.firth import firth_fits
+from weakstep.failures.profile import cluster_factor, profile_ends
 from weakstep.interval import Interval
 
 if TYPE_CHECKING:
     from weakstep.failures.candidates import Candidate
-    from weakstep.failures.screen import Link
+    from weakstep.failures.links import Link
     from weakstep.process.model import Parameter
 
 LEVEL = 0.95
@@ -138,10 +139,14 @@ def _intervals(
 ) -> np.ndarray:
     k, m = failed * logged, tested * logged
     fits = firth_fits(designs, k, m)
-    phi = np.array([
-        cluster_factor(design, coefficients, one, many)
-        for design, coefficients, one, many in zip(designs, fits.coefficients, k, m, strict=True)
-    ])
+    phi = np.array(
+        [
+            cluster_factor(design, coefficients, one, many)
+            for design, coefficients, one, many in zip(
+                designs, fits.coefficients, k, m, strict=True
+            )
+        ]
+    )
     first = np.zeros(len(designs), dtype=int)
     lower, upper = profile_ends(designs, k, m, fits.coefficients, first, phi, LEVEL)
     return np.column_stack([fits.coefficients[:, 0], lower, upper])

@@ -122,10 +122,12 @@ def score(
     starts = np.searchsorted(owner, np.arange(owner[-1] + 1))
     size = _size(z[:, None], one_sided)[:, 0]
     strength = np.maximum.reduceat(size, starts)
-    best = np.array([
-        start + int(np.argmax(size[start:stop]))
-        for start, stop in zip(starts, [*starts[1:], len(size)], strict=True)
-    ])
+    best = np.array(
+        [
+            start + int(np.argmax(size[start:stop]))
+            for start, stop in zip(starts, [*starts[1:], len(size)], strict=True)
+        ]
+    )
     by_chance = np.empty((len(starts), orders.places.shape[1]))
     for first in range(0, by_chance.shape[1], BLOCK):
         block = slice(first, first + BLOCK)
@@ -135,7 +137,7 @@ def score(
 
 
 def _size(z: np.ndarray, one_sided: np.ndarray) -> np.ndarray:
-    return np.where(one_sided[:, None], np.maximum(z, 0.0), np.abs(z))
+    return np.asarray(np.where(one_sided[:, None], np.maximum(z, 0.0), np.abs(z)))
 
 
 def share_reaching(by_chance: np.ndarray, observed: np.ndarray) -> np.ndarray:

@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
+import math
 import warnings
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.failures.firth import Estimates, firth_estimates
 from weakstep.failures.model import FailureModel, Term
 from weakstep.failures.odds import per_phrase, uses_log
+from weakstep.failures.profile import Estimates, firth_estimates
 from weakstep.failures.separation import separating_columns
 from weakstep.failures.validation import cross_validate
 from weakstep.interval import Interval
 
 if TYPE_CHECKING:
     from weakstep.failures.candidates import Candidate
-    from weakstep.failures.screen import Link
+    from weakstep.failures.links import Link
     from weakstep.failures.shapes import Shape
 
 LEVEL = 0.95
@@ -157,17 +158,12 @@ def _terms(
 ) -> tuple[Term, ...]:
     terms = []
     for i, (name, step, per) in enumerate(zip(names, steps, pers, strict=True)):
-        ends = [float(fit.coefficients[i]), float(fit.lower[i]), float(fit.upper[i])]
-        ratios = [float(np.exp(min(end * step, 700.0))) for end in ends]
-        terms.append(
-            Term(
-                name,
-                Interval(*ends, fit.level),
-                Interval(*ratios, fit.level),
-                per,
-                float(fit.p[i]),
-            )
-        )
+        middle, low, high = float(fit.coefficients[i]), float(fit.lower[i]), float(fit.upper[i])
+        coefficient = Interval(middle, low, high, fit.level)
+        # Intercepts of raw units can pass what a float holds as odds.
+        ratio, least, most = (math.exp(min(end * step, 700.0)) for end in (middle, low, high))
+        odds = Interval(ratio, least, most, fit.level)
+        terms.append(Term(name, coefficient, odds, per, float(fit.p[i])))
     return tuple(terms)
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from weakstep.failures.calendar import background_with_best_curve, weeks_or_blocks
+from weakstep.failures.links import Link, Outcomes, correlation_within
 from weakstep.failures.null_model import (
     SLOPE_SD,
     Background,
@@ -32,63 +32,6 @@ HINT = 0.30
 ALIKE = 0.6
 CLOSE_TIE = 2.0
 """Difference in T^2 (twice a log likelihood ratio) below which two factors tie."""
-
-
-@dataclass(frozen=True, eq=False)
-class Outcomes:
-    """
-    What the screen explains, per run in time order.
-
-    Attributes
-    ----------
-    tested : array of int, shape (n_runs,)
-        At least 1 each.
-    failed : mapping of family name to array of int, shape (n_runs,)
-        Families with enough failures.
-    operator : array of str, shape (n_runs,)
-    week : array of int, shape (n_runs,)
-    """
-
-    tested: np.ndarray
-    failed: Mapping[str, np.ndarray]
-    operator: np.ndarray
-    week: np.ndarray
-
-
-@dataclass(frozen=True)
-class Link:
-    """
-    What the screen says of one factor in one family.
-
-    Attributes
-    ----------
-    factor : int
-        Index among the candidates.
-    shape : int
-        Index of its best shape among its own shapes.
-    z, strength : float
-        Signed score of that shape, and T.
-    p : float
-        Family-wise.
-    p_week, p_calendar : float or None
-        Gates, for factors that were claimed.
-    evidence : Evidence
-    claimed : int or None
-        Order in which it was claimed, from 0; None for the others.
-    alike : tuple of int
-        Candidates that the log cannot tell from it.
-    """
-
-    factor: int
-    shape: int
-    z: float
-    strength: float
-    p: float
-    p_week: float | None
-    p_calendar: float | None
-    evidence: Evidence
-    claimed: int | None
-    alike: tuple[int, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -186,9 +129,9 @@ class _Screen:
             return
         scores = current.scores[family.name]
         p = share_reaching(current.largest, scores.strength)
-        positions = np.concatenate([
-            np.arange(len(self.candidates[factor].shapes)) for factor in family.open
-        ])
+        positions = np.concatenate(
+            [np.arange(len(self.candidates[factor].shapes)) for factor in family.open]
+        )
         for place, factor in enumerate(family.open):
             best = scores.best[place]
             evidence: Evidence = "some" if p[place] <= HINT else "none"
@@ -209,10 +152,12 @@ class _Screen:
         self, family: _Family, factor: int, shape: int, scores: Scores, positions: np.ndarray
     ) -> tuple[int, ...]:
         mine = self.candidates[factor].columns[:, shape]
-        others = np.column_stack([
-            self.candidates[other].columns[:, positions[scores.best[place]]]
-            for place, other in enumerate(family.open)
-        ])
+        others = np.column_stack(
+            [
+                self.candidates[other].columns[:, positions[scores.best[place]]]
+                for place, other in enumerate(family.open)
+            ]
+        )
         r = np.abs(correlation_within(mine, others, self.orders.strata))
         return tuple(
             int(other)
@@ -284,20 +229,6 @@ class _Screen:
         family.background = family.background.with_columns(column, SLOPE_SD)
         closed = {claimed.factor, *claimed.alike}
         family.open = np.array([one for one in family.open if one not in closed], dtype=int)
-
-
-def correlation_within(one: np.ndarray, others: np.ndarray, strata: np.ndarray) -> np.ndarray:
-    """
-    Return correlations within strata of *one*, shape (n_runs,), with the columns of *others*.
-
-    All values less their stratum's mean; 0 where nothing varies within strata.
-    """
-    members = (strata[None, :] == np.arange(strata.max() + 1)[:, None]).astype(float)
-    counts = members.sum(axis=1)
-    a = one - ((members @ one) / counts)[strata]
-    b = others - ((members @ others) / counts[:, None])[strata]
-    size = np.sqrt((a @ a) * (b**2).sum(axis=0))
-    return np.asarray(np.where(size > 1e-12, (a @ b) / np.maximum(size, 1e-12), 0.0))
 
 
 def screen(

@@ -58,9 +58,5 @@ def separating_columns(
     )
     if result.status != 0 or -result.fun < 1e-7:
         return ()
-    named = [
-        name
-        for name, value in zip(names[1:], result.x[1:], strict=True)
-        if abs(value) > 1e-7
-    ]
+    named = [name for name, value in zip(names[1:], result.x[1:], strict=True) if abs(value) > 1e-7]
     return tuple(named or names[:1])

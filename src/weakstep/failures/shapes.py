@@ -35,7 +35,7 @@ class Scale:
     def apply(self, values: np.ndarray) -> np.ndarray:
         """Return u for *values* in the parameter's unit; NaN stays NaN."""
         u = np.log(values) if self.log else values
-        return np.clip(u, self.lower, self.upper)
+        return np.asarray(np.clip(u, self.lower, self.upper))
 
     def undo(self, u: float) -> float:
         """Return the value, in the parameter's unit, that has this u."""
@@ -73,16 +73,16 @@ class Shape:
 
     def evaluate(self, values: np.ndarray) -> np.ndarray:
         """Return the standardised column for *values* (any array shape) in the parameter's unit."""
-        return (self._raw(values) - self.mean) / self.sd
+        return np.asarray((self._raw(values) - self.mean) / self.sd)
 
     def _raw(self, values: np.ndarray) -> np.ndarray:
         if self.scale is None:
-            return (values == self.knot).astype(float)
+            return np.asarray(values == self.knot, dtype=float)
         u = self.scale.apply(values)
         if self.kind == "above":
-            return np.maximum(u - self.knot, 0.0)
+            return np.asarray(np.maximum(u - self.knot, 0.0))
         if self.kind == "below":
-            return np.maximum(self.knot - u, 0.0)
+            return np.asarray(np.maximum(self.knot - u, 0.0))
         if self.kind == "away":
             return (u - self.knot) ** 2
         return u

@@ -98,10 +98,12 @@ def mixture_quantiles(values: np.ndarray, without: int, mass: float) -> np.ndarr
     mass : float
     """
     with_effect = len(values) - without
-    weights = np.concatenate([
-        np.full(without, (1.0 - mass) / without),
-        np.full(with_effect, mass / with_effect),
-    ])
+    weights = np.concatenate(
+        [
+            np.full(without, (1.0 - mass) / without),
+            np.full(with_effect, mass / with_effect),
+        ]
+    )
     order = np.argsort(values, axis=0)
     cumulated = np.cumsum(weights[order], axis=0)
     ends = np.array([0.5 - LEVEL / 2.0, 0.5 + LEVEL / 2.0])
@@ -148,7 +150,9 @@ def simulate(
     shape, coefficients = draw_effects(fits, draws, rng)
     effect = coefficients[:, 0]
     own = effect[:, None] * candidate.columns[logged].T[shape]
-    at_limits = effect[:, None] * np.array([one.evaluate(limits) for one in candidate.shapes])[shape]
+    at_limits = (
+        effect[:, None] * np.array([one.evaluate(limits) for one in candidate.shapes])[shape]
+    )
     base = coefficients[:, 1:] @ z.T
     now = logistic(base + own) * chips
     below = (values[:, None] < limits[None, :]) * 1.0

@@ -12,7 +12,7 @@ from weakstep.failures.shapes import FEWEST_RUNS
 
 if TYPE_CHECKING:
     from weakstep.failures.candidates import Candidate
-    from weakstep.failures.screen import Outcomes
+    from weakstep.failures.links import Outcomes
 
 LEVEL = 0.05
 
@@ -39,7 +39,7 @@ def notes_on_unlogged(
     gaps = [
         one
         for one in candidates
-        if FEWEST_RUNS <= int((~one.logged).sum()) and FEWEST_RUNS <= int(one.logged.sum())
+        if int((~one.logged).sum()) >= FEWEST_RUNS and int(one.logged.sum()) >= FEWEST_RUNS
     ]
     if not gaps:
         return ()

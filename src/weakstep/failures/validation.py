@@ -46,9 +46,9 @@ def cross_validate(
     from sklearn.model_selection import GroupKFold
 
     run = np.repeat(np.arange(len(design)), tested)
-    outcome = np.concatenate([
-        np.repeat([1, 0], [k, m - k]) for k, m in zip(failed, tested, strict=True)
-    ])
+    outcome = np.concatenate(
+        [np.repeat([1, 0], [k, m - k]) for k, m in zip(failed, tested, strict=True)]
+    )
     eta = np.full(len(design), np.nan)
     dealt = np.random.default_rng(seed).permutation(len(design))[run]
     for train, test in GroupKFold(FOLDS).split(run, groups=dealt):

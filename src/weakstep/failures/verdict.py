@@ -4,62 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from weakstep.failures.model import Factor, Verdict, Window
+from weakstep.failures.model import Factor, Verdict
+from weakstep.failures.words import chance_words, share_words, window_words
 
 if TYPE_CHECKING:
     from weakstep.failures.enough import Enough
-    from weakstep.interval import Interval
     from weakstep.process.model import Parameter, Process
-
-
-def percent(share: float) -> str:
-    """Return a share as a percentage of whole numbers ("41 %")."""
-    return f"{round(100.0 * share)} %"
-
-
-def share_words(share: Interval) -> str:
-    """Return a share with its interval ("41 % (20 to 58 %)"); never below 0 %."""
-    low = max(0.0, share.lower)
-    return f"{percent(share.estimate)} ({round(100 * low)} to {percent(share.upper)})"
-
-
-def chance_words(p: float) -> str:
-    """Return a p-value as a chance of luck in words."""
-    if p < 0.001:
-        return "below 0.1 %"
-    return f"{100.0 * p:.1f} %"
-
-
-def number_words(value: float, parameter: Parameter) -> str:
-    """Return a value with its unit, as the parameter is printed."""
-    text = f"{value:.{parameter.decimals}f}"
-    # A window chosen finer than the printed digits must still be told exactly.
-    if abs(float(text) - value) > 1e-9 * max(1.0, abs(value)):
-        text = f"{value:.4g}"
-    return f"{text} {parameter.unit}".rstrip()
-
-
-def window_words(window: Window, parameter: Parameter) -> str:
-    """
-    Return how to hold a parameter ("at or below 60 s").
-
-    Examples
-    --------
-    >>> from weakstep.process.model import Parameter
-    >>> delay = Parameter("delay_s", "delay", "contact", "reading", "number", "s", decimals=0)
-    >>> window_words(Window(None, 60.0, "s"), delay)
-    'at or below 60 s'
-    """
-    if parameter.kind == "yes_no":
-        return "at no" if window.lower is None else "at yes"
-    if window.lower is None and window.upper is not None:
-        return f"at or below {number_words(window.upper, parameter)}"
-    if window.lower is not None and window.upper is None:
-        return f"at or above {number_words(window.lower, parameter)}"
-    if window.lower is not None and window.upper is not None:
-        low, high = (number_words(end, parameter) for end in (window.lower, window.upper))
-        return f"between {low} and {high}"
-    return "as it is"
 
 
 def _linked_to(factor: Factor, parameter: Parameter) -> str:
@@ -125,7 +75,11 @@ def look_closer(factor: Factor, process: Process) -> Verdict:
 
 
 def log_more(
-    ranked: int, runs: int, enough: Enough | None, reason: str | None, leading: Factor | None,
+    ranked: int,
+    runs: int,
+    enough: Enough | None,
+    reason: str | None,
+    leading: Factor | None,
     process: Process,
 ) -> Verdict:
     """

@@ -123,8 +123,8 @@ def possible_limits(candidate: Candidate, low: float, high: float) -> Limits:
 
 
 def _decimals(printed: int, spread: float) -> int:
-    """Return digits after the point that cut no more than 1 % of the logged range."""
-    needed = int(np.ceil(-np.log10(0.02 * spread))) if spread > 0 else printed
+    """Return digits after the point that move a limit by at most 5 % of the logged range."""
+    needed = int(np.ceil(-np.log10(0.1 * spread))) if spread > 0 else printed
     return max(printed, needed)
 
 
@@ -149,8 +149,7 @@ def choose_window(candidate: Candidate, limits: Limits, draws: Draws) -> Choice:
         (low, high)
         for low in (None, *(int(one) for one in limits.lower))
         for high in (None, *(int(one) for one in limits.upper))
-        if (low is not None or high is not None)
-        and (low is None or high is None or low <= high)
+        if (low is not None or high is not None) and (low is None or high is None or low <= high)
     ]
     shares = np.zeros((2, len(limits.values)))
     shares[0] = draws.mean_share(draws.from_below)

@@ -2,7 +2,26 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from statistics import NormalDist
+from typing import TYPE_CHECKING
+
+from weakstep.failures.enough import (
+    ALPHA,
+    POWER,
+    chips_per_arm,
+    design_effect,
+    enough_to_show,
+)
+from weakstep.failures.words import percent, window_words
+
+if TYPE_CHECKING:
+    from weakstep.failures.model import Factor, FailureAnalysis, Window
+    from weakstep.runlog.model import RunLog
+
+LEAST_SHARE = 0.05
+SMALLER_RATIO = 1.5
 
 
 @dataclass(frozen=True)
@@ -33,3 +52,172 @@ class NextTrial:
     power: float
     alpha: float
     sentence: str
+
+
+def chips_for_slope(
+    rate: float,
+    log_odds_ratio: float,
+    *,
+    power: float = POWER,
+    alpha: float = ALPHA,
+    explained: float = 0.0,
+) -> int:
+    r"""
+    Chips needed to see a logistic slope on a normally distributed parameter.
+
+    .. math:: n = \frac{(z_{1-\alpha/2} + z_{1-\beta})^2}{p (1 - p) b^2 (1 - R^2)}
+
+    Parameters
+    ----------
+    rate : float
+        Failure rate p at the parameter's mean, between 0 and 1.
+    log_odds_ratio : float
+        Slope b per standard deviation of the parameter; not 0.
+    power, alpha : float
+        Chance to see it; two-sided chance of a false "yes".
+    explained : float, default 0
+        R^2 of the parameter on the other parameters of the model.
+
+    Returns
+    -------
+    int
+        Chips that fail independently.
+
+    References
+    ----------
+    Hsieh, F. Y., Bloch, D. A. & Larsen, M. D. (1998), Statistics in Medicine 17, 1623-1634,
+    formula (1) and section 3.
+
+    Examples
+    --------
+    >>> chips_for_slope(0.5, 0.405, power=0.95)
+    317
+    """
+    normal = NormalDist()
+    reach = normal.inv_cdf(1.0 - alpha / 2.0) + normal.inv_cdf(power)
+    information = rate * (1.0 - rate) * log_odds_ratio**2 * (1.0 - explained)
+    return math.ceil(reach**2 / information)
+
+
+def chips_for_groups(
+    rate_rest: float,
+    rate_group: float,
+    share_in_group: float = 0.5,
+    *,
+    power: float = POWER,
+    alpha: float = ALPHA,
+) -> int:
+    r"""
+    Chips needed in all to see a difference between two groups of unequal size.
+
+    With B the share in the group and :math:`\bar p = (1 - B) p_1 + B p_2`,
+
+    .. math:: n = \frac{\left(z_{1-\alpha/2} \sqrt{\bar p (1 - \bar p) / B} + z_{1-\beta}
+        \sqrt{p_1 (1 - p_1) + p_2 (1 - p_2) (1 - B) / B}\right)^2}{(p_1 - p_2)^2 (1 - B)}.
+
+    Parameters
+    ----------
+    rate_rest, rate_group : float
+        Failure rates p1 and p2, different.
+    share_in_group : float, default 0.5
+        B, between 0 and 1.
+    power, alpha : float
+
+    Returns
+    -------
+    int
+        Chips that fail independently.
+
+    References
+    ----------
+    Hsieh, F. Y., Bloch, D. A. & Larsen, M. D. (1998), Statistics in Medicine 17, 1623-1634,
+    formula (2).
+
+    Examples
+    --------
+    >>> chips_for_groups(0.4, 0.5, power=0.95)
+    1281
+    """
+    normal = NormalDist()
+    b = share_in_group
+    middle = (1.0 - b) * rate_rest + b * rate_group
+    null = math.sqrt(middle * (1.0 - middle) / b)
+    spread = rate_rest * (1.0 - rate_rest) + rate_group * (1.0 - rate_group) * (1.0 - b) / b
+    reach = normal.inv_cdf(1.0 - alpha / 2.0) * null + normal.inv_cdf(power) * math.sqrt(spread)
+    return math.ceil(reach**2 / ((rate_rest - rate_group) ** 2 * (1.0 - b)))
+
+
+def next_trial(log: RunLog, analysis: FailureAnalysis) -> NextTrial | None:
+    """
+    Plan what would settle the review's question.
+
+    Parameters
+    ----------
+    log : RunLog
+    analysis : FailureAnalysis
+        Of the same log.
+
+    Returns
+    -------
+    NextTrial or None
+        With a factor to tighten or to look closer at: runs in its window against runs as now, in
+        random order, sized for the share it may prevent and for chips of one run failing
+        together. Otherwise how many more runs would show a factor that doubles the failure rate.
+        None when nothing has failed, or nothing was ranked.
+    """
+    if analysis.verdict.column is not None:
+        first = analysis.factors[0]
+        if first.window is None or first.preventable_share.estimate < LEAST_SHARE:
+            return None
+        return _two_arms(log, first, first.window)
+    return _more_runs(log, analysis)
+
+
+def _two_arms(log: RunLog, factor: Factor, window: Window) -> NextTrial:
+    runs = log.runs
+    failed, tested = runs.failed[factor.family], runs.tested
+    now = float(failed.sum() / tested.sum())
+    hoped = now * (1.0 - factor.preventable_share.estimate)
+    chips = chips_per_arm(now, hoped, POWER, ALPHA) * design_effect(failed, tested)
+    per_run = float(tested[tested > 0].mean())
+    size = max(2, math.ceil(chips / per_run))
+    parameter = log.process.parameter(factor.column)
+    sentence = (
+        f"To settle it, make {size} runs with {parameter.label} "
+        f"{window_words(window, parameter)} and {size} as it is done now, in random order: "
+        f"they have an {percent(POWER)} chance to show a fall of failures from {percent(now)} to "
+        f"{percent(hoped)}."
+    )
+    return NextTrial(factor.column, factor.family, size, now, hoped, POWER, ALPHA, sentence)
+
+
+def _more_runs(log: RunLog, analysis: FailureAnalysis) -> NextTrial | None:
+    ranked = {factor.family: 0 for factor in analysis.factors}
+    if not ranked:
+        return None
+    tested = log.runs.tested
+    family = max(ranked, key=lambda name: int(log.runs.failed[name].sum()))
+    failed = log.runs.failed[family]
+    factors = len({factor.column for factor in analysis.factors})
+    enough = enough_to_show(failed, tested, factors)
+    words = "doubles the failure rate"
+    if enough is not None and enough.further == 0:
+        enough = enough_to_show(failed, tested, factors, SMALLER_RATIO)
+        words = f"raises the failure rate by {percent(SMALLER_RATIO - 1.0)}"
+    if enough is None or enough.further == 0:
+        return None
+    sentence = (
+        f"Log about {enough.further} more runs as they come: a factor that {words} (from "
+        f"{percent(enough.rate_low)} to {percent(enough.rate_high)}) would then show with "
+        f"{percent(POWER)} chance."
+    )
+    return NextTrial(
+        None,
+        family,
+        enough.further,
+        enough.rate_low,
+        enough.rate_high,
+        POWER,
+        enough.alpha,
+        sentence,
+    )

@@ -1,0 +1,83 @@
+"""What the screen is asked, what it answers, and which parameters go together."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from weakstep.failures.model import Evidence
+
+
+@dataclass(frozen=True, eq=False)
+class Outcomes:
+    """
+    What the screen explains, per run in time order.
+
+    Attributes
+    ----------
+    tested : array of int, shape (n_runs,)
+        At least 1 each.
+    failed : mapping of family name to array of int, shape (n_runs,)
+        Families with enough failures.
+    operator : array of str, shape (n_runs,)
+    week : array of int, shape (n_runs,)
+    """
+
+    tested: np.ndarray
+    failed: Mapping[str, np.ndarray]
+    operator: np.ndarray
+    week: np.ndarray
+
+
+@dataclass(frozen=True)
+class Link:
+    """
+    What the screen says of one factor in one family.
+
+    Attributes
+    ----------
+    factor : int
+        Index among the candidates.
+    shape : int
+        Index of its best shape among its own shapes.
+    z, strength : float
+        Signed score of that shape, and T.
+    p : float
+        Family-wise.
+    p_week, p_calendar : float or None
+        Gates, for factors that were claimed.
+    evidence : Evidence
+    claimed : int or None
+        Order in which it was claimed, from 0; None for the others.
+    alike : tuple of int
+        Candidates that the log cannot tell from it.
+    """
+
+    factor: int
+    shape: int
+    z: float
+    strength: float
+    p: float
+    p_week: float | None
+    p_calendar: float | None
+    evidence: Evidence
+    claimed: int | None
+    alike: tuple[int, ...]
+
+
+def correlation_within(one: np.ndarray, others: np.ndarray, strata: np.ndarray) -> np.ndarray:
+    """
+    Return correlations within strata of *one*, shape (n_runs,), with the columns of *others*.
+
+    All values less their stratum's mean; 0 where nothing varies within strata.
+    """
+    members = (strata[None, :] == np.arange(strata.max() + 1)[:, None]).astype(float)
+    counts = members.sum(axis=1)
+    a = one - ((members @ one) / counts)[strata]
+    b = others - ((members @ others) / counts[:, None])[strata]
+    size = np.sqrt((a @ a) * (b**2).sum(axis=0))
+    return np.asarray(np.where(size > 1e-12, (a @ b) / np.maximum(size, 1e-12), 0.0))

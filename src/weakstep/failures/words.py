@@ -1,0 +1,94 @@
+"""Numbers, windows and shapes in the words of the verdict."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from weakstep.failures.model import Window
+
+if TYPE_CHECKING:
+    from weakstep.failures.candidates import Candidate
+    from weakstep.failures.shapes import Shape
+    from weakstep.interval import Interval
+    from weakstep.process.model import Parameter
+
+
+def percent(share: float) -> str:
+    """Return a share as a percentage of whole numbers ("41 %")."""
+    return f"{round(100.0 * share)} %"
+
+
+def share_words(share: Interval) -> str:
+    """Return a share with its interval ("41 % (20 to 58 %)"); never below 0 %."""
+    low = max(0.0, share.lower)
+    return f"{percent(share.estimate)} ({round(100 * low)} to {percent(share.upper)})"
+
+
+def chance_words(p: float) -> str:
+    """Return a p-value as a chance of luck in words."""
+    if p < 0.001:
+        return "fewer than 0.1 %"
+    return f"{100.0 * p:.1f} %"
+
+
+def number_words(value: float, parameter: Parameter) -> str:
+    """Return a value with its unit, as the parameter is printed."""
+    text = f"{value:.{parameter.decimals}f}"
+    # A window chosen finer than the printed digits must still be told exactly.
+    if abs(float(text) - value) > 1e-9 * max(1.0, abs(value)):
+        text = f"{value:.4g}"
+    return f"{text} {parameter.unit}".rstrip()
+
+
+def window_words(window: Window, parameter: Parameter) -> str:
+    """
+    Return how to hold a parameter ("at or below 60 s").
+
+    Examples
+    --------
+    >>> from weakstep.process.model import Parameter
+    >>> delay = Parameter("delay_s", "delay", "contact", "reading", "number", "s", decimals=0)
+    >>> window_words(Window(None, 60.0, "s"), delay)
+    'at or below 60 s'
+    """
+    if parameter.kind == "yes_no":
+        return "at no" if window.lower is None else "at yes"
+    if window.lower is None and window.upper is not None:
+        return f"at or below {number_words(window.upper, parameter)}"
+    if window.lower is not None and window.upper is None:
+        return f"at or above {number_words(window.lower, parameter)}"
+    if window.lower is not None and window.upper is not None:
+        low, high = (number_words(end, parameter) for end in (window.lower, window.upper))
+        return f"between {low} and {high}"
+    return "as it is"
+
+
+def shape_words(candidate: Candidate, shape: Shape, sign: float) -> str:
+    """
+    Say in a phrase how failures depend on a column.
+
+    Parameters
+    ----------
+    candidate : Candidate
+    shape : Shape
+        One of its shapes.
+    sign : float
+        Positive when failures rise with the shape.
+
+    Returns
+    -------
+    str
+        "rises above 60 s", "rises away from 30 s", "more failures with M3 than with the rest".
+    """
+    more = "more" if sign > 0 else "fewer"
+    if candidate.kind == "category":
+        return f"{more} failures with {candidate.levels[int(shape.knot)]} than with the rest"
+    if candidate.kind == "yes_no":
+        return f"{more} failures with yes than with no"
+    way = "rises" if sign > 0 else "falls"
+    if shape.kind == "line" or shape.scale is None:
+        return way
+    knot = number_words(shape.scale.undo(shape.knot), candidate.parameter)
+    place = {"above": "above", "below": "below", "away": "away from"}[shape.kind]
+    # "falls below 60 s": fewer failures the further the value lies below 60 s.
+    return f"{way} {place} {knot}"
