@@ -58,7 +58,7 @@ def build_process(data: dict[str, Any], file: str, source: str, sha256: str) -> 
     top.only(TOP)
     item = top.text("item", "piece")
     modes = tuple(_mode(name, table) for name, table in _named(top, "modes"))
-    if modes and not any(mode.verdict == "untested" for mode in modes):
+    if not any(mode.verdict == "untested" for mode in modes):
         modes = (*modes, _NOT_TESTED)
     return Process(
         name=top.text("name"),

@@ -4,11 +4,22 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Collection, Iterator
+from graphlib import CycleError, TopologicalSorter
 
 from weakstep.errors import ProcessError
 from weakstep.process.formula import names
 from weakstep.process.model import Process
 from weakstep.process.words import plain
+
+_FIXED = {
+    "started_at": ("time",),
+    "chip_id": ("text", "category"),
+    "run_id": ("text", "category"),
+    "operator": ("text", "category"),
+    "outcome": ("category", "yes_no", "text"),
+    "chips_made": ("number",),
+    "chips_failed": ("number",),
+}
 
 
 def check_references(process: Process, file: str) -> None:
@@ -36,6 +47,8 @@ def check_references(process: Process, file: str) -> None:
         if name not in known:
             _unknown(file, key, name, known, kind)
     _check_formulas(process, file, columns)
+    _check_circles(process, file)
+    _check_kinds(process, file)
     _check_modes(process, file)
     _check_aliases(process, file)
 
@@ -103,6 +116,54 @@ def _check_formulas(process: Process, file: str, columns: Collection[str]) -> No
                     _unknown(file, key, name, known, "column or constant")
 
 
+def _check_kinds(process: Process, file: str) -> None:
+    """Refuse words where numbers are computed, and columns of fixed meaning of another kind."""
+    kinds = {parameter.name: parameter.kind for parameter in process.parameters}
+    for name, allowed in _FIXED.items():
+        if name in kinds and kinds[name] not in allowed:
+            _fail(
+                file,
+                f"parameters.{name}.kind",
+                f"found {kinds[name]!r}, but this column must be {' or '.join(allowed)}.",
+            )
+    for key, name in _computed_with(process):
+        if kinds.get(name, "number") not in ("number", "yes_no"):
+            _fail(file, key, f"{name!r} is a column of kind {kinds[name]!r}, expected a number.")
+
+
+def _computed_with(process: Process) -> Iterator[tuple[str, str]]:
+    """Yield every key and the columns it computes or compares with."""
+    for parameter in process.parameters:
+        for part in ("formula", "formula_error"):
+            formula = getattr(parameter, part)
+            if formula is not None:
+                key = f"parameters.{parameter.name}.{part}"
+                yield from ((key, name) for name in sorted(names(formula)))
+                yield key, parameter.name
+    for rule in process.rules:
+        yield from (("rules", name) for name in sorted(names(rule.left) | names(rule.right)))
+    for limit in process.rated_limits:
+        key = f"rated_limits ({limit.parameter})"
+        yield key, limit.parameter
+        for bound in (limit.upper, limit.lower):
+            if isinstance(bound, str):
+                yield key, bound
+
+
+def _check_circles(process: Process, file: str) -> None:
+    """Refuse formulas that need each other."""
+    graph = {
+        parameter.name: names(parameter.formula)
+        for parameter in process.parameters
+        if parameter.formula is not None
+    }
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError as error:
+        circle = " -> ".join(error.args[1])
+        _fail(file, "parameters", f"the formulas need each other in a circle: {circle}.")
+
+
 def _check_modes(process: Process, file: str) -> None:
     seen: dict[str, str] = {}
     for mode in process.modes:
@@ -114,7 +175,8 @@ def _check_modes(process: Process, file: str) -> None:
                     f"{word!r} already stands for {seen[word]!r}; a word can mean one outcome.",
                 )
             seen[word] = mode.name
-    if process.modes and not any(mode.verdict == "failed" for mode in process.modes):
+    described = [mode for mode in process.modes if mode.verdict != "untested"]
+    if described and not any(mode.verdict == "failed" for mode in described):
         _fail(file, "modes", 'no mode has verdict = "failed"; describe at least one.')
 
 

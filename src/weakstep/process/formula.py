@@ -148,7 +148,7 @@ def _compute(node: ast.expr, columns: Mapping[str, np.ndarray]) -> Any:
     import numpy as np
 
     match node:
-        case ast.Constant(value=value):
+        case ast.Constant(value=int() | float() as value):
             return np.float64(value)
         case ast.Name(id=name):
             return columns[name]

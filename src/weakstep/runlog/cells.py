@@ -6,19 +6,10 @@ import math
 import re
 from dataclasses import dataclass
 
+from weakstep.runlog.marks import COUNT_WORDS, MISSING_WORDS, OVERNIGHT_WORDS
 from weakstep.runlog.ratios import read_ratio
 from weakstep.runlog.units import convert, same_kind, unit_named
 
-MISSING_WORDS = frozenset(
-    ["", "-", "--", "---", "–", "—", ".", "..", "/", "?", "??", "n/a", "na", "n.a.", "n.a", "nan"]
-    + ["#n/a", "none", "null", "nil", "missing", "not measured", "not recorded", "not logged"]
-    + ["unknown", "k.a.", "ka", "nd", "n.d.", "forgot", "forgotten", "x"]
-)
-DITTO_WORDS = frozenset(
-    ['"', '""', "''", "〃", "„", "“", "”", "ditto", "same", "as above", "as before", "idem", "dito"]
-    + ["s.o.", "wie oben", "same as above", "do."]
-)
-_OVERNIGHT = frozenset(["overnight", "o/n", "on", "over night", "über nacht", "ü/n", "nuit"])
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _WITH_UNIT = re.compile(rf"(?P<number>{_NUMBER})\s*(?P<unit>\S.*)?")
 _RANGE = re.compile(
@@ -82,7 +73,7 @@ def read_number(text: str, expected: Expected) -> Reading:
     >>> read_number("30-60", Expected("s", "s"))
     Reading(value=45.0, why='middle of the range 30 to 60', code='')
     """
-    cell = " ".join(text.replace("\u00a0", " ").split())
+    cell = " ".join(text.replace("\u2212", "-").split())
     lowered = cell.casefold()
     if lowered in MISSING_WORDS:
         return EMPTY if cell == "" else Reading(None, "stands for a missing value")
@@ -90,7 +81,7 @@ def read_number(text: str, expected: Expected) -> Reading:
         ratio = read_ratio(cell, expected.decimal_comma)
         if ratio is not None:
             return Reading(ratio.value, ratio.why)
-    if lowered in _OVERNIGHT:
+    if lowered in OVERNIGHT_WORDS:
         return _overnight(expected)
     number = _without_commas(cell, expected.decimal_comma)
     if number is None:
@@ -129,6 +120,8 @@ def _read_clean(cell: str, why: str, expected: Expected) -> Reading:
         return Reading(
             None, f"only known to be {side} {_shown(inner.value, expected)}", "only_a_bound"
         )
+    if cell.endswith("?") and (doubted := _measured(cell.rstrip(" ?"), expected)) is not None:
+        return Reading(doubted.value, _joined("written with a doubt", why), "vague_value")
     about = _ABOUT.match(cell)
     if about is not None:
         inner = _measured(cell[about.end() :], expected)
@@ -234,6 +227,8 @@ def _overnight(expected: Expected) -> Reading:
 
 def _in_unit(number: float, unit: str | None, expected: Expected) -> float | None:
     """Convert a number with the unit written beside it, or the column's own when there is none."""
+    if unit is not None and not expected.unit and unit.casefold() in COUNT_WORDS:
+        return number
     named = expected.written_in if unit is None else unit_named(unit)
     if named is None or not same_kind(named, expected.unit):
         return None

@@ -106,8 +106,9 @@ def _applies(work: Work, limit: RatedLimit) -> np.ndarray:
     for column, value in limit.where.items():
         if not work.has(column):
             return np.zeros(len(work.typed), dtype=bool)
-        cells = work.typed[column].astype(str).str.casefold()
-        applies &= (cells == value.casefold()).to_numpy(dtype=bool)
+        wanted = value.casefold()
+        cells = work.typed[column]
+        applies &= np.array([str(cell).casefold() == wanted for cell in cells], dtype=bool)
     return applies
 
 
@@ -178,4 +179,5 @@ def _broken(work: Work, rule: Rule) -> np.ndarray | None:
         ">": left > right,
         ">=": left >= right,
     }[rule.relation]
-    return known & ~holds
+    broken: np.ndarray = known & ~holds
+    return broken

@@ -86,10 +86,18 @@ class HeaderBook:
 
 
 def match_headers(
-    file: str, headers: Sequence[str], book: HeaderBook
+    file: str, headers: Sequence[str], units: Sequence[str], book: HeaderBook
 ) -> tuple[list[ColumnMatch], list[str]]:
     """
     Match all headers of a file.
+
+    Parameters
+    ----------
+    file : str
+    headers : sequence of str
+    units : sequence of str
+        What a line of units below the header says for each column; empty texts without one.
+    book : HeaderBook
 
     Returns
     -------
@@ -101,8 +109,11 @@ def match_headers(
     matches: list[ColumnMatch] = []
     repeated: list[str] = []
     taken: set[str] = set()
-    for header in headers:
+    for header, unit in zip(headers, units, strict=True):
         match = book.match(header) if header.strip() else HeaderMatch(None, "", "no header")
+        if header.strip() and unit:
+            with_unit = book.match(f"{header} ({unit})")
+            match = with_unit if with_unit.parameter is not None else match
         name = match.parameter.name if match.parameter else None
         how = match.how
         if name in taken:

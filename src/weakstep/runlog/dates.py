@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import Literal
 
 DayOrder = Literal["day first", "month first"]
@@ -149,7 +150,7 @@ def moment_of(cell: DateCell, order: DayOrder) -> datetime | None:
 
 def _steps_back(cells: Sequence[DateCell], order: DayOrder) -> int:
     moments = [moment for cell in cells if (moment := moment_of(cell, order)) is not None]
-    return sum(later < earlier for earlier, later in zip(moments, moments[1:], strict=False))
+    return sum(later < earlier for earlier, later in pairwise(moments))
 
 
 def _either(found: re.Match[str]) -> DateCell | None:

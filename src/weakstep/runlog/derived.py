@@ -69,15 +69,24 @@ def _over_rows(work: Work, formula: str, values: dict[str, Any]) -> np.ndarray:
 
 
 def _merged(work: Work, parameter: Parameter, computed: np.ndarray) -> np.ndarray:
-    """Join logged and computed values, telling where they disagree."""
+    """Join logged and computed values, telling where they disagree.
+
+    An implausible computed value never takes the place of a logged one.
+    """
     import numpy as np
 
     logged = work.typed[parameter.name].to_numpy(dtype=float)
     with np.errstate(all="ignore"):
         apart = np.abs(logged - computed) > parameter.agree_within * np.abs(computed)
-    keeps = parameter.role == "reading"
-    for row, was, now in zip(work.typed.index[apart], logged[apart], computed[apart], strict=True):
-        used = f"the logged {was:.4g} is used" if keeps else f"the computed {now:.4g} is used"
+    keeps = np.full(len(computed), parameter.role == "reading")
+    if parameter.lower is not None:
+        keeps |= computed < parameter.lower
+    if parameter.upper is not None:
+        keeps |= computed > parameter.upper
+    for row, was, now, stays in zip(
+        work.typed.index[apart], logged[apart], computed[apart], keeps[apart], strict=True
+    ):
+        used = f"the logged {was:.4g} is used" if stays else f"the computed {now:.4g} is used"
         work.problem(
             int(row),
             parameter.name,
@@ -86,8 +95,8 @@ def _merged(work: Work, parameter: Parameter, computed: np.ndarray) -> np.ndarra
             f"The logged {parameter.label} is {was:.4g}; its parts give {now:.4g}; {used}.",
             f"Check the cell and its parts ({', '.join(sorted(names(parameter.formula or '0')))}).",
         )
-    first, second = (logged, computed) if keeps else (computed, logged)
-    return np.where(np.isnan(first), second, first)
+    preferred = np.where(keeps, logged, computed)
+    return np.where(np.isnan(preferred), np.where(keeps, computed, logged), preferred)
 
 
 def _tell_error(work: Work, parameter: Parameter) -> None:

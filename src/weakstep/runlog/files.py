@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import glob
 import hashlib
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -66,16 +67,21 @@ def _files_of(path: Path) -> list[Path]:
     return files
 
 
-def read_text(path: Path) -> TextFile:
+def names_of(paths: Sequence[Path]) -> list[str]:
+    """Return the names of the files, with their folders where two names are the same."""
+    plain = Counter(path.name for path in paths)
+    return [path.name if plain[path.name] == 1 else path.as_posix() for path in paths]
+
+
+def read_text(path: Path, name: str) -> TextFile:
     """
-    Read a file as text: UTF-8, UTF-16 or CP1252, with or without byte-order mark.
+    Read a file, called *name* in messages, as text in UTF-8, UTF-16 or CP1252.
 
     Raises
     ------
     LogError
         The file cannot be opened, is a workbook, or is no text.
     """
-    name = path.name
     try:
         raw = path.read_bytes()
     except OSError as error:

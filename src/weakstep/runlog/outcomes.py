@@ -4,14 +4,21 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections import Counter
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from weakstep.process.model import Mode, Process
 from weakstep.process.words import plain
-from weakstep.runlog.work import Work
 
-_COUNT = re.compile(r"(?P<part>\d+)\s*(?:/|of|von|out of)\s*(?P<all>\d+)\s*(?P<word>.*)", re.I)
+if TYPE_CHECKING:
+    from weakstep.runlog.work import Work
+
 MADE, FAILED = "chips_made", "chips_failed"
+_SHARE = re.compile(
+    r"(?P<part>\d{1,6})\s*(?:/|of|von|out of)\s*(?P<all>\d{1,6})\s*(?P<word>.*)", re.IGNORECASE
+)
+_LARGEST_COUNT = 1e6
 
 
 @dataclass(frozen=True)
@@ -37,11 +44,10 @@ class OutcomeWords:
     """The words that a process knows for its outcomes."""
 
     def __init__(self, process: Process) -> None:
-        self._modes = {
-            plain(word): mode for mode in process.modes for word in (mode.name, mode.label)
-        }
-        self._modes |= {plain(word): mode for mode in process.modes for word in mode.aliases}
-        self._modes |= {plain(mode.name): mode for mode in process.modes}
+        words = {plain(mode.label): mode for mode in process.modes}
+        words |= {plain(word): mode for mode in process.modes for word in mode.aliases}
+        self._modes = words | {plain(mode.name): mode for mode in process.modes}
+        self._own = {plain(word) for mode in process.modes for word in (mode.name, mode.label)}
 
     def mode(self, word: str) -> Mode | None:
         """Return the mode that *word* stands for, None when it is not described."""
@@ -49,6 +55,10 @@ class OutcomeWords:
         if known is None and re.fullmatch(r"[01]\.0*", word):
             return self._modes.get(word[0])
         return known
+
+    def is_own(self, word: str) -> bool:
+        """Whether *word* is a mode's own name and not one of its other writings."""
+        return plain(word) in self._own
 
     def nearest(self, word: str) -> str | None:
         """Return the described word that looks most like *word*."""
@@ -58,37 +68,31 @@ class OutcomeWords:
 
 def add_outcomes(work: Work) -> None:
     """Add the columns `mode`, `made` and `failed`, and set aside counts that cannot be."""
-    column = outcome_column(work.process)
-    if column is not None and not work.has(column):
-        column = None
-    counted = work.has(FAILED)
-    if column is None and not counted:
+    described = outcome_column(work.process)
+    column = described if described is not None and work.has(described) else None
+    if column is None and not work.has(FAILED):
         _tell_no_outcome(work)
     words = OutcomeWords(work.process)
-    impossible: list[int] = []
-    outcomes: dict[int, Outcome] = {}
-    for row in work.typed.index:
-        text = str(work.typed.at[row, column]).strip() if column is not None else ""
-        if text in ("nan", "None", "<NA>"):
-            text = ""
-        outcome = _of_text(work, int(row), column, text, words)
-        if counted or work.has(MADE):
-            outcome = _of_counts(work, int(row), outcome, text)
-        if outcome.failed > outcome.made:
-            impossible.append(int(row))
-        outcomes[int(row)] = outcome
-    work.typed["mode"] = [outcomes[int(row)].mode for row in work.typed.index]
-    work.typed["made"] = [outcomes[int(row)].made for row in work.typed.index]
-    work.typed["failed"] = [outcomes[int(row)].failed for row in work.typed.index]
-    _set_impossible_aside(work, impossible)
+    rows = [int(row) for row in work.typed.index]
+    texts = [""] * len(rows)
+    if column is not None:
+        texts = [str(text) for text in work.typed[column].fillna("")]
+    made, failed = _counts(work, MADE), _counts(work, FAILED)
+    outcomes = [
+        _of_counts(work, row, _of_text(work, row, column, text, words), text, all_, bad)
+        for row, text, all_, bad in zip(rows, texts, made, failed, strict=True)
+    ]
+    _tell_words(work, texts, words)
+    work.typed["mode"] = [outcome.mode for outcome in outcomes]
+    work.typed["made"] = [outcome.made for outcome in outcomes]
+    work.typed["failed"] = [outcome.failed for outcome in outcomes]
+    _set_impossible_aside(work, dict(zip(rows, outcomes, strict=True)))
 
 
 def _untested(process: Process, name: str) -> str:
     """Return the untested mode called *name*, else the first untested one."""
     untested = [mode.name for mode in process.modes if mode.verdict == "untested"]
-    if name in untested:
-        return name
-    return untested[0] if untested else ""
+    return name if name in untested else untested[0]
 
 
 def _of_text(work: Work, row: int, column: str | None, text: str, words: OutcomeWords) -> Outcome:
@@ -97,9 +101,9 @@ def _of_text(work: Work, row: int, column: str | None, text: str, words: Outcome
     mode = words.mode(text)
     if mode is not None:
         return Outcome(mode.name, 1, int(mode.verdict == "failed"))
-    count = _COUNT.fullmatch(text)
-    if count is not None and int(count["all"]) > 0:
-        outcome = _of_share(work, row, column, count, words)
+    share = _SHARE.fullmatch(text)
+    if share is not None and int(share["all"]) > 0:
+        outcome = _of_share(work, row, column, share, words)
         if outcome is not None:
             return outcome
     nearest = words.nearest(text)
@@ -116,31 +120,27 @@ def _of_text(work: Work, row: int, column: str | None, text: str, words: Outcome
 
 
 def _of_share(
-    work: Work, row: int, column: str | None, count: re.Match[str], words: OutcomeWords
+    work: Work, row: int, column: str | None, share: re.Match[str], words: OutcomeWords
 ) -> Outcome | None:
     """Read "4/6 ok" or "2 of 6 leaked"; a share without a word says nothing."""
-    part, made = int(count["part"]), int(count["all"])
-    mode = words.mode(count["word"].strip(" :,-()")) if count["word"].strip() else None
+    part, made = int(share["part"]), int(share["all"])
+    mode = words.mode(share["word"].strip(" :,-()")) if share["word"].strip() else None
     if mode is None or mode.verdict == "untested" or part > made:
         return None
     failed = made - part if mode.verdict == "good" else part
     name = mode.name if mode.verdict == "failed" or failed == 0 else ""
     file, line = work.place(row)
-    work.findings.care(
-        file,
-        line,
-        work.header(file, column or ""),
-        count[0],
-        f"{failed} of {made} failed",
-        f"counts {work.process.items} in one row",
-    )
+    header = work.header(file, column or "")
+    why = f"counts {work.process.items} in one row"
+    work.findings.care(file, line, header, share[0], f"{failed} of {made} failed", why)
     return Outcome(name, made, failed)
 
 
-def _of_counts(work: Work, row: int, outcome: Outcome, text: str) -> Outcome:
+def _of_counts(
+    work: Work, row: int, outcome: Outcome, text: str, made: int | None, failed: int | None
+) -> Outcome:
     """Put the counted columns in the place of the one chip an outcome word stands for."""
-    made = _count_at(work, row, MADE)
-    failed = _count_at(work, row, FAILED)
+    process = work.process
     if made is None and failed is None:
         return outcome
     if made is None:
@@ -149,59 +149,75 @@ def _of_counts(work: Work, row: int, outcome: Outcome, text: str) -> Outcome:
             None,
             "made_missing",
             "question",
-            f"The row counts failed {work.process.items} but not how many were made, "
+            f"The row counts failed {process.items} but not how many were made, "
             "so it counts as untested.",
             "Write how many were made.",
         )
-        return Outcome(_untested(work.process, "unknown"), max(1, failed or 0), 0)
-    if failed is None:
-        verdict = _verdict(work.process, outcome.mode)
-        if verdict == "good":
-            return Outcome(outcome.mode, made, 0)
-        if verdict == "failed" and made == 1:
-            return outcome
-        return Outcome(_untested(work.process, "not_tested"), made, 0)
-    verdict = _verdict(work.process, outcome.mode) if text else ""
-    return Outcome(outcome.mode if verdict == "failed" and failed else "", made, failed)
+        return Outcome(_untested(process, "unknown"), max(1, failed or 0), 0)
+    verdict = process.mode(outcome.mode).verdict if text and outcome.mode else ""
+    if failed is not None:
+        return Outcome(outcome.mode if verdict == "failed" and failed else "", made, failed)
+    if verdict == "good":
+        return Outcome(outcome.mode, made, 0)
+    if verdict == "failed" and made == 1:
+        return outcome
+    return Outcome(_untested(process, "not_tested"), made, 0)
 
 
-def _verdict(process: Process, mode: str) -> str:
-    return process.mode(mode).verdict if mode else ""
-
-
-def _count_at(work: Work, row: int, column: str) -> int | None:
-    """Return a count, None when it is missing or no whole number (which is told)."""
+def _counts(work: Work, column: str) -> list[int | None]:
+    """Return counts, None where missing or no whole number (which is told)."""
     if not work.has(column):
-        return None
-    value = float(str(work.typed.at[row, column]))
-    if value != value:
-        return None
-    if value < 0 or value != int(value):
-        work.problem(
-            row,
-            column,
-            "not_a_count",
-            "cell_missing",
-            "Expected a whole number of pieces; the cell counts as missing.",
-            "Write the count.",
+        return [None] * len(work.typed)
+    counts: list[int | None] = []
+    for row, value in zip(work.typed.index, work.typed[column].tolist(), strict=True):
+        whole = None
+        if 0 <= value <= _LARGEST_COUNT and value == int(value):
+            whole = int(value)
+        elif value == value:
+            work.problem(
+                int(row),
+                column,
+                "not_a_count",
+                "cell_missing",
+                f"Expected a whole number of {work.process.items}; the cell counts as missing.",
+                "Write the count.",
+            )
+        counts.append(whole)
+    return counts
+
+
+def _tell_words(work: Work, texts: list[str], words: OutcomeWords) -> None:
+    """Tell once per file which words were read as which outcome."""
+    read: dict[str, Counter[tuple[str, str]]] = {}
+    for file, text in zip(work.typed["file"], texts, strict=True):
+        mode = words.mode(text) if text else None
+        if mode is not None and not words.is_own(text):
+            read.setdefault(str(file), Counter())[text, mode.label] += 1
+    for file, counts in read.items():
+        pairs = ", ".join(f"{word!r} as {label}" for word, label in sorted(counts))
+        work.findings.problem(
+            "outcome_words",
+            "note",
+            f"Outcome words were read as the description says: {pairs}.",
+            "Nothing to do unless one is wrong: then change the aliases in the description.",
+            file=file,
         )
-        return None
-    return int(value)
 
 
-def _set_impossible_aside(work: Work, rows: list[int]) -> None:
+def _set_impossible_aside(work: Work, outcomes: dict[int, Outcome]) -> None:
     items = work.process.items
-    for row in rows:
-        made, failed = work.typed.at[row, "made"], work.typed.at[row, "failed"]
+    impossible = {row: o for row, o in outcomes.items() if o.failed > o.made}
+    for row, outcome in impossible.items():
         work.problem(
             row,
             FAILED,
             "more_failed_than_made",
             "set_aside",
-            f"The row says {failed} {items} failed of {made} made, so it was set aside.",
+            f"The row says {outcome.failed} {items} failed of {outcome.made} made, "
+            "so it was set aside.",
             "Correct the counts.",
         )
-    work.set_aside(rows, f"more {items} failed than made")
+    work.set_aside(impossible, f"more {items} failed than made")
 
 
 def _tell_no_outcome(work: Work) -> None:

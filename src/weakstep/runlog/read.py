@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,12 +15,12 @@ from weakstep.runlog.columns import HeaderBook
 from weakstep.runlog.convert import text_sheet, typed_sheet
 from weakstep.runlog.derived import add_derived
 from weakstep.runlog.duplicates import drop_duplicates, point_out_copies
-from weakstep.runlog.files import TextFile, find_files, read_text
+from weakstep.runlog.files import TextFile, find_files, names_of, read_text
 from weakstep.runlog.findings import Findings
 from weakstep.runlog.model import InputFile, RunLog
 from weakstep.runlog.outcomes import add_outcomes
 from weakstep.runlog.runs import add_run_ids, in_time_order, run_table
-from weakstep.runlog.sheets import AsideRow, Sheet, open_sheet
+from weakstep.runlog.sheets import AsideRow, Sheet, aside_cells, open_sheet
 from weakstep.runlog.spellings import ask_about_spellings
 from weakstep.runlog.tables import read_table
 from weakstep.runlog.work import Work
@@ -57,16 +58,18 @@ def read_log(paths: str | Path | Sequence[str | Path], process: Process | None =
     sources: list[TextFile] = []
     sheets: list[Sheet] = []
     refused: list[LogError] = []
-    for file in find_files(paths):
+    files = find_files(paths)
+    for file, name in zip(files, names_of(files), strict=True):
         try:
-            source = read_text(file)
+            source = read_text(file, name)
             sheet = open_sheet(read_table(source), book, findings)
         except LogError as error:
             refused.append(error)
-            _tell_refused(file.name, error, findings)
+            _tell_refused(name, error, findings)
             continue
+        _tell_encoding(source, findings)
         sources.append(source)
-        sheets.append(sheet)
+        sheets.append(_without_copies(sheet, source, sources[:-1], findings))
     if not sheets:
         raise refused[0]
     work = _gathered(sheets, described, findings)
@@ -82,6 +85,39 @@ def _tell_refused(file: str, error: LogError, findings: Findings) -> None:
         "The other files were read.",
         file=file,
     )
+
+
+def _tell_encoding(source: TextFile, findings: Findings) -> None:
+    if source.encoding == "cp1252":
+        findings.problem(
+            "encoding",
+            "note",
+            "The file is not UTF-8 and was read as CP1252 (Western European).",
+            "If letters such as µ or ° look wrong, save it as CSV in UTF-8.",
+            file=source.name,
+        )
+
+
+def _without_copies(
+    sheet: Sheet, source: TextFile, earlier: Sequence[TextFile], findings: Findings
+) -> Sheet:
+    """Set all rows of a sheet aside when its file equals an earlier one byte for byte."""
+    for other in earlier:
+        if other.sha256 == source.sha256:
+            findings.problem(
+                "same_file_twice",
+                "set_aside",
+                f"The file is a copy of {other.name}, so its rows were set aside.",
+                "Give each log once.",
+                file=source.name,
+            )
+            reason = f"the file is a copy of {other.name}"
+            copies = [
+                AsideRow(sheet.file, row.line, reason, aside_cells(sheet, row))
+                for row in sheet.rows
+            ]
+            return replace(sheet, rows=(), aside=(*sheet.aside, *copies))
+    return sheet
 
 
 def _gathered(sheets: Sequence[Sheet], process: Process, findings: Findings) -> Work:
@@ -105,6 +141,7 @@ def _gathered(sheets: Sequence[Sheet], process: Process, findings: Findings) -> 
 
 
 def _check(work: Work) -> None:
+    _tell_empty_columns(work)
     drop_duplicates(work)
     check_ranges(work)
     check_rules(work)
@@ -116,6 +153,20 @@ def _check(work: Work) -> None:
     add_outcomes(work)
     add_run_ids(work)
     in_time_order(work)
+
+
+def _tell_empty_columns(work: Work) -> None:
+    for file, rows in work.texts.groupby("file", sort=False):
+        for column in work.process.parameters:
+            if column.name in rows and (rows[column.name] == "").all():
+                work.findings.problem(
+                    "empty_column",
+                    "note",
+                    "No cell of the column is filled in.",
+                    "Log it, or leave the column out.",
+                    file=str(file),
+                    column=work.header(str(file), column.name),
+                )
 
 
 def _finished(work: Work, sources: Sequence[TextFile], sheets: Sequence[Sheet]) -> RunLog:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from weakstep.process.model import Parameter, Process
 from weakstep.runlog.model import RunTable
+from weakstep.runlog.outcomes import outcome_column
 from weakstep.runlog.work import Work
 
 if TYPE_CHECKING:
@@ -137,27 +138,30 @@ def _weeks(started: np.ndarray) -> np.ndarray:
     first = moments.min()
     monday = first.normalize() - pd.Timedelta(days=first.weekday())
     weeks = (moments - monday).dt.days // 7
-    return weeks.ffill().fillna(0).to_numpy(dtype=int)
+    whole: np.ndarray = weeks.ffill().fillna(0).to_numpy(dtype=int)
+    return whole
 
 
 def _numbers(process: Process, chips: pd.DataFrame, codes: np.ndarray, n_runs: int) -> pd.DataFrame:
     import pandas as pd
 
+    outcome = outcome_column(process)
     columns = {
         parameter.name: _mean(parameter, chips[parameter.name].to_numpy(dtype=float), codes, n_runs)
         for parameter in process.parameters
-        if _is_number_of_a_run(parameter)
+        if _is_number_of_a_run(parameter, outcome)
         and parameter.name in chips
         and chips[parameter.name].notna().any()
     }
     return pd.DataFrame(columns, index=range(n_runs))
 
 
-def _is_number_of_a_run(parameter: Parameter) -> bool:
+def _is_number_of_a_run(parameter: Parameter, outcome: str | None) -> bool:
     return (
         parameter.kind in ("number", "yes_no")
         and parameter.role != "identity"
         and parameter.name not in COUNTS
+        and parameter.name != outcome
     )
 
 

@@ -6,13 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from weakstep.errors import LogError
-from weakstep.runlog.columns import HeaderBook, match_headers
-from weakstep.runlog.findings import Findings, shortened
+from weakstep.runlog.columns import HeaderBook
+from weakstep.runlog.findings import Findings
+from weakstep.runlog.header import find_header
 from weakstep.runlog.model import ColumnMatch
 from weakstep.runlog.tables import Row, Table
-
-_LOOK_FOR_HEADER_IN = 10
-_TIME_OF_DAY = frozenset(["time", "start time", "clock", "hour", "uhrzeit", "heure", "hora"])
 
 
 @dataclass(frozen=True)
@@ -62,17 +60,7 @@ def open_sheet(table: Table, book: HeaderBook, findings: Findings) -> Sheet:
     LogError
         No line looks like a header of the described process, or no row follows it.
     """
-    at = _header_at(table.rows, book)
-    headers = tuple(" ".join(cell.split()) for cell in table.rows[at].cells)
-    matches, repeated = match_headers(table.file, headers, book)
-    if not any(match.parameter for match in matches):
-        msg = (
-            f"{table.file}: no column of the header is described; found "
-            f"{shortened(', '.join(header for header in headers if header))}. "
-            "Rename the columns, add aliases to the process description, or name another one."
-        )
-        raise LogError(msg)
-    _tell_above_header(table.rows[:at], table.file, findings)
+    header = find_header(table, book, findings)
     if table.open_quote is not None:
         findings.problem(
             "open_quote",
@@ -82,102 +70,30 @@ def open_sheet(table: Table, book: HeaderBook, findings: Findings) -> Sheet:
             file=table.file,
             line=table.open_quote,
         )
-    clock = _clock_column(headers, matches, repeated)
-    if clock is not None:
-        repeated.remove(headers[clock])
-    _tell_columns(table.file, matches, repeated, clock, book, findings)
-    rows, aside = _fitting(table, at, headers, findings)
+    rows, aside = _fitting(table, header.rows_from, header.names, findings)
     if not rows and not aside:
         msg = f"{table.file}: the file has a header but no rows. Add one row per chip or run."
         raise LogError(msg)
     return Sheet(
         table.file,
-        headers,
-        tuple(matches),
+        header.names,
+        header.matches,
         tuple(rows),
-        clock,
+        header.clock_column,
         table.decimal_comma,
         tuple(aside),
         len(rows) + len(aside),
     )
 
 
-def _header_at(rows: Sequence[Row], book: HeaderBook) -> int:
-    """Return the index of the line, among the first ten, that names the most columns."""
-    scores = [
-        sum(book.match(cell).parameter is not None for cell in row.cells if cell.strip())
-        for row in rows[:_LOOK_FOR_HEADER_IN]
-    ]
-    return scores.index(max(scores))
-
-
-def _tell_above_header(rows: Sequence[Row], file: str, findings: Findings) -> None:
-    for row in rows:
-        findings.problem(
-            "above_header",
-            "note",
-            "The line stands above the header and was left out.",
-            "Nothing to do, unless it is the header: then rename its columns.",
-            file=file,
-            line=row.line,
-            found=" ".join(cell for cell in row.cells if cell),
-        )
-
-
-def _clock_column(
-    headers: Sequence[str], matches: Sequence[ColumnMatch], repeated: Sequence[str]
-) -> int | None:
-    """Return the column with the time of day, when the date stands in another one."""
-    if not any(match.parameter == "started_at" for match in matches):
-        return None
-    for index, header in enumerate(headers):
-        if header in repeated and header.strip().casefold() in _TIME_OF_DAY:
-            return index
-    return None
-
-
-def _tell_columns(
-    file: str,
-    matches: Sequence[ColumnMatch],
-    repeated: Sequence[str],
-    clock: int | None,
-    book: HeaderBook,
-    findings: Findings,
-) -> None:
-    for index, match in enumerate(matches):
-        if match.parameter is not None or not match.header or index == clock:
-            continue
-        if match.header in repeated:
-            findings.problem(
-                "repeated_column",
-                "question",
-                f"The column was left alone: {match.how}.",
-                "Keep one of the two columns, or rename the other.",
-                file=file,
-                column=match.header,
-            )
-            continue
-        nearest = book.nearest(match.header)
-        findings.problem(
-            "unknown_column",
-            "note" if nearest is None else "question",
-            "The column is not described and was left alone.",
-            f"Is it {nearest}? Then rename it, or add an alias to the process description."
-            if nearest
-            else "Add it to the process description if it should count.",
-            file=file,
-            column=match.header,
-        )
-
-
 def _fitting(
-    table: Table, at: int, headers: tuple[str, ...], findings: Findings
+    table: Table, rows_from: int, headers: tuple[str, ...], findings: Findings
 ) -> tuple[list[Row], list[AsideRow]]:
     """Return the rows that fit the header, padded, and those that do not."""
     width = len(headers)
     rows: list[Row] = []
     aside: list[AsideRow] = []
-    for row in table.rows[at + 1 :]:
+    for row in table.rows[rows_from:]:
         cells = row.cells
         reason = _misfit(row, headers)
         if reason is not None:
@@ -205,7 +121,7 @@ def _misfit(row: Row, headers: tuple[str, ...]) -> tuple[str, str] | None:
     filled = [cell for cell in row.cells if cell.strip()]
     if any(cell.strip() for cell in row.cells[width:]):
         return (
-            f"The row has {len(row.cells)} cells and the header {width}, so its cells may be shifted.",
+            f"The row has {len(row.cells)} cells and the header {width}: cells may be shifted.",
             "Look for a delimiter too many in the row.",
         )
     if tuple(" ".join(cell.split()) for cell in row.cells) == headers:

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from weakstep.runlog.cells import DITTO_WORDS, MISSING_WORDS
 from weakstep.runlog.dates import DateCell, DayOrder, day_order, moment_of, read_date
 from weakstep.runlog.findings import Findings
+from weakstep.runlog.marks import DITTO_WORDS, MISSING_WORDS
 
 if TYPE_CHECKING:
     import numpy as np
@@ -77,12 +77,7 @@ def _tell_order(
     findings: Findings,
 ) -> None:
     undecided = [row for row, cell in enumerate(cells) if cell is not None and cell.undecided]
-    against = [
-        row
-        for row, cell in enumerate(cells)
-        if cell is not None
-        and (cell.day_first if order == "day first" else cell.month_first) is None
-    ]
+    against = [row for row, cell in enumerate(cells) if cell is not None and not _fits(cell, order)]
     if undecided and evidence != "dates":
         because = (
             "so the rows follow each other in time"
@@ -112,6 +107,10 @@ def _tell_order(
             column=header,
             found=texts[row],
         )
+
+
+def _fits(cell: DateCell, order: DayOrder) -> bool:
+    return (cell.day_first if order == "day first" else cell.month_first) is not None
 
 
 def _tell_reading(
