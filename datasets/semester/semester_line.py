@@ -72,7 +72,7 @@ def _start_times(rng: np.random.Generator) -> list[datetime]:
     return starts
 
 
-def _oil_hours(starts: list[datetime], rng: np.random.Generator) -> list[float]:
+def _oil_hours(starts: list[datetime]) -> list[float]:
     """Pump hours since the oil change: 9 h a working day, back to 0 in the change weeks."""
     changes = [FIRST_DAY + timedelta(days=7 * week, hours=8) for week in OIL_CHANGE_WEEKS]
     since = FIRST_DAY - timedelta(days=49)
@@ -80,7 +80,7 @@ def _oil_hours(starts: list[datetime], rng: np.random.Generator) -> list[float]:
     for start in starts:
         since = max([since, *(change for change in changes if change <= start)])
         days = (start - since).total_seconds() / 86400
-        hours.append(max(1.0, days * 5 / 7 * 9 + float(rng.normal(0, 0.5))))
+        hours.append(max(1.0, days * 5 / 7 * 9))
     return hours
 
 
@@ -151,7 +151,7 @@ def chips_of_the_semester(rng: np.random.Generator) -> list[Chip]:
     """Return all chips of the semester, in time order."""
     starts = _start_times(rng)
     operators = rng.choice(OPERATORS, size=len(starts), p=SHARE_OF_RUNS)
-    oil = _oil_hours(starts, rng)
+    oil = _oil_hours(starts)
     chips = []
     holes, worn_at, punch = 24.0, 120.0, 1
     for number, (start, operator) in enumerate(zip(starts, operators, strict=True), start=1):

@@ -51,10 +51,12 @@ class Messer:
         kind = {"": "blank", "0": "zero for missing"}.get(text, "mark for missing")
         self.numbers(parameter, count, kind, lambda _value: (text, "missing"))
 
-    def words(self, parameter: str, old: str, new: str, share: float, kind: str) -> None:
-        """Write a share of the cells that say `old` as `new`, meaning the same."""
+    def names(self, parameter: str, old: str, new: str, runs: int, kind: str) -> None:
+        """Write a name in another spelling, meaning the same, in all rows of a few runs."""
+        having = [row["run_id"].text for row in self.sheet.rows if row[parameter].text == old]
+        chosen = self.rng.choice(list(dict.fromkeys(having)), size=runs, replace=False)
         for index, row in enumerate(self.sheet.rows):
-            if row[parameter].text == old and self.rng.random() < share:
+            if row["run_id"].text in chosen:
                 self.sheet.set(index, parameter, new, row[parameter].honest, kind)
 
     def outcomes(self, text: str, honest: str, count: int, kind: str) -> None:
@@ -97,7 +99,7 @@ class Messer:
         runs = list(dict.fromkeys(row["run_id"].text for row in rows))
         target = runs[int(self.rng.integers(5, len(runs) - 5))]
         source = rows[min(i for i, row in enumerate(rows) if row["run_id"].text == target) - 1]
-        kept = {"chip_id", "run_id", "batch_id", "outcome", "failure_location", "delay_s"}
+        kept = {"chip_id", "run_id", "batch_id", "outcome", "failure_location"}
         for row in rows:
             if row["run_id"].text == target:
                 row.update({name: cell for name, cell in source.items() if name not in kept})
@@ -124,7 +126,7 @@ def mess_bench(messer: Messer) -> None:
         ("room_c", 6, ""),
     ):
         messer.missing(parameter, count, text)
-    messer.words("operator", "OP2", "op 2", 0.12, "name spelled another way")
+    messer.names("operator", "OP2", "op 2", 3, "name spelled another way")
     messer.outcomes("?", "unknown", 1, "outcome unknown")
     messer.outcomes("not tested", "not_tested", 2, "outcome unknown")
     messer.paste_twice()
@@ -163,7 +165,7 @@ def mess_group_b(messer: Messer) -> None:
 
 def mess_newcomer(messer: Messer) -> None:
     """OP6: units after masses, one humidity that cannot be, base and agent swapped once."""
-    messer.numbers("base_g", 5, "unit in cell", lambda g: (f"{g:.2f} g", reading(g)))
+    messer.numbers("base_g", 5, "own unit in cell", lambda g: (f"{g:.2f} g", reading(g)))
     messer.numbers("delay_s", 4, "unit in cell", _minutes_and_seconds, lambda s: 60 < s < 300)
     messer.numbers("rh_pct", 1, "impossible value", lambda _v: ("412", "ask"))
     messer.numbers("plasma_s", 3, "about", lambda s: (f"about {s:.0f} s", reading(s)))
