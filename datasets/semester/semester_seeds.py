@@ -37,6 +37,7 @@ def planted_and_found(review: Review) -> dict[str, bool]:
         "both: strong": "delay_s" in strong and bool(EXPOSURE & strong),
         "verdict: tighten delay or exposure": verdict.action == "tighten"
         and verdict.column in EXPOSURE | {"delay_s"},
+        "weighing: guilty to a rank test": _guilty_to_a_rank_test(review),
         "weighing: acquitted": not WEIGHING & claimed,
         "pump-down: drifted": "pumpdown_s" in drifted,
         "oven: stepped": "cure_c" in drifted and drifted["cure_c"].form == "step",
@@ -44,6 +45,17 @@ def planted_and_found(review: Review) -> dict[str, bool]:
         "WRONG: an innocent is strong": bool(strong - EXPOSURE - WORN - {"delay_s"}),
         "WRONG: a stable parameter drifted": bool(set(drifted) - MOVED - cycles - swapped),
     }
+
+
+def _guilty_to_a_rank_test(review: Review) -> bool:
+    """Whether ratios of failed and of good chips differ at 5 %, operators ignored."""
+    from scipy import stats
+
+    chips = review.log.chips
+    known = chips[chips["ratio"].notna() & (chips["made"] > 0)]
+    failed = known["failed"] > 0
+    test = stats.mannwhitneyu(known.loc[failed, "ratio"], known.loc[~failed, "ratio"])
+    return bool(test.pvalue < 0.05)
 
 
 def print_findings(seeds: Iterable[int]) -> None:

@@ -52,15 +52,12 @@ def test_verdict_is_to_tighten_one_of_the_planted_causes(semester_review: Review
 
 
 def test_the_careless_weigher_looks_guilty(semester_review: Review) -> None:
-    """Chips with a ratio above 10.3 fail more often: Fisher's exact test, operators ignored."""
+    """Failed chips have higher ratios than good ones: Mann-Whitney test, operators ignored."""
     chips = semester_review.log.chips
     known = chips[chips["ratio"].notna() & (chips["made"] > 0)]
-    off = known["ratio"] > 10.3
-    table = [
-        [int(known.loc[rows, "failed"].sum()), int((1 - known.loc[rows, "failed"]).sum())]
-        for rows in (off, ~off)
-    ]
-    assert stats.fisher_exact(table, alternative="greater").pvalue < 0.01
+    failed = known.loc[known["failed"] > 0, "ratio"]
+    good = known.loc[known["failed"] == 0, "ratio"]
+    assert stats.mannwhitneyu(failed, good, alternative="greater").pvalue < 0.01
 
 
 def test_the_careless_weigher_is_acquitted(semester_review: Review) -> None:
