@@ -14,7 +14,7 @@ LEAST_IN_STRATUM = 8  # runs; smaller strata are pooled
 
 def pooled_strata(labels: ArrayLike) -> NDArray[np.intp]:
     """
-    Number the strata, with all that hold fewer than 8 runs pooled into one.
+    Give each stratum a number, with all that hold fewer than 8 runs pooled into one.
 
     Parameters
     ----------
@@ -39,7 +39,7 @@ def pooled_strata(labels: ArrayLike) -> NDArray[np.intp]:
 
 def normal_scores(values: ArrayLike, strata: ArrayLike) -> NDArray[np.float64]:
     r"""
-    Normal scores of midranks within strata, each stratum scaled to mean 0 and variance 1.
+    Compute normal scores of midranks within strata, each stratum scaled to mean 0 and variance 1.
 
     The score of the value with midrank *r* among *m* is :math:`\Phi^{-1}((r - 1/2) / m)`. A stratum
     whose values are all equal says nothing and scores 0.

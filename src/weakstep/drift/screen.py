@@ -218,6 +218,11 @@ def _changes(
     for place, column in enumerate(judged):
         strata = groups[column.logged]
         scores = normal_scores(column.values, strata)
+        if not scores.any():  # each stratum has one value: within strata nothing can move
+            phis[place] = 0.0
+            for form in FORMS:
+                values[form][place] = 0.0
+            continue
         split = prepare(strata, stratum_variances(scores, strata))
         observed, phi = statistics(scores.astype(np.float32)[:, None], split)
         phis[place] = phi[0]
@@ -232,7 +237,7 @@ def _changes(
 
 
 def _outliers(judged: list[_Column]) -> list[tuple[int, float]]:
-    """Place and family-wise p (Bonferroni, within its share of the budget) of the farthest value."""
+    """Place and family-wise p (Bonferroni, within its share) of each column's farthest value."""
     found = []
     for column in judged:
         logs = column.values.min() > 0.0 and (column.log_scale or suits_log_scale(column.values))
