@@ -83,7 +83,9 @@ def make_log(
         started_at=np.full(runs, np.datetime64("NaT", "ns")),
         operator=np.full(runs, "") if operator is None else np.asarray(operator).astype(str),
         week=np.zeros(runs, dtype=int) if week is None else np.asarray(week),
-        numbers=pd.DataFrame({name: np.asarray(v, dtype=float) for name, v in numbers.items()}),
+        numbers=pd.DataFrame(
+            {name: np.asarray(v, dtype=float) for name, v in numbers.items()}, index=range(runs)
+        ),
         categories=pd.DataFrame(groups, index=range(runs)),
         tested=np.asarray(tested),
         failed={name: np.asarray(counts) for name, counts in failed.items()},

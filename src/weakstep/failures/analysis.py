@@ -18,16 +18,13 @@ from weakstep.failures.permuting import draw_orders
 from weakstep.failures.screen import screen
 from weakstep.failures.steps import ORDER, rank_steps
 from weakstep.failures.tally import tally
+from weakstep.failures.toofew import FRAGILE, nothing_to_rank, too_little
 from weakstep.failures.unlogged import notes_on_unlogged
 from weakstep.failures.verdict import log_more, look_closer, tighten
 
 if TYPE_CHECKING:
     from weakstep.process.model import Process
     from weakstep.runlog.model import RunLog, RunTable
-
-FEWEST_FAILURES = 5
-FEWEST_RUNS = 15
-FRAGILE = 8
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,10 +63,12 @@ def analyse(log: RunLog, *, seed: int, permutations: int = 1999) -> FailureAnaly
     """
     counted = tally(log)
     ready = _prepare(log)
-    candidates, left_out = gather(log.process, ready.runs, ready.strata)
+    candidates, left_out = (
+        gather(log.process, ready.runs, ready.strata) if ready.failed else ((), ())
+    )
     notes = (*ready.notes, *left_out)
     if not ready.failed or not candidates:
-        verdict = _nothing_to_rank(log, ready, candidates)
+        verdict = nothing_to_rank(ready.runs.tested, ready.runs.failed, rankable=bool(ready.failed))
         return FailureAnalysis(counted, (), (), (), verdict, notes)
     rng = np.random.default_rng(seed)
     runs = ready.runs
@@ -117,7 +116,7 @@ def _prepare(log: RunLog) -> _Ready:
     notes: list[str] = []
     for name, failed in runs.failed.items():
         label = labels.get(name, name)
-        note = _too_little(label, len(runs), failed, runs.tested)
+        note = too_little(label, failed, runs.tested)
         if note is None:
             enough[name] = failed
             if failed.sum() < FRAGILE:
@@ -129,49 +128,6 @@ def _prepare(log: RunLog) -> _Ready:
             notes.append(note)
     strata = pool_small_strata(runs.operator.astype(str))
     return _Ready(runs, strata, enough, tuple(notes))
-
-
-def _too_little(label: str, runs: int, failed: np.ndarray, tested: np.ndarray) -> str | None:
-    failures, good = int(failed.sum()), int((tested - failed).sum())
-    if runs < FEWEST_RUNS:
-        return (
-            f"Not enough yet to rank what {label} failures are linked to: {runs} runs with tested "
-            f"chips, {FEWEST_RUNS - runs} more are needed."
-        )
-    if failures < FEWEST_FAILURES:
-        return (
-            f"Not enough yet to rank what {label} failures are linked to: {failures} so far, "
-            f"{FEWEST_FAILURES - failures} more are needed."
-        )
-    if good < FEWEST_FAILURES:
-        return (
-            f"Not enough yet to rank what {label} failures are linked to: only {good} chips did "
-            f"not fail that way, {FEWEST_FAILURES - good} more are needed to compare with."
-        )
-    return None
-
-
-def _nothing_to_rank(log: RunLog, ready: _Ready, candidates: tuple[Candidate, ...]) -> Verdict:
-    runs = ready.runs
-    everything = sum(runs.failed.values(), start=np.zeros(len(runs), dtype=int))
-    if not len(runs):
-        reason = "No chip in this log has a known outcome: log what became of each one first."
-    elif not everything.any():
-        reason = (
-            f"No failure among {int(runs.tested.sum())} tested chips: there is nothing to tighten; "
-            "check that failed chips are logged too."
-        )
-    elif not ready.failed:
-        reason = (
-            f"Not enough yet to say which step to tighten: {int(everything.sum())} failures in "
-            f"{len(runs)} runs; at least {FEWEST_RUNS} runs with {FEWEST_FAILURES} failures of one "
-            f"family and {FEWEST_FAILURES} chips without are needed."
-        )
-    else:
-        reason = (
-            "No parameter varies enough in this log to be ranked: log the settings of each run."
-        )
-    return log_more(len(candidates), len(runs), None, reason, None, log.process)
 
 
 def _decide(
@@ -188,4 +144,4 @@ def _decide(
     failed = max(ready.failed.values(), key=lambda one: int(one.sum()))
     enough = enough_to_show(failed, ready.runs.tested, len(candidates))
     leading = first if first.evidence == "some" else None
-    return log_more(len(candidates), len(ready.runs), enough, None, leading, process)
+    return log_more(len(candidates), len(ready.runs), enough, leading, process)

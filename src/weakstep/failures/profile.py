@@ -112,7 +112,7 @@ def cluster_factor(
     if not (tested > 1).any():
         return 1.0
     probability = logistic(design @ coefficients)
-    variance = tested * probability * (1.0 - probability)
+    variance = np.maximum(tested * probability * (1.0 - probability), 1e-10)
     chi2 = ((failed - tested * probability)[used] ** 2 / variance[used]).sum()
     return max(1.0, float(chi2 / max(int(used.sum()) - design.shape[1], 1)))
 
@@ -125,9 +125,8 @@ def likelihood_ratio_p(
 
     columns = design.shape[1]
     held = np.eye(columns, dtype=bool)
-    start = np.where(held, 0.0, fits.coefficients)
     designs = np.repeat(design[None], columns, axis=0)
-    without = firth_fits(designs, failed, tested, held=held, start=start)
+    without = firth_fits(designs, failed, tested, held=held)
     ratio = 2.0 * (fits.log_likelihood[0] - without.log_likelihood)
     return np.asarray(chdtrc(1.0, np.maximum(ratio, 0.0) / phi))
 
@@ -193,8 +192,14 @@ def _profile_end(
     path = path / path[held][:, None]
     fit = full
     for _ in range(ROOT_STEPS):
-        shift = centre + direction * move - fit.coefficients[held]
-        start = fit.coefficients + path * shift[:, None]
+        for _ in range(ROOT_STEPS):
+            shift = centre + direction * move - fit.coefficients[held]
+            start = fit.coefficients + path * shift[:, None]
+            bottomless = np.isneginf(evaluate(designs, failed, tested, start).log_likelihood)
+            if not bottomless.any():
+                break
+            outer = np.where(bottomless, np.minimum(outer, move), outer)
+            move = np.where(bottomless, 0.5 * (inner + move), move)
         fit = firth_fits(designs, failed, tested, held=held, start=start)
         excess = fit.log_likelihood - target
         if np.abs(excess).max() < 1e-9:

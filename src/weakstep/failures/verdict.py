@@ -75,12 +75,7 @@ def look_closer(factor: Factor, process: Process) -> Verdict:
 
 
 def log_more(
-    ranked: int,
-    runs: int,
-    enough: Enough | None,
-    reason: str | None,
-    leading: Factor | None,
-    process: Process,
+    ranked: int, runs: int, enough: Enough | None, leading: Factor | None, process: Process
 ) -> Verdict:
     """
     Say that nothing stands out, and how many more runs would show a doubling.
@@ -91,20 +86,20 @@ def log_more(
         Factors that were judged.
     runs : int
     enough : Enough or None
-    reason : str or None
-        Why nothing could be ranked, as a sentence; None when the ranking was made.
     leading : Factor or None
         First of the ranking, if it has some evidence.
     process : Process
+
+    Returns
+    -------
+    Verdict
     """
-    if reason is not None:
-        return Verdict("log_more", None, None, None, None, reason)
     words = f"Nothing stands out yet among {ranked} factors in {runs} runs"
     if leading is not None:
         words += f" ({_named(leading, process)} comes first, but it may well be luck)"
     if enough is None:
-        return Verdict("log_more", None, None, None, None, f"{words}: log more runs.")
-    if enough.further > 0:
+        words += ": log more runs."
+    elif enough.further > 0:
         words += (
             f": log about {enough.further} more runs to have an 80 % chance to see a factor that "
             "doubles the failure rate."

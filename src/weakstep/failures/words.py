@@ -24,6 +24,18 @@ def share_words(share: Interval) -> str:
     return f"{percent(share.estimate)} ({round(100 * low)} to {percent(share.upper)})"
 
 
+def counted(number: int, thing: str) -> str:
+    """
+    Return a count with its noun.
+
+    Examples
+    --------
+    >>> counted(1, "run"), counted(3, "run")
+    ('1 run', '3 runs')
+    """
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
 def chance_words(p: float) -> str:
     """Return a p-value as a chance of luck in words."""
     if p < 0.001:
