@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.report import parameter_figures, sentences
+from weakstep.report import sentences
+from weakstep.report.figures.effect import against_failure, tightening
+from weakstep.report.figures.in_time import in_time
 from weakstep.report.names import Names
 from weakstep.report.plot import Plot, Table
 from weakstep.report.words import count, percent, plain, sentence
@@ -57,7 +59,7 @@ def blocks(review: Review) -> tuple[Block, ...]:
     columns = list(dict.fromkeys([*map(str, review.log.runs.numbers), *_best(review)]))
     ranks = {column: _urgency(review, column, place) for place, column in enumerate(columns)}
     ordered = sorted(columns, key=lambda column: ranks[column])
-    notable = [column for column in ordered if ranks[column][0] < ORDER["none"]][:MOST_OPEN]
+    notable = [column for column in ordered if ranks[column][0] < ORDER["some"]][:MOST_OPEN]
     return tuple(_block(review, names, column, column in notable) for column in ordered)
 
 
@@ -81,9 +83,8 @@ def _drift_of(review: Review, column: str) -> Drift | None:
 def _urgency(review: Review, column: str, place: int) -> tuple[int, float, int]:
     factor, drift = _best(review).get(column), _drift_of(review, column)
     level = ORDER[factor.evidence] if factor is not None else ORDER["none"]
-    moved = drift is not None and drift.form != "cycle" and drift.evidence != "none"
-    if moved:
-        level = min(level, ORDER["some"])
+    if drift is not None and drift.form != "cycle" and drift.evidence in ("strong", "some"):
+        level = min(level, ORDER["calendar"] if drift.evidence == "strong" else ORDER["some"])
     p = factor.p if factor is not None and np.isfinite(factor.p) else 1.0
     return level, p, place
 
@@ -95,12 +96,12 @@ def _block(review: Review, names: Names, column: str, is_open: bool) -> Block:
     chart = review.charts.get(column)
     drawn: list[Plot | None] = []
     if chart is not None:
-        drawn.append(parameter_figures.in_time(names, column, chart[0], runs, drift))
+        drawn.append(in_time(names, column, chart[0], runs, drift))
     if factor is not None:
-        drawn.append(parameter_figures.against_failure(names, factor, runs))
+        drawn.append(against_failure(names, factor, runs))
     if factor is not None and factor.evidence != "none":
         # For a parameter without evidence the curve would invite tightening what does not matter.
-        drawn += [parameter_figures.tightening(names, factor, curve) for curve in factor.tightening]
+        drawn += [tightening(names, factor, curve) for curve in factor.tightening]
     return Block(
         column,
         names.label(column),
@@ -136,7 +137,7 @@ def _status(review: Review, factor: Factor | None, drift: Drift | None, column: 
 def _text(
     review: Review, names: Names, column: str, factor: Factor | None, drift: Drift | None
 ) -> tuple[str, ...]:
-    parameter, runs = names.parameter(column), review.log.runs
+    runs = review.log.runs
     said = [_summary(names, runs, column)]
     if drift is not None:
         said.append(sentences.drift(names, runs, drift))
@@ -148,12 +149,18 @@ def _text(
         said.append(sentences.alike(names, factor))
     if factor is not None and factor.missing > 0.005:
         said.append(f"It was not logged in {percent(factor.missing)} of the runs.")
-    stands_out = (factor is not None and factor.evidence != "none") or drift is not None
-    if parameter and parameter.check_first and stands_out:
-        said.append(f"Check first: {parameter.check_first}")
-    if parameter and parameter.tightening and factor is not None and factor.window is not None:
-        said.append(f"What holding it takes: {parameter.tightening}")
-    return tuple(dict.fromkeys(filter(None, said)))
+    return tuple(dict.fromkeys(filter(None, (*said, _actions(names, column, factor, drift)))))
+
+
+def _actions(names: Names, column: str, factor: Factor | None, drift: Drift | None) -> str:
+    parameter = names.parameter(column)
+    linked = factor is not None and factor.evidence != "none"
+    said = []
+    if parameter and parameter.check_first and (linked or drift is not None):
+        said.append(f"Check first: {sentence(parameter.check_first)}")
+    if parameter and parameter.tightening and linked:
+        said.append(f"What holding it takes: {sentence(parameter.tightening)}")
+    return " ".join(said)
 
 
 def _window_words(review: Review, names: Names, factor: Factor) -> str:

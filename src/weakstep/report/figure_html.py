@@ -27,15 +27,13 @@ def still(plot: Plot, *, half: bool = False) -> Markup:
     """
     from markupsafe import Markup
 
-    if half:
-        sizes = [(HALF, False, "half")]
-    else:
-        sizes = [(WIDE, False, "wide"), (NARROW, True, "narrow")]
+    pair = [(WIDE, False, "wide"), (NARROW, True, "narrow")]
+    sizes = [(HALF, False, "half")] if half else pair
     drawn = [
         _template().render(drawing=draw(plot, width, labels_above=above), kind=kind)
         for width, above, kind in sizes
     ]
-    return Markup("\n").join(Markup(text) for text in drawn)  # noqa: S704 - autoescaped above
+    return Markup("\n").join(Markup(text) for text in drawn)
 
 
 @cache

@@ -5,12 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from weakstep.report.words import plain
 
 if TYPE_CHECKING:
     from weakstep.failures.model import Window
     from weakstep.interval import Interval
     from weakstep.process.model import Parameter, Process
+
+
+LOG_AXIS_FROM = 5.0
+# Units the description writes in plain letters.
+PRINTED_UNITS = {"C": "°C", "F": "°F", "pct": "%", "um": "µm"}
 
 
 @dataclass(frozen=True)
@@ -39,7 +46,7 @@ class Names:
     def unit(self, column: str) -> str:
         """Return the unit of a column, "" when it has none."""
         parameter = self.parameter(column)
-        return parameter.unit if parameter else ""
+        return PRINTED_UNITS.get(parameter.unit, parameter.unit) if parameter else ""
 
     def with_unit(self, column: str) -> str:
         """Return the label with the unit in brackets, as an axis says it."""
@@ -67,15 +74,28 @@ class Names:
         lower, upper = window.lower or 0.0, window.upper or 0.0
         return f"between {self.bare(column, lower)} and {self.value(column, upper)}"
 
+    def on_log_axis(self, column: str, values: np.ndarray) -> bool:
+        """Whether values span enough factors, and are described so, to need a log axis."""
+        parameter = self.parameter(column)
+        known = values[np.isfinite(values)]
+        if parameter is None or parameter.scale != "log" or not len(known) or known.min() <= 0:
+            return False
+        return bool(known.max() / known.min() >= LOG_AXIS_FROM)
+
     def step(self, name: str | None) -> str:
         """Return the words for a step, "no step" for what belongs to none."""
         labels = {step.name: step.label or step.name for step in self.process.steps}
         return labels.get(name or "", name or "no step")
 
-    def family(self, name: str | None) -> str:
-        """Return the words for a failure family."""
+    def failures(self, name: str | None) -> str:
+        """Return the failures of a family as a phrase: "bond failures"."""
         labels = {family.name: family.label or family.name for family in self.process.families}
-        return labels.get(name or "", name or "other")
+        label = labels.get(name or "", name or "other")
+        return label if "failure" in label else f"{label} failures"
+
+    def family(self, name: str | None) -> str:
+        """Return the short word for a failure family, as a row says it: "bond"."""
+        return self.failures(name).removesuffix(" failures")
 
     def mode(self, name: str) -> str:
         """Return the words for a failure mode."""

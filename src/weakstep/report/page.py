@@ -7,20 +7,21 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from weakstep.report import figures, sentences
+from weakstep.report import sentences
 from weakstep.report.blocks import blocks, runs_table
 from weakstep.report.figure_html import still
+from weakstep.report.figures.failures import failures_in_time, modes
+from weakstep.report.figures.ranking import ranking, steps
+from weakstep.report.models import models
 from weakstep.report.names import Names
-from weakstep.report.plot import Plot, Table
+from weakstep.report.plot import Plot
 from weakstep.report.quality import quality
 from weakstep.report.words import (
     capital,
     count,
     kept_together,
     listed,
-    p_value,
     percent,
-    plain,
     sentence,
 )
 from weakstep.report.zoom import packed, packed_specs
@@ -28,7 +29,7 @@ from weakstep.report.zoom import packed, packed_specs
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-    from weakstep.failures.model import Factor, FailureModel
+    from weakstep.failures.model import Factor
     from weakstep.process.model import Caution
     from weakstep.reviewing import Review
 
@@ -115,18 +116,18 @@ def _context(review: Review) -> dict[str, Any]:
         "outcome": sentences.outcome(review),
         "suggested": _suggested(review, names),
         "rankings": _rankings(review, names),
-        "steps": figures.steps(names, analysis.steps) if analysis.steps else None,
+        "steps": steps(names, analysis.steps) if analysis.steps else None,
         "moved": sentences.moved(review.drifts),
         "drifts": _drifts(review, names),
         "stable": _steady(review, names),
         "too_little": [
             f"{names.label(column)} ({reason})" for column, reason in review.drifts.too_little
         ],
-        "failures_in_time": figures.failures_in_time(log.process.item, log.process.items, chart)
+        "failures_in_time": failures_in_time(log.process.item, log.process.items, chart)
         if has_points and chart is not None
         else None,
         "failure_notes": chart.chart.notes if chart is not None else (),
-        "modes": figures.modes(names, analysis.tally)
+        "modes": modes(names, analysis.tally)
         if any(mode.count for mode in analysis.tally.modes)
         else None,
         "blocks": all_blocks,
@@ -135,7 +136,7 @@ def _context(review: Review) -> dict[str, Any]:
         "runs": runs_table(review, MOST_RUNS_SHOWN) if len(log.runs) else None,
         "quality": quality(review),
         "cautions": _cautions(review),
-        "models": [_model(names, model) for model in analysis.models],
+        "models": models(names, analysis.models),
         "trial": _trial(review, names),
     }
 
@@ -170,14 +171,15 @@ def _rankings(review: Review, names: Names) -> list[dict[str, Any]]:
     found = []
     for family in dict.fromkeys(factor.family for factor in review.failures.factors):
         mine = [factor for factor in review.failures.factors if factor.family == family]
-        label = names.family(family)
+        label = names.failures(family)
         claimed = [f for f in mine if f.evidence != "none"]
         found.append(
             {
                 "label": label,
                 "lead": _ranking_lead(names, label, mine, claimed),
-                "plot": figures.ranking(names, family, mine),
-                "open": bool(claimed) or family == review.failures.verdict.family,
+                "plot": ranking(names, family, mine),
+                "open": any(f.evidence in ("strong", "calendar") for f in mine)
+                or family == review.failures.verdict.family,
             }
         )
     if found and not any(ranking["open"] for ranking in found):
@@ -188,7 +190,7 @@ def _rankings(review: Review, names: Names) -> list[dict[str, Any]]:
 def _ranking_lead(
     names: Names, label: str, factors: Sequence[Factor], claimed: Sequence[Factor]
 ) -> str:
-    tried = f"{count(len(factors), 'parameter')} tried against {label} failures"
+    tried = f"{count(len(factors), 'parameter')} tried against {label}"
     if not claimed:
         return sentence(f"{tried}; nothing stands out yet")
     strong = [names.label(f.column) for f in claimed if f.evidence == "strong"]
@@ -240,60 +242,16 @@ def _cautions(review: Review) -> list[Caution]:
     return [caution for caution in review.log.process.cautions if caution.name in wanted]
 
 
-def _model(names: Names, model: FailureModel) -> dict[str, Any]:
-    label = names.family(model.family)
-    terms = Table(
-        f"Model of {label} failures",
-        ("term", "coefficient", "odds ratio", "per", "p"),
-        tuple(
-            (names.label(term.name),
-             f"{plain(term.coefficient.estimate)} ({plain(term.coefficient.lower)} to {plain(term.coefficient.upper)})",
-             f"{plain(term.odds_ratio.estimate)} ({plain(term.odds_ratio.lower)} to {plain(term.odds_ratio.upper)})",
-             term.per, p_value(term.p))
-            for term in model.terms
-        ),
-        (False, True, True, False, True),
-        "In brackets the 95 % profile interval.",
-    )  # fmt: skip
-    checks = []
-    if model.auc is not None:
-        checks.append(f"chance that a failed run is ranked above a good one (AUC) {model.auc:.2f}")
-    if model.brier is not None:
-        checks.append(f"Brier score {model.brier:.3f}")
-    if model.calibration_slope is not None:
-        checks.append(f"calibration slope {model.calibration_slope:.2f} (1 is ideal)")
-    separated = listed([names.label(column) for column in model.separated])
-    return {
-        "label": label,
-        "terms": terms if model.terms else None,
-        "unpenalised": Table(
-            "The same model without penalty",
-            ("term", "coefficient", "standard error"),
-            tuple(
-                (names.label(name), f"{value:.4f}", f"{error:.4f}")
-                for name, value, error in model.unpenalised
-            ),
-            (False, True, True),
-        )
-        if model.unpenalised
-        else None,
-        "checks": sentence(listed(checks)) if checks else "",
-        "separated": f"{separated} separates good from failed completely." if separated else "",
-        "notes": model.notes,
-    }
-
-
 def _trial(review: Review, names: Names) -> dict[str, str] | None:
     trial = review.next_trial
     if trial is None:
         return None
-    if trial.column is None:
-        size = ""
-    else:
-        size = (
-            f"With {count(trial.runs_per_arm, 'run')} in each of two arms, a fall from "
-            f"{percent(trial.rate_now)} to {percent(trial.rate_hoped)} would be seen with a chance "
-            f"of {percent(trial.power)}; a false yes has a chance of {percent(trial.alpha)}. Decide "
-            f"the order of the runs by lot, and mix both arms within each day."
+    size = (
+        ""
+        if trial.column is None
+        else (
+            f"A false yes has a chance of {percent(trial.alpha)}. Decide the order by lot, "
+            f"and mix both ways within each day."
         )
+    )
     return {"sentence": trial.sentence, "size": size}

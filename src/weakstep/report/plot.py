@@ -193,3 +193,9 @@ class Plot:
     y: Axis
     layers: tuple[Layer, ...]
     table: Table | None = field(default=None)
+
+
+def row_axis(labels: Sequence[str]) -> Axis:
+    """Return a vertical axis with one row per label, the first on top."""
+    ticks = [(float(row), label) for row, label in enumerate(labels)]
+    return Axis("", -0.5, len(labels) - 0.5, ticks, rows=True)

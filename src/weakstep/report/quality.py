@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from weakstep.report.plot import Table
-from weakstep.report.words import agree, count, grouped, listed
+from weakstep.report.words import agree, capital, count, grouped, listed
 
 if TYPE_CHECKING:
     from weakstep.reviewing import Review
@@ -75,7 +75,7 @@ def _lead(log: RunLog) -> str:
         else f"{count(care, 'cell')} {agree(care, 'was', 'were')} read with care"
     )
     found = count(len(log.problems), "problem")
-    return f"{rows} read, {grouped(len(log.chips))} used; {out}. {found[0].upper() + found[1:]} found; {cells}."
+    return f"{rows} read, {grouped(len(log.chips))} used; {out}. {capital(found)} found; {cells}."
 
 
 def _groups(log: RunLog) -> Table | None:

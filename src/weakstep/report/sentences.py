@@ -37,6 +37,13 @@ EVIDENCE_WORDS = {
     "some": "some, not enough to act on",
     "none": "none",
 }
+FORMS = {
+    "step": "a step",
+    "ramp": "a slow ramp",
+    "spread": "a change of spread",
+    "outliers": "single runs far away",
+    "cycle": "a service rhythm",
+}
 ACTION_WORDS = {
     "tighten": "tighten",
     "look_closer": "look closer before changing anything",
@@ -123,8 +130,8 @@ def saving(review: Review, factor: Factor) -> str:
     failed = int(np.sum(review.log.runs.failed.get(factor.family, np.zeros(0))))
     share, items = factor.preventable_share, review.log.process.items
     said = (
-        f"It could have prevented {percent(share.estimate)} of the {names.family(factor.family)} "
-        f"failures ({level(share)}: {percent_range(share)})"
+        f"It could have prevented {percent(share.estimate)} of the {names.failures(factor.family)} "
+        f"({level(share)}: {percent_range(share)})"
     )
     months = _months(review.log.runs)
     tested = review.failures.tally.tested
@@ -152,31 +159,51 @@ def drift(names: Names, runs: RunTable, found: Drift) -> str:
     """Return what moved, how far, and since when."""
     label = names.label(found.column)
     if found.form == "cycle":
-        lengths = [str(length) for length in found.cycle_lengths]
-        rhythm = f" of {listed(lengths)} runs between services" if lengths else ""
-        return f"{capital(label)} follows its service rhythm{rhythm}; that is wear, not drift."
-    before, after = names.value(found.column, found.before), names.value(found.column, found.after)
-    verb = "rose" if found.after > found.before else "fell"
-    if found.form == "spread":
-        grew = "grew" if found.after > found.before else "shrank"
-        said = f"The spread of {label} {grew} from {before} to {after} (standard deviation)"
-    elif found.form == "outliers":
-        said = f"Single runs of {label} lie far from the rest"
-    elif found.form == "ramp":
-        said = f"{capital(label)} {verb} bit by bit from {before} to {after} at the end of the log"
-    else:
-        said = f"{capital(label)} {verb} at once from {before} to {after}"
-    first, last = found.since_interval
-    said += f", since about {run_words(runs, found.since)}"
-    if first != last:
-        said += f" (the change began between {run_words(runs, first)} and {run_words(runs, last)}, 95\u00a0%)"
-    said += "."
-    others = [form for form in found.other_forms if form != found.form]
+        return (
+            f"{capital(label)} follows its service rhythm{_rhythm(found)}; that is wear, not drift."
+        )
+    said = f"{_change(names, found)}{_since(runs, found)}."
+    others = [FORMS[form] for form in found.other_forms if form != found.form]
     if others:
-        said += f" A {listed(others, 'or')} would fit about as well."
+        said += f" {capital(listed(others, 'or'))} would fit about as well."
     if found.explained_by_operator:
         said += " It disappears when runs are compared within operators: it may be who ran them."
     return said
+
+
+def _change(names: Names, found: Drift) -> str:
+    label = names.label(found.column)
+    before, after = names.value(found.column, found.before), names.value(found.column, found.after)
+    up = found.after > found.before
+    if found.form == "outliers":
+        return f"Single runs of {label} lie far from the rest ({after} against a usual {before})"
+    if found.form == "spread":
+        verb = "grew" if up else "shrank"
+        return f"The spread of {label} {verb} from {before} to {after} (standard deviation)"
+    verb = "rose" if up else "fell"
+    if found.form == "ramp":
+        return f"{capital(label)} {verb} bit by bit from {before} to {after} at the end of the log"
+    return f"{capital(label)} {verb} at once from {before} to {after}"
+
+
+def _since(runs: RunTable, found: Drift) -> str:
+    first, last = found.since_interval
+    if found.form == "outliers":
+        return f", the clearest being {run_words(runs, found.since)}"
+    between = f"between {run_words(runs, first)} and {run_words(runs, last)}, 95\u00a0%"
+    if last - first > len(runs) / 2:
+        return f"; this log cannot tell well since when ({between})"
+    since = f", since about {run_words(runs, found.since)}"
+    return since if first == last else f"{since} (the change began {between})"
+
+
+def _rhythm(found: Drift) -> str:
+    lengths = found.cycle_lengths
+    if not lengths:
+        return ""
+    shortest, longest = min(lengths), max(lengths)
+    span = str(shortest) if shortest == longest else f"{shortest} to {longest}"
+    return f" of {span} runs between services"
 
 
 def drift_evidence(found: Drift) -> str:
@@ -200,9 +227,7 @@ def moved(screen: DriftScreen) -> str:
         )
     parts.append(f"{grouped(len(screen.stable)) if screen.stable else 'none'} held steady")
     if screen.too_little:
-        parts.append(
-            f"{grouped(len(screen.too_little))} {agree(len(screen.too_little), 'has', 'have')} too few values to judge"
-        )
+        parts.append(f"{grouped(len(screen.too_little))} could not be judged")
     return sentence(listed(parts))
 
 

@@ -24,8 +24,8 @@ from weakstep.report.plot import (
 TEXT = 13.0
 LINE_HEIGHT = 17.0
 PLOT_HEIGHT = 190.0
-ROW = 23.0
-ROW_BELOW_LABEL = 38.0
+ROW = 20.0
+ROW_BELOW_LABEL = 36.0
 WIDEST_LABEL = 300.0
 NARROW = frozenset("iljtfrI.,:;'|!()[] ·\u00a0\u202f")
 BROAD = frozenset("mwMWQ%@—…")
@@ -154,7 +154,8 @@ def _place(values: np.ndarray | float, axis: Axis, start: float, end: float) -> 
         share = np.log(inside / axis.low) / np.log(axis.high / axis.low)
     else:
         share = (inside - axis.low) / (axis.high - axis.low)
-    return np.round(start + share * (end - start), 1)
+    placed: np.ndarray = np.round(start + share * (end - start), 1)
+    return placed
 
 
 def _left_margin(plot: Plot, labels_above: bool) -> float:
@@ -193,10 +194,16 @@ def _symbol(layer: Layer, x: float, y: float) -> Path:
 def _axes(canvas: _Canvas, labels_above: bool) -> None:
     plot = canvas.plot
     grid = []
+    free_from = -np.inf
     for place, text in plot.x.ticks:
         x = float(canvas.x(place))
         grid.append(f"M{x:g} {canvas.top:g}V{canvas.bottom:g}")
         anchor = "start" if x - canvas.left < 14 else "end" if canvas.right - x < 14 else "middle"
+        wide = max(text_width(line) for line in text.split("\n"))
+        starts = x - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
+        if starts < free_from:
+            continue
+        free_from = starts + wide + 4.0
         for number, line in enumerate(text.split("\n")):
             y = canvas.bottom + 5 + LINE_HEIGHT * (number + 0.7)
             canvas.words.append(Words(x, round(y, 1), line, anchor, "tick"))
@@ -228,10 +235,7 @@ def _layer(canvas: _Canvas, layer: Layer) -> None:
     elif isinstance(layer, Points):
         _marks(canvas, layer.x, layer.y, layer)
     elif isinstance(layer, Whiskers):
-        lower, upper, y = canvas.x(layer.lower), canvas.x(layer.upper), _row_y(canvas, layer.row)
-        d = "".join(f"M{a:g} {b:g}H{c:g}" for a, b, c in zip(lower, y, upper, strict=True))
-        canvas.paths.append(Path(d, f"line heavy {layer.tone}"))
-        canvas.paths.append(marks(layer.shape, canvas.x(layer.estimate), y, 5.5, layer.tone))
+        _whiskers(canvas, layer)
     elif isinstance(layer, Bars):
         start, end, y = float(canvas.x(0.0)), canvas.x(layer.length), _row_y(canvas, layer.row)
         d = "".join(
@@ -239,14 +243,24 @@ def _layer(canvas: _Canvas, layer: Layer) -> None:
         )
         canvas.paths.append(Path(d, f"fill {layer.tone}"))
     elif isinstance(layer, Rug):
-        x, length = np.unique(canvas.x(layer.x)), 9.0 if layer.top else -9.0
-        start = np.full(len(x), canvas.top if layer.top else canvas.bottom)
-        canvas.paths.append(Path(repeated(x, start, f"v{length:g}", length), f"line {layer.tone}"))
+        _rug(canvas, layer)
     else:
-        x = float(canvas.x(layer.x))
-        canvas.paths.append(
-            Path(f"M{x:g} {canvas.top:g}V{canvas.bottom:g}", f"line heavy {layer.tone}")
-        )
+        at = float(canvas.x(layer.x))
+        d = f"M{at:g} {canvas.top:g}V{canvas.bottom:g}"
+        canvas.paths.append(Path(d, f"line heavy {layer.tone}"))
+
+
+def _whiskers(canvas: _Canvas, layer: Whiskers) -> None:
+    lower, upper, y = canvas.x(layer.lower), canvas.x(layer.upper), _row_y(canvas, layer.row)
+    d = "".join(f"M{a:g} {b:g}H{c:g}" for a, b, c in zip(lower, y, upper, strict=True))
+    canvas.paths.append(Path(d, f"line heavy {layer.tone}"))
+    canvas.paths.append(marks(layer.shape, canvas.x(layer.estimate), y, 5.5, layer.tone))
+
+
+def _rug(canvas: _Canvas, layer: Rug) -> None:
+    x, length = np.unique(canvas.x(layer.x)), 9.0 if layer.top else -9.0
+    start = np.full(len(x), canvas.top if layer.top else canvas.bottom)
+    canvas.paths.append(Path(repeated(x, start, f"v{length:g}", length), f"line {layer.tone}"))
 
 
 def _row_y(canvas: _Canvas, row: np.ndarray) -> np.ndarray:

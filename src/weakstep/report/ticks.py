@@ -117,8 +117,5 @@ def padded(low: float, high: float, *, log: bool = False) -> tuple[float, float]
     if log:
         edges = padded(math.log10(low), math.log10(high))
         return 10.0 ** edges[0], 10.0 ** edges[1]
-    if high > low:
-        margin = 0.05 * (high - low)
-    else:
-        margin = 0.1 * abs(low) or 1.0
+    margin = 0.05 * (high - low) if high > low else 0.1 * abs(low) or 1.0
     return low - margin, high + margin

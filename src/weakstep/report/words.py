@@ -163,8 +163,8 @@ def one_in(share: float) -> str:
 
 
 def _two_digits(value: float) -> int:
-    digits = max(0, math.floor(math.log10(value)) - 1)
-    return round(value / 10**digits) * 10**digits
+    unit: int = 10 ** max(0, math.floor(math.log10(value)) - 1)
+    return round(value / unit) * unit
 
 
 def chance(p: float) -> str:

@@ -1,0 +1,1 @@
+"""Every figure of the page as plain data; `svg` and `zoom` draw them."""

@@ -1,0 +1,132 @@
+"""One parameter run by run: its chart, its signals, and what drifted."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.report.figures.signals import phrases_by_point
+from weakstep.report.names import Names
+from weakstep.report.plot import Axis, Band, Layer, Line, Plot, Points, Span, Table
+from weakstep.report.ticks import number_ticks, padded, run_ticks
+from weakstep.report.words import count, date, percent
+
+if TYPE_CHECKING:
+    from weakstep.charts.model import Chart
+    from weakstep.drift.model import Drift
+    from weakstep.runlog.model import RunTable
+
+
+def in_time(names: Names, column: str, chart: Chart, runs: RunTable, drift: Drift | None) -> Plot:
+    """Return the individuals chart of one parameter, with what drifted and since when."""
+    values = np.asarray(chart.values, dtype=float)
+    x = np.arange(1, len(values) + 1, dtype=float)
+    phrases = phrases_by_point(chart)
+    low, high, log = _value_range(names, column, chart)
+    layers: list[Layer] = []
+    if drift is not None and drift.form != "cycle":
+        first, last = drift.since_interval
+        layers.append(Span(first + 0.5, last + 1.5, "window", "change began in here (95 %)"))
+    layers += [
+        Band(x, chart.limits.lower, chart.limits.upper, "band", "where a stable line stays"),
+        Line(x, np.full(len(x), chart.limits.centre), "muted", "centre line", dashed=True),
+        Points(x, values, "main", "dot", 2.6, "one run", _run_hover(names, column, runs, values)),
+    ]
+    if drift is not None and drift.form in ("step", "ramp"):
+        layers.append(Line(x, drift_level(drift, len(x)), "ink", "level that fits the drift"))
+    at = np.array(sorted(point for point in phrases if np.isfinite(values[point])), dtype=int)
+    if len(at):
+        said = _run_hover(names, column, runs, values)
+        hover = [f"{said[point]}; {phrases[point]}" for point in at]
+        layers.append(Points(x[at], values[at], "signal", "diamond", 5.5, "signal", hover))
+    return Plot(
+        f"time-{column}",
+        f"{names.label(column)} run by run, with control limits",
+        _time_sentence(names, column, chart, runs, phrases),
+        Axis("runs in time order", 0.0, len(x) + 1.0, run_ticks(runs.started_at)),
+        Axis(names.with_unit(column), low, high, number_ticks(low, high, log=log), log=log),
+        tuple(layers),
+        _signal_table(names, column, chart, runs, phrases),
+    )
+
+
+def drift_level(drift: Drift, count_runs: int) -> np.ndarray:
+    """
+    Return the level a step or ramp fits to every run, shape (n_runs,).
+
+    The ramp runs straight from `before` at its start to `after` at the last run.
+    """
+    place = np.arange(count_runs)
+    if drift.form == "step":
+        return np.where(place < drift.since, drift.before, drift.after)
+    length = max(1, count_runs - 1 - drift.since)
+    way = np.clip((place - drift.since) / length, 0.0, 1.0)
+    return np.asarray(drift.before + way * (drift.after - drift.before))
+
+
+def _value_range(names: Names, column: str, chart: Chart) -> tuple[float, float, bool]:
+    values = np.asarray(chart.values, dtype=float)
+    log = names.on_log_axis(column, values)
+    ends = np.concatenate([values, chart.limits.lower, chart.limits.upper])
+    ends = ends[np.isfinite(ends)]
+    if log:
+        ends = np.maximum(ends, float(np.nanmin(values)))
+    low, high = padded(float(ends.min()), float(ends.max()), log=log)
+    return low, high, log
+
+
+def _run_hover(names: Names, column: str, runs: RunTable, values: np.ndarray) -> list[str]:
+    said = []
+    for run_id, moment, operator, value in zip(
+        runs.run_id, runs.started_at, runs.operator, values, strict=True
+    ):
+        parts = [f"run {run_id}", date(moment), f"by {operator}" if operator else ""]
+        said.append(", ".join([*filter(None, parts), names.value(column, value)]))
+    return said
+
+
+def _time_sentence(
+    names: Names, column: str, chart: Chart, runs: RunTable, phrases: dict[int, str]
+) -> str:
+    found = len(phrases)
+    stable = (
+        f"A stable line of this length shows at least one signal in {percent(chart.false_alarm)} "
+        f"of logs."
+    )
+    if not found:
+        return f"No run stands out from the pale band. {stable}"
+    first = min(phrases)
+    where = f"run {runs.run_id[first]}"
+    moment = date(runs.started_at[first])
+    where += f" on {moment}" if moment else ""
+    if found == 1:
+        return f"One run signals: {where} ({phrases[first]}). {stable}"
+    return f"{found} runs signal; the first is {where} ({phrases[first]}). {stable}"
+
+
+def _signal_table(
+    names: Names, column: str, chart: Chart, runs: RunTable, phrases: dict[int, str]
+) -> Table:
+    limits = chart.limits
+    fixed = np.ptp(limits.lower) == 0 and np.ptp(limits.upper) == 0
+    ends = f"{names.bare(column, limits.lower[0])} to {names.value(column, limits.upper[0])}"
+    known = int(np.isfinite(chart.values).sum())
+    note = (
+        f"Centre line {names.value(column, limits.centre)}; limits {ends if fixed else 'vary'}; "
+        f"sigma {names.value(column, limits.sigma)} from {limits.sigma_from}; "
+        f"{count(known, 'run')} with a value, {len(chart.values) - known} without. "
+        f"Every value stands in the table of runs at the end of the page and in tables/runs.csv."
+    )
+    rows = tuple(
+        (str(runs.run_id[i]), date(runs.started_at[i]) or "–", str(runs.operator[i]) or "–",
+         names.value(column, float(chart.values[i])), phrases[i])
+        for i in sorted(phrases)
+    )  # fmt: skip
+    return Table(
+        f"Runs that signal: {names.label(column)}",
+        ("run", "date", "operator", "value", "pattern"),
+        rows,
+        (False, False, False, True, False),
+        note,
+    )
