@@ -165,7 +165,7 @@ def _single(found: re.Match[str], expected: Expected) -> Reading | None:
 
 def _range(found: re.Match[str], expected: Expected) -> Reading | None:
     low, high = float(found["low"]), _float(found["high"])
-    if high is None or high < low:
+    if high is None:
         return None
     unit = found["unit"] or found["unit1"]
     ends = [

@@ -1,0 +1,291 @@
+"""Reading process descriptions: the built-in one, a lab's own, and wrong ones."""
+
+from __future__ import annotations
+
+import dataclasses
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from weakstep.errors import ProcessError
+from weakstep.process.load import load_process
+from weakstep.process.model import Process
+from weakstep.process.words import plain
+
+SMALL = """
+name = "solder"
+title = "Soldering boards"
+item = "board"
+
+[steps.iron]
+label = "Iron"
+
+[parameters.tip_c]
+step = "iron"
+role = "setting"
+unit = "C"
+lower = 100
+upper = 450
+
+[parameters.passed]
+role = "outcome"
+kind = "category"
+
+[families.joint]
+label = "joints"
+
+[modes.good]
+verdict = "good"
+aliases = ["1"]
+
+[modes.cold_joint]
+verdict = "failed"
+family = "joint"
+aliases = ["0"]
+likely_steps = { iron = 3 }
+"""
+
+# Every column of the built-in process, by step of the work.
+COLUMNS = """
+chip_id run_id batch_id started_at operator design_id mould_id mould_material kit_lot glass_lot
+punch_id plasma_machine gas mould_uses release_uses base_g agent_g ratio kit_days_open mix_min
+degas_min vacuum_kpa poured_g slab_mm cure_c cure_h equivalent_cure pdms_age_h punch_mm punch_holes
+tape_passes dry_min touched pumpdown_s pressure_pa power_w plasma_s plasma_dose_j oil_hours
+chamber_runs chamber_load delay_s repositioned press_s bake_c bake_min wait_h room_c rh_pct
+absolute_humidity_g_m3 test_kpa test_hold_min burst_kpa outcome failure_location notes chips_made
+chips_failed mould_softening_c
+"""
+
+
+def write(folder: Path, text: str, name: str = "lab.toml") -> Path:
+    """Write a description and return its path."""
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def built_in() -> Process:
+    """The built-in process."""
+    return load_process()
+
+
+def test_the_built_in_process_has_every_column(built_in: Process) -> None:
+    """Nothing that a lab may log is left out."""
+    assert set(COLUMNS.split()) <= {parameter.name for parameter in built_in.parameters}
+
+
+def test_steps_stand_in_working_order(built_in: Process) -> None:
+    """From the mould to the test."""
+    assert [step.name for step in built_in.steps] == (
+        "mould mixing degassing pouring cure punching cleaning plasma contact after room test"
+    ).split()
+
+
+def test_identities_and_outcomes_are_no_factors(built_in: Process) -> None:
+    """Who made it, what the mould stands and how it was tested do not cause failures."""
+    factors = {parameter.name for parameter in built_in.parameters if parameter.is_factor}
+    assert factors.isdisjoint(
+        ["operator", "mould_softening_c", "test_kpa", "test_hold_min", "burst_kpa", "mix_cm3"]
+    )
+    assert {"delay_s", "plasma_s", "rh_pct", "oil_hours", "touched"} <= factors
+
+
+def test_every_factor_says_what_to_check_and_how_to_tighten(built_in: Process) -> None:
+    """A ranking that names a factor can always say what to do."""
+    for parameter in built_in.parameters:
+        if parameter.is_factor:
+            assert parameter.step, parameter.name
+            assert parameter.check_first.endswith("."), parameter.name
+            assert parameter.tightening.endswith("."), parameter.name
+
+
+def test_no_value_on_a_log_scale_is_ruled_out_by_being_zero(built_in: Process) -> None:
+    """Brought into contact at once is a delay of 0 s (common practice, no source)."""
+    delay = built_in.parameter("delay_s")
+    assert delay.scale == "log"
+    assert delay.lower == 0.0
+
+
+def test_outcomes_belong_to_their_families(built_in: Process) -> None:
+    """Modes and families are those of the trade's table of failures."""
+    families = {
+        "bond": "no_bond partial_bond delamination leak late_delamination",
+        "port": "port_leak tear blocked",
+        "cure": "undercure bubbles",
+        "other": "collapse overtreated demould_damage broken",
+    }
+    for family, modes in families.items():
+        for mode in modes.split():
+            assert built_in.mode(mode).family == family
+    assert {m.name for m in built_in.modes if m.verdict == "untested"} == {"not_tested", "unknown"}
+
+
+def test_interactions_and_the_standing_caution(built_in: Process) -> None:
+    """Only pairs that the trade thinks plausible; one caution stands on every page."""
+    assert built_in.interactions == (("plasma_s", "delay_s"), ("rh_pct", "delay_s"))
+    assert [caution.name for caution in built_in.cautions if caution.always] == ["standing"]
+
+
+def test_loading_needs_neither_pandas_nor_numpy() -> None:
+    """The command line stays fast."""
+    code = (
+        "import sys; from weakstep.process.load import load_process; load_process(); "
+        "import weakstep.runlog.model; "
+        "print(sorted({'pandas', 'numpy', 'pandera'} & set(sys.modules)))"
+    )
+    shown = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert shown.stdout.strip() == "[]"
+
+
+def test_another_process_needs_another_file_only(tmp_path: Path) -> None:
+    """Soldering is described in thirty lines; an untested mode is added by itself."""
+    process = load_process(write(tmp_path, SMALL))
+    assert (process.item, process.items) == ("board", "boards")
+    assert process.parameter("tip_c").label == "tip c"
+    assert process.mode("not_tested").verdict == "untested"
+    assert process.mode("cold_joint").likely_steps == {"iron": 3}
+
+
+def test_a_lab_overrides_single_keys(tmp_path: Path, built_in: Process) -> None:
+    """Constants and limits replace; aliases are added; all else stays."""
+    path = write(
+        tmp_path,
+        """
+        extends = "soft_lithography"
+        [constants]
+        density_g_cm3 = 1.1
+        [parameters.delay_s]
+        upper = 3600
+        aliases = ["gap time"]
+        [parameters.operator.spellings]
+        AK = ["ak", "a k"]
+        [rated_limits.resin_oven]
+        parameter = "cure_c"
+        upper = 60
+        where = { mould_material = "resin" }
+        because = "the resin softens above it"
+        caution = "mould"
+        """,
+    )
+    lab = load_process(path)
+    assert lab.constants["density_g_cm3"] == 1.1
+    assert lab.constants["gas_constant_j_mol_k"] == built_in.constants["gas_constant_j_mol_k"]
+    delay, before = lab.parameter("delay_s"), built_in.parameter("delay_s")
+    assert delay == dataclasses.replace(
+        before, upper=3600.0, aliases=(*before.aliases, "gap time")
+    )
+    assert lab.parameter("operator").spellings == {"AK": ("ak", "a k")}
+    assert lab.rated_limits[-1].where == {"mould_material": "resin"}
+    assert lab.sha256 != built_in.sha256
+    assert load_process() == built_in
+
+
+def test_extending_a_file_by_its_path(tmp_path: Path) -> None:
+    """A path is taken from the folder of the file that extends it."""
+    write(tmp_path, SMALL, "base.toml")
+    lab = load_process(write(tmp_path, 'extends = "base.toml"\ntitle = "Ours"'))
+    assert (lab.name, lab.title) == ("solder", "Ours")
+
+
+@pytest.mark.parametrize(
+    ("was", "put", "message"),
+    [
+        ("lower = 100", "lower = 'abc'", "parameters.tip_c.lower: found 'abc', expected a number"),
+        ("lower = 100", "lower = nan", "parameters.tip_c.lower: found nan, expected a finite numb"),
+        ("lower = 100", "lower = 500", "parameters.tip_c.lower: found 500.0, expected a number be"),
+        ("lower = 100", "lowr = 1", "parameters.tip_c.lowr: unknown key; did you mean 'lower'?"),
+        ('role = "setting"', 'role = "seting"', "role: found 'seting', expected one of setting"),
+        ('role = "setting"', "", "parameters.tip_c.role: is missing, expected a text"),
+        ('unit = "C"', "unit = 3", "parameters.tip_c.unit: found 3, expected a text"),
+        ('unit = "C"', "decimals = true", "decimals: found True, expected a whole number"),
+        ('unit = "C"', "per = 0", "parameters.tip_c.per: found 0, expected a number above 0"),
+        ('unit = "C"', "aliases = 'x'", "aliases: found 'x', expected a list of texts"),
+        ('unit = "C"', "interchangeable = 1", "interchangeable: found 1, expected true or false"),
+        ('unit = "C"', "formula = 'tp_c * 2'", "formula: found 'tp_c', which is no described col"),
+        ('unit = "C"', "formula = 'tip_c * 2'", "formula of a column cannot use the column itself"),
+        ('unit = "C"', "formula = 'eval(1)'", "tip_c.formula: found 'eval(1)', expected arithme"),
+        ('unit = "C"', "formula = 'passed * 2'", "'passed' is a column of kind 'category'"),
+        ('unit = "C"', "cautions = ['hot']", "cautions: found 'hot', which is no described cautio"),
+        ('step = "iron"', 'step = "irn"', "step: found 'irn', which is no described step; did you"),
+        ("{ iron = 3 }", "{ iron = 7 }", "likely_steps.iron: found 7, expected 1 (weak), 2 or 3"),
+        ('family = "joint"', 'family = "jont"', "modes.cold_joint.family: found 'jont', which is"),
+        ('["0"]', '["1"]', "'1' already stands for 'good'; a word can mean one outcome"),
+        ('verdict = "failed"', 'verdict = "good"', 'no mode has verdict = "failed"'),
+        ('name = "solder"', "", "name: is missing, expected a text"),
+        ('name = "solder"', 'nmae = "solder"', "nmae: unknown key; did you mean 'name'?"),
+        ('name = "solder"', "name = ", "is not valid TOML"),
+        ("[steps.iron]", "[steps.'hot iron']", "a name may hold letters, digits and _ only"),
+        ("[steps.iron]", "steps = 3\n[constants]", "steps: found 3, expected a table"),
+        ("[steps.iron]", "interactions = [['tip_c']]\n[steps.iron]", "expected a list of pairs"),
+        ("[steps.iron]", "[parameters.started_at]\nrole = 'identity'\n[steps.iron]", "must be time"),
+        ("[steps.iron]", "interactions = [['tip_c', 'x']]\n[steps.iron]", "interactions: found 'x'"),
+    ],
+)
+def test_each_error_names_file_and_key(
+    tmp_path: Path, was: str, put: str, message: str
+) -> None:
+    """One clear sentence, with the nearest known word where a word is wrong."""
+    assert was in SMALL
+    path = write(tmp_path, SMALL.replace(was, put, 1))
+    with pytest.raises(ProcessError, match=r"^lab\.toml: ") as caught:
+        load_process(path)
+    shown = str(caught.value)
+    assert message in shown
+    assert "\n" not in shown
+
+
+def test_formulas_in_a_circle_are_refused(tmp_path: Path) -> None:
+    """Two columns cannot be computed from each other."""
+    circle = """
+    [parameters.a]
+    step = "iron"
+    role = "reading"
+    formula = "b + 1"
+    [parameters.b]
+    step = "iron"
+    role = "reading"
+    formula = "a - 1"
+    """
+    with pytest.raises(ProcessError, match="need each other in a circle"):
+        load_process(write(tmp_path, SMALL + circle))
+
+
+def test_two_columns_cannot_share_a_header_word(tmp_path: Path) -> None:
+    """Words are compared without capitals and dashes."""
+    second = """
+    [parameters.tip_set]
+    step = "iron"
+    role = "setting"
+    aliases = ["TIP-C"]
+    """
+    with pytest.raises(ProcessError, match="'tip c' already names the column 'tip_c'"):
+        load_process(write(tmp_path, SMALL + second))
+
+
+def test_missing_file_and_wrong_encoding(tmp_path: Path) -> None:
+    """A file that is not there or not UTF-8 is told in one sentence."""
+    with pytest.raises(ProcessError, match="there is no such process description"):
+        load_process(tmp_path / "none.toml")
+    with pytest.raises(ProcessError, match="cannot be read"):
+        load_process(tmp_path)
+    bad = tmp_path / "latin.toml"
+    bad.write_bytes('name = "für"'.encode("cp1252"))
+    with pytest.raises(ProcessError, match=r"latin\.toml: is not UTF-8 text"):
+        load_process(bad)
+
+
+def test_descriptions_extending_each_other_are_refused(tmp_path: Path) -> None:
+    """A circle of extends ends with a message."""
+    write(tmp_path, 'extends = "b.toml"', "a.toml")
+    write(tmp_path, 'extends = "a.toml"', "b.toml")
+    with pytest.raises(ProcessError, match="extend each other in a circle"):
+        load_process(tmp_path / "a.toml")
+
+
+@pytest.mark.parametrize("word", ["Cure Temp", "cure_temp", "CURE-TEMP.", " cure  temp "])
+def test_words_are_compared_by_sense(word: str) -> None:
+    """Capitals, dashes and spaces do not make another word."""
+    assert plain(word) == "cure temp"

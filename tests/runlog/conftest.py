@@ -1,0 +1,57 @@
+"""A log from a few lines of text, read with the built-in process or another one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from weakstep.process.load import load_process
+from weakstep.process.model import Process
+from weakstep.runlog.model import Problem, RunLog
+from weakstep.runlog.read import read_log
+
+ReadText = Callable[..., RunLog]
+
+
+@pytest.fixture(scope="session")
+def process() -> Process:
+    """The built-in process."""
+    return load_process()
+
+
+@pytest.fixture
+def read_text(tmp_path: Path, process: Process) -> ReadText:
+    """Write a text (or bytes) to a file and read it as a log."""
+
+    def read(
+        text: str | bytes, name: str = "log.csv", described: Process | None = None
+    ) -> RunLog:
+        path = tmp_path / name
+        path.write_bytes(text.encode() if isinstance(text, str) else text)
+        return read_log(path, described or process)
+
+    return read
+
+
+@pytest.fixture
+def codes() -> Callable[[RunLog], list[str]]:
+    """Codes of all problems except notes."""
+
+    def of(log: RunLog) -> list[str]:
+        return [problem.code for problem in log.problems if problem.severity != "note"]
+
+    return of
+
+
+@pytest.fixture
+def the_problem() -> Callable[[RunLog, str], Problem]:
+    """The one problem with a code."""
+
+    def of(log: RunLog, code: str) -> Problem:
+        found = [problem for problem in log.problems if problem.code == code]
+        assert len(found) == 1, [str(problem) for problem in log.problems]
+        return found[0]
+
+    return of
