@@ -7,7 +7,7 @@ import sys
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from weakstep.charts.patterns import (
@@ -112,6 +112,7 @@ def test_unknown_pattern_lists_the_known_ones() -> None:
         pattern("seven_up")
 
 
+@settings(derandomize=True, deadline=None)
 @given(st.lists(st.floats(-4, 4), min_size=2, max_size=60))
 def test_mirrored_chart_signals_at_the_same_points(row: list[float]) -> None:
     """Turning the chart upside down changes no signal."""
@@ -120,6 +121,7 @@ def test_mirrored_chart_signals_at_the_same_points(row: list[float]) -> None:
     assert sorted(up) == sorted(down)
 
 
+@settings(derandomize=True, deadline=None)
 @given(st.integers(1, 80), st.sampled_from([*NELSON, *WESTERN_ELECTRIC]))
 def test_equal_points_on_the_centre_line_signal_only_by_closeness(count: int, name: str) -> None:
     """A flat chart shows nothing but, from fifteen points on, that it is close to the centre."""

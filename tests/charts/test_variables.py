@@ -6,7 +6,7 @@ import re
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from weakstep.charts.variables import individuals, moving_range_freedom
@@ -23,6 +23,7 @@ def test_moving_range_spans_a_gap() -> None:
     assert any("passed over" in note for note in chart.notes)
 
 
+@settings(derandomize=True, deadline=None)
 @given(ROWS, st.integers(1, 5))
 def test_gaps_leave_the_limits_alone(row: list[int], at: int) -> None:
     """Inserting missing runs changes neither limits nor the number of signals."""
@@ -35,6 +36,7 @@ def test_gaps_leave_the_limits_alone(row: list[int], at: int) -> None:
     assert holed.false_alarm == whole.false_alarm
 
 
+@settings(derandomize=True, deadline=None)
 @given(ROWS, st.integers(-500, 500), st.sampled_from([0.25, 2.0, 16.0]))
 def test_shift_and_scale_move_the_limits(row: list[int], shift: int, scale: float) -> None:
     """Limits follow a change of unit and origin, and the signals stay where they are."""

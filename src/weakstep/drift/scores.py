@@ -67,13 +67,14 @@ def normal_scores(values: ArrayLike, strata: ArrayLike) -> NDArray[np.float64]:
     [-1.41, 1.41, 0.0, 0.0]
     """
     from scipy.special import ndtri
-    from scipy.stats import rankdata
 
     known, codes = np.asarray(values, dtype=float), np.asarray(strata)
     scores = np.zeros(len(known))
     for code in np.unique(codes):
         inside = codes == code
-        raw = ndtri((rankdata(known[inside]) - 0.5) / inside.sum())
+        _, place, ties = np.unique(known[inside], return_inverse=True, return_counts=True)
+        midranks = (np.cumsum(ties) - (ties - 1) / 2.0)[place]
+        raw = ndtri((midranks - 0.5) / len(midranks))
         raw -= raw.mean()
         spread = np.sqrt(np.mean(raw**2))
         scores[inside] = raw / spread if spread > 0.0 else 0.0
