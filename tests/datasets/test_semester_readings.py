@@ -23,7 +23,9 @@ Row = dict[str, str]
 @pytest.fixture(scope="module")
 def told(semester_log: RunLog) -> Callable[[Row], bool]:
     """Return a function saying whether the reader told about a cell, or about its whole row."""
-    told_cells = {(item.file, item.line, item.column) for item in semester_log.care}
+    told_cells: set[tuple[str, int | None, str | None]] = {
+        (item.file, item.line, item.column) for item in semester_log.care
+    }
     told_cells |= {(item.file, item.line, item.column) for item in semester_log.problems}
 
     def is_told(cell: Row) -> bool:
