@@ -68,7 +68,7 @@ def write(folder: Path, text: str, name: str = "lab.toml") -> Path:
 
 @pytest.fixture(scope="module")
 def built_in() -> Process:
-    """The built-in process."""
+    """Load the built-in process once."""
     return load_process()
 
 
@@ -79,9 +79,8 @@ def test_the_built_in_process_has_every_column(built_in: Process) -> None:
 
 def test_steps_stand_in_working_order(built_in: Process) -> None:
     """From the mould to the test."""
-    assert [step.name for step in built_in.steps] == (
-        "mould mixing degassing pouring cure punching cleaning plasma contact after room test"
-    ).split()
+    order = "mould mixing degassing pouring cure punching cleaning plasma contact after room test"
+    assert " ".join(step.name for step in built_in.steps) == order
 
 
 def test_identities_and_outcomes_are_no_factors(built_in: Process) -> None:
@@ -174,9 +173,7 @@ def test_a_lab_overrides_single_keys(tmp_path: Path, built_in: Process) -> None:
     assert lab.constants["density_g_cm3"] == 1.1
     assert lab.constants["gas_constant_j_mol_k"] == built_in.constants["gas_constant_j_mol_k"]
     delay, before = lab.parameter("delay_s"), built_in.parameter("delay_s")
-    assert delay == dataclasses.replace(
-        before, upper=3600.0, aliases=(*before.aliases, "gap time")
-    )
+    assert delay == dataclasses.replace(before, upper=3600.0, aliases=(*before.aliases, "gap time"))
     assert lab.parameter("operator").spellings == {"AK": ("ak", "a k")}
     assert lab.rated_limits[-1].where == {"mould_material": "resin"}
     assert lab.sha256 != built_in.sha256
@@ -220,13 +217,19 @@ def test_extending_a_file_by_its_path(tmp_path: Path) -> None:
         ("[steps.iron]", "[steps.'hot iron']", "a name may hold letters, digits and _ only"),
         ("[steps.iron]", "steps = 3\n[constants]", "steps: found 3, expected a table"),
         ("[steps.iron]", "interactions = [['tip_c']]\n[steps.iron]", "expected a list of pairs"),
-        ("[steps.iron]", "[parameters.started_at]\nrole = 'identity'\n[steps.iron]", "must be time"),
-        ("[steps.iron]", "interactions = [['tip_c', 'x']]\n[steps.iron]", "interactions: found 'x'"),
+        (
+            "[steps.iron]",
+            "[parameters.started_at]\nrole = 'identity'\n[steps.iron]",
+            "must be time",
+        ),
+        (
+            "[steps.iron]",
+            "interactions = [['tip_c', 'x']]\n[steps.iron]",
+            "interactions: found 'x'",
+        ),
     ],
 )
-def test_each_error_names_file_and_key(
-    tmp_path: Path, was: str, put: str, message: str
-) -> None:
+def test_each_error_names_file_and_key(tmp_path: Path, was: str, put: str, message: str) -> None:
     """One clear sentence, with the nearest known word where a word is wrong."""
     assert was in SMALL
     path = write(tmp_path, SMALL.replace(was, put, 1))

@@ -17,7 +17,7 @@ ReadText = Callable[..., RunLog]
 
 @pytest.fixture(scope="session")
 def process() -> Process:
-    """The built-in process."""
+    """Load the built-in process once."""
     return load_process()
 
 
@@ -25,9 +25,7 @@ def process() -> Process:
 def read_text(tmp_path: Path, process: Process) -> ReadText:
     """Write a text (or bytes) to a file and read it as a log."""
 
-    def read(
-        text: str | bytes, name: str = "log.csv", described: Process | None = None
-    ) -> RunLog:
+    def read(text: str | bytes, name: str = "log.csv", described: Process | None = None) -> RunLog:
         path = tmp_path / name
         path.write_bytes(text.encode() if isinstance(text, str) else text)
         return read_log(path, described or process)
@@ -37,7 +35,7 @@ def read_text(tmp_path: Path, process: Process) -> ReadText:
 
 @pytest.fixture
 def codes() -> Callable[[RunLog], list[str]]:
-    """Codes of all problems except notes."""
+    """Return a function that lists the codes of all problems except notes."""
 
     def of(log: RunLog) -> list[str]:
         return [problem.code for problem in log.problems if problem.severity != "note"]
@@ -47,7 +45,7 @@ def codes() -> Callable[[RunLog], list[str]]:
 
 @pytest.fixture
 def the_problem() -> Callable[[RunLog, str], Problem]:
-    """The one problem with a code."""
+    """Return a function that finds the one problem with a code."""
 
     def of(log: RunLog, code: str) -> Problem:
         found = [problem for problem in log.problems if problem.code == code]

@@ -174,7 +174,7 @@ def test_writings_of_a_ratio(text: str, ratio: float) -> None:
 
 def test_a_day_fraction_is_only_a_ratio_when_it_is_one() -> None:
     """10:01 is 601 of 1440 minutes; a fraction between two whole ratios is turned round instead."""
-    assert 601 / 1440 == pytest.approx(0.41736, abs=5e-6)
+    assert pytest.approx(0.41736, abs=5e-6) == 601 / 1440
     reading = read_ratio("0.41736")
     assert reading is not None
     assert reading.why == "a spreadsheet stored 10:1 as a part of a day"

@@ -65,7 +65,7 @@ def test_evidence_for_the_order() -> None:
 
 
 def rows(*dates: str) -> str:
-    """A log with one row per date."""
+    """Write a log with one row per date."""
     return "started_at,delay_s,outcome\n" + "".join(f"{date},30,good\n" for date in dates)
 
 

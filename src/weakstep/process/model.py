@@ -96,7 +96,7 @@ class Parameter:
     check_first: str = ""
     tightening: str = ""
     cautions: tuple[str, ...] = ()
-    spellings: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    spellings: Mapping[str, tuple[str, ...]] = field(default_factory=dict, hash=False)
 
     @property
     def is_factor(self) -> bool:

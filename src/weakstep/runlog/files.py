@@ -56,8 +56,8 @@ def _files_of(path: Path) -> list[Path]:
             return files
         if path.exists():
             return [path]
-    except (OSError, ValueError) as error:
-        msg = f"{path}: the path cannot be used ({error})."
+    except OSError as error:
+        msg = f"{path}: the path cannot be used ({error.strerror})."
         raise LogError(msg) from error
     matches = sorted(Path(name) for name in glob.glob(str(path), recursive=True))
     files = [match for match in matches if match.is_file()]

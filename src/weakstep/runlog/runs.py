@@ -166,19 +166,27 @@ def _is_number_of_a_run(parameter: Parameter, outcome: str | None) -> bool:
 
 
 def _mean(parameter: Parameter, values: np.ndarray, codes: np.ndarray, n_runs: int) -> np.ndarray:
-    """Return the mean per run; geometric on a log scale, in runs where all values are positive."""
+    """
+    Return the mean per run; geometric on a log scale, in runs where all values are positive.
+
+    A run whose values are all equal keeps exactly that value, free of rounding.
+    """
     import numpy as np
 
     known = ~np.isnan(values)
     counts = np.bincount(codes[known], minlength=n_runs)
     with np.errstate(all="ignore"):
         mean = np.bincount(codes[known], values[known], minlength=n_runs) / counts
+        lowest, highest = np.full(n_runs, np.inf), np.full(n_runs, -np.inf)
+        np.minimum.at(lowest, codes[known], values[known])
+        np.maximum.at(highest, codes[known], values[known])
+        mean = np.where(lowest == highest, lowest, mean)
         if parameter.scale != "log":
             return mean
         positive = known & (values > 0)
         all_positive = np.bincount(codes[positive], minlength=n_runs) == counts
         logs = np.bincount(codes[positive], np.log(values[positive]), minlength=n_runs) / counts
-        return np.where(all_positive, np.exp(logs), mean)
+        return np.where(all_positive & (lowest != highest), np.exp(logs), mean)
 
 
 def _categories(

@@ -7,6 +7,7 @@ import io
 import re
 from collections import Counter
 from dataclasses import dataclass
+from typing import NoReturn
 
 from weakstep.errors import LogError
 from weakstep.runlog.files import TextFile
@@ -60,12 +61,18 @@ def read_table(source: TextFile) -> Table:
     LogError
         The file is empty, or a cell is absurdly long.
     """
-    if not source.text.strip():
-        msg = f"{source.name}: the file is empty. Give a log with a header line and rows."
-        raise LogError(msg)
+    if not any(character.isalnum() for character in source.text):
+        _refuse_empty(source.name)
     delimiter = _delimiter(source.text)
     rows, open_quote = _rows(source, delimiter)
+    if not rows:
+        _refuse_empty(source.name)
     return Table(source.name, rows, delimiter, _writes_decimal_comma(rows, delimiter), open_quote)
+
+
+def _refuse_empty(name: str) -> NoReturn:
+    msg = f"{name}: the file is empty. Give a log with a header line and rows."
+    raise LogError(msg)
 
 
 def _delimiter(text: str) -> str:
@@ -77,6 +84,8 @@ def _delimiter(text: str) -> str:
         try:
             widths = Counter(len(row) for row in rows if any(cell.strip() for cell in row))
         except csv.Error:
+            continue
+        if not widths:
             continue
         width, times = max(widths.items(), key=lambda item: (item[1] * (item[0] - 1), item[0]))
         scores[delimiter] = (width - 1) * times
