@@ -279,7 +279,7 @@ def planted_table(semesters: int, only: str) -> None:
 def power_table(semesters: int) -> None:
     """Print the power for a step halfway in one of 20 parameters, by the length of the log."""
     print(f"step halfway in one of 20 parameters, {semesters} semesters a number")
-    for size in (0.5, 1.0, 1.5, 2.0):
+    for size in (0.5, 1.0, 2.0):
         row = []
         for runs in (25, 40, 60, 80, 110, 150, 200, 300):
             rng = np.random.default_rng([3, runs])

@@ -5,8 +5,9 @@ NIST/SEMATECH e-Handbook of Statistical Methods: 6.3.2.2 (individuals, flow rate
 of wafer defects), 6.3.3.2 (p chart of 30 wafers with 50 chips each).
 D. C. Montgomery, Introduction to Statistical Quality Control: individuals chart of loan costs; p
 chart of 30 samples of 50 (the same counts), revised without samples 15 and 23; c chart of 26
-circuit boards. Published figures of the latter come from memory of the book; the flow-rate figures
-were read in the handbook.
+circuit boards; mean and range of flow widths; mean and standard deviation of piston rings (limits
+to five decimals computed apart from this package, the book prints 74.014 and 73.988). Published
+figures of the book come from memory; the flow-rate figures were read in the handbook.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ import numpy as np
 import pytest
 
 from weakstep.charts.attributes import c_chart, np_chart, p_chart, u_chart
+from weakstep.charts.subgroups import mean_range, mean_sd
 from weakstep.charts.variables import individuals
 
 DATA = Path(__file__).parent / "data"
@@ -54,7 +56,8 @@ def test_loan_costs() -> None:
     # and it prints two decimals.
     assert chart.limits.upper[0] == pytest.approx(321.22, abs=0.0084 + 0.005)
     assert chart.limits.lower[0] == pytest.approx(279.78, abs=0.0084 + 0.005)
-    assert 300.5 + 3 * 7.79 / 1.128 == pytest.approx(321.22, abs=0.005)
+    by_book = 300.5 + 3 * 7.79 / 1.128
+    assert by_book == pytest.approx(321.22, abs=0.005)
     assert ranges.limits.upper[0] == pytest.approx(25.45, abs=1e-2)
     assert ranges.limits.lower[0] == 0.0
 
@@ -97,3 +100,34 @@ def test_circuit_boards() -> None:
     assert chart.limits.centre == pytest.approx(516 / 26)
     assert chart.limits.upper[0] == pytest.approx(33.22, abs=1e-2)
     assert chart.limits.lower[0] == pytest.approx(6.48, abs=1e-2)
+
+
+def subgroups(file: str) -> np.ndarray:
+    """Read the 25 subgroups of 5 of a data file."""
+    return np.column_stack([column(file, name) for name in "abcde"])
+
+
+def test_flow_width() -> None:
+    """25 x 5 flow widths: mean 1.5056, mean range 0.32521, limits 1.69325, 1.31795, 0.68749."""
+    means, ranges = mean_range(subgroups("montgomery_flow_width_xbar.csv"))
+    assert means.limits.centre == pytest.approx(1.5056, abs=5e-5)
+    assert ranges.limits.centre == pytest.approx(0.32521, abs=1e-5)
+    # The book uses A2 = 0.577 (exact 0.57682: 6e-5 in a limit) and the mean rounded to 1.5056
+    # (1.1e-5), and prints five decimals (5e-6).
+    rounding = 6e-5 + 1.1e-5 + 5e-6
+    assert means.limits.upper[0] == pytest.approx(1.69325, abs=rounding)
+    assert means.limits.lower[0] == pytest.approx(1.31795, abs=rounding)
+    assert ranges.limits.upper[0] == pytest.approx(0.68749, abs=2e-4)
+    assert ranges.values.sum() == pytest.approx(8.1302, abs=5e-5)
+    assert means.signals == ()
+
+
+def test_piston_rings() -> None:
+    """25 x 5 ring diameters: 74.001, mean s 0.0094, limits 74.014 and 73.988, s limit 0.0196."""
+    means, spreads = mean_sd(subgroups("montgomery_piston_rings_xbar.csv"))
+    assert means.limits.centre == pytest.approx(74.001, abs=5e-4)
+    assert spreads.limits.centre == pytest.approx(0.0094, abs=5e-5)
+    assert means.limits.upper[0] == pytest.approx(74.01459, abs=1e-5)
+    assert means.limits.lower[0] == pytest.approx(73.98776, abs=1e-5)
+    assert spreads.limits.upper[0] == pytest.approx(0.0196, abs=5e-5)
+    assert spreads.values.sum() == pytest.approx(0.2351, abs=2e-4)

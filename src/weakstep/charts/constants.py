@@ -9,10 +9,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from weakstep.charts.normal import normal_cdf, normal_pdf
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
 
 _TAIL = 9.0  # beyond 9 sigma the normal tail adds less than 1e-18
 _NODES = 128  # Gauss-Legendre nodes over the range: enough for twelve decimals up to n = 1000
@@ -107,6 +111,39 @@ class Constants:
         return 3.0 / self.d2
 
 
+def range_cdf(width: ArrayLike, n: int) -> NDArray[np.float64]:
+    r"""
+    Chance that the range of *n* standard normal values is at most *width*.
+
+    .. math:: P(R \le w) = n \int \varphi(x) [\Phi(x + w) - \Phi(x)]^{n-1} dx
+
+    Parameters
+    ----------
+    width : array_like, shape (n_widths,)
+        In standard deviations.
+    n : int
+        At least 2.
+
+    Returns
+    -------
+    array, shape (n_widths,)
+
+    References
+    ----------
+    H. L. Harter (1960), Tables of range and studentized range, Annals of Mathematical
+    Statistics 31, 1122-1147.
+
+    Examples
+    --------
+    >>> range_cdf([0.0, 2.0], 2).round(6).tolist()
+    [0.0, 0.842701]
+    """
+    lowest = np.arange(-_TAIL, _TAIL + _STEP, _STEP)
+    within = normal_cdf(lowest[:, None] + np.asarray(width)) - normal_cdf(lowest)[:, None]
+    chance: NDArray[np.float64] = n * _STEP * normal_pdf(lowest) @ within ** (n - 1)
+    return chance
+
+
 @lru_cache(maxsize=512)
 def constants(n: int) -> Constants:
     r"""
@@ -150,9 +187,7 @@ def constants(n: int) -> Constants:
     c4 = math.sqrt(2.0 / (n - 1)) * math.exp(math.lgamma(n / 2) - math.lgamma((n - 1) / 2))
     nodes, weights = np.polynomial.legendre.leggauss(_NODES)
     widths, weights = _TAIL * (nodes + 1.0), _TAIL * weights
-    lowest = np.arange(-_TAIL, _TAIL + _STEP, _STEP)
-    within = normal_cdf(lowest[:, None] + widths) - normal_cdf(lowest)[:, None]
-    beyond = 1.0 - n * _STEP * normal_pdf(lowest) @ within ** (n - 1)
+    beyond = 1.0 - range_cdf(widths, n)
     mean = float(weights @ beyond)
     mean_square = float(weights @ (2.0 * widths * beyond))
     return Constants(n=n, d2=mean, d3=math.sqrt(mean_square - mean**2), c4=c4)
