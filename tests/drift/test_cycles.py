@@ -32,6 +32,16 @@ def test_counting_down_works_too() -> None:
     assert cycle.services == (10, 20)
 
 
+def test_slip_of_reading_is_no_service() -> None:
+    """A reading that is a little lower than the one before does not start a new cycle."""
+    values = np.r_[np.arange(40.0), np.arange(30.0)]
+    values[[10, 25, 60]] -= 1.5
+    cycle = declared_cycle(values)
+    assert cycle is not None
+    assert cycle.services == (40,)
+    assert undeclared_cycle(values) is None
+
+
 @pytest.mark.parametrize("values", [np.full(30, 4.0), np.tile([1.0, 5.0, 2.0, 6.0], 10)])
 def test_no_rhythm(values: np.ndarray) -> None:
     """A constant, or two moulds taken in turn, have no service rhythm."""

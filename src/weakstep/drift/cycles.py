@@ -15,7 +15,10 @@ if TYPE_CHECKING:
 _ONE_SIGN = 0.85  # share of the steps that go one way in a counter
 _LEAST_STEPS = 20  # non-zero steps before an undeclared counter is recognised
 _LEAST_SERVICES = 2
-_DROP_IN_STEPS = 3.0  # a service sets back at least this many usual steps
+# A service sets the counter back by at least this many usual steps and this share of its range;
+# smaller steps back are slips of reading.
+_DROP_IN_STEPS = 3.0
+_DROP_IN_RANGE = 0.25
 
 
 @dataclass(frozen=True)
@@ -43,7 +46,9 @@ class Cycle:
 
 def declared_cycle(values: Floats) -> Cycle | None:
     """
-    Service rhythm of a column that the description declares a counter.
+    Find the service rhythm of a column that the description declares a counter.
+
+    A service is a step back by at least three usual steps and a quarter of the range.
 
     Parameters
     ----------
@@ -68,8 +73,9 @@ def declared_cycle(values: Floats) -> Cycle | None:
     rising = float((moving > 0.0).mean())
     if max(rising, 1.0 - rising) < _ONE_SIGN:
         return None
-    back = steps < 0.0 if rising >= 0.5 else steps > 0.0
-    services = np.flatnonzero(back) + 1
+    back = -steps if rising >= 0.5 else steps
+    usual, reach = float(np.median(np.abs(moving))), float(np.ptp(values))
+    services = np.flatnonzero(back >= max(_DROP_IN_STEPS * usual, _DROP_IN_RANGE * reach)) + 1
     return Cycle(
         services=tuple(int(place) for place in services),
         lengths=tuple(int(length) for length in np.diff(services)),
@@ -80,10 +86,10 @@ def declared_cycle(values: Floats) -> Cycle | None:
 
 def undeclared_cycle(values: Floats) -> Cycle | None:
     """
-    Service rhythm of a column that behaves like a counter without being declared one.
+    Find the service rhythm of a column that behaves like a counter without being declared one.
 
-    It needs at least 20 non-zero steps of which 85 % go one way, and at least two steps back that
-    are each three times as long as the usual step. A steady rise without services stays a drift.
+    It needs at least 20 non-zero steps of which 85 % go one way, and at least two steps back, all
+    of them long enough for a service. A steady rise without services stays a drift.
 
     Parameters
     ----------
@@ -106,7 +112,5 @@ def undeclared_cycle(values: Floats) -> Cycle | None:
     cycle = declared_cycle(values)
     if cycle is None or len(moving) < _LEAST_STEPS or len(cycle.services) < _LEAST_SERVICES:
         return None
-    usual = float(np.median(np.abs(moving)))
-    places = np.array(cycle.services)
-    drops = np.abs(values[places] - values[places - 1])
-    return cycle if bool((drops >= _DROP_IN_STEPS * usual).all()) else None
+    back = np.minimum((moving > 0.0).sum(), (moving < 0.0).sum())
+    return cycle if len(cycle.services) == back else None
