@@ -126,8 +126,31 @@ def test_a_logged_reading_stays(
     assert "the logged 6 is used" in the_problem(log, "disagrees_with_computed").message
 
 
-def test_swapped_masses_do_not_spoil_a_logged_ratio(read_text: ReadText) -> None:
-    """An implausible computed value never replaces a logged one, and the swap is pointed out."""
+def test_swapped_masses_do_not_spoil_a_logged_ratio(
+    read_text: ReadText, the_problem: Callable[[RunLog, str], Problem]
+) -> None:
+    """The swap is pointed out, and the two masses count as missing."""
     log = read_text("run_id,ratio,base_g,agent_g,outcome\nR1,10,2,20,good\n")
     assert log.chips["ratio"].tolist() == [10.0]
-    assert {p.code for p in log.problems} == {"rule_broken", "disagrees_with_computed"}
+    assert log.chips[["base_g", "agent_g"]].isna().all().all()
+    problem = the_problem(log, "rule_broken")
+    assert (problem.severity, problem.column) == ("cell_missing", "agent_g")
+    assert "count as missing: agent_g, base_g" in problem.message
+
+
+def test_an_implausible_computed_value_replaces_nothing(
+    read_text: ReadText, the_problem: Callable[[RunLog, str], Problem]
+) -> None:
+    """A ratio of 100 cannot be; the logged one is kept and the difference told."""
+    log = read_text("run_id,ratio,base_g,agent_g,outcome\nR1,10,20,0.2,good\n")
+    assert log.chips["ratio"].tolist() == [10.0]
+    assert "the logged 10 is used" in the_problem(log, "disagrees_with_computed").message
+
+
+def test_a_rule_that_only_asks(
+    read_text: ReadText, the_problem: Callable[[RunLog, str], Problem]
+) -> None:
+    """More poured than mixed may be two batches: used as read, and asked about."""
+    log = read_text("run_id,base_g,agent_g,poured_g,outcome\nR1,20,2,40,good\n")
+    assert the_problem(log, "rule_broken").severity == "question"
+    assert log.chips["poured_g"].tolist() == [40.0]

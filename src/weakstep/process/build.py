@@ -177,13 +177,14 @@ def _limit(table: Entries) -> RatedLimit:
 
 
 def _rule(table: Entries) -> Rule:
-    table.only(["left", "relation", "right", "message", "action"])
+    table.only(["left", "relation", "right", "message", "action", "sure"])
     return Rule(
         left=table.text("left"),
         relation=cast("Any", table.choice("relation", RELATIONS)),
         right=table.text("right"),
         message=table.text("message"),
         action=table.text("action"),
+        sure=table.boolean("sure"),
     )
 
 

@@ -33,7 +33,7 @@ def load_process(path: str | Path | None = None) -> Process:
       `likely_steps` (step = 1 to 3).
     - `[rated_limits.NAME]`: `parameter`, `upper` or `lower` (a number or a column), `because`,
       `caution`, `where`.
-    - `[rules.NAME]`: `left`, `relation`, `right`, `message`, `action`.
+    - `[rules.NAME]`: `left`, `relation`, `right`, `message`, `action`, `sure`.
     - `[cautions.NAME]`: `topic`, `text`, `always`.
 
     Columns with a fixed meaning, under whatever aliases: `run_id` (rows that share it are one

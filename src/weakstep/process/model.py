@@ -168,13 +168,25 @@ class RatedLimit:
 
 @dataclass(frozen=True)
 class Rule:
-    """Two sides that sensible rows keep: `left` `relation` `right`, with what to say if not."""
+    """
+    Two sides that sensible rows keep: `left` `relation` `right`, with what to say if not.
+
+    Attributes
+    ----------
+    left, right : str
+        Formulas.
+    message, action : str
+    sure : bool
+        True when a row that breaks the rule is surely wrong: the logged cells that the rule
+        compares then count as missing; otherwise they are used and asked about.
+    """
 
     left: str
     relation: Literal["<", "<=", ">", ">="]
     right: str
     message: str
     action: str
+    sure: bool = False
 
 
 @dataclass(frozen=True)

@@ -47,13 +47,15 @@ def check_ranges(work: Work) -> None:
     except pandera.errors.SchemaErrors as errors:
         cases = errors.failure_cases.dropna(subset=["index"])
         outside = {(str(c), int(i)) for c, i in zip(cases["column"], cases["index"], strict=True)}
-        for column, row in sorted(outside, key=lambda case: (case[1], case[0])):
-            _tell_outside(work, work.process.parameter(column), row)
-            work.typed.loc[row, column] = float("nan")
+        for column in sorted({name for name, _ in outside}):
+            rows = sorted(row for name, row in outside if name == column)
+            values = work.typed.loc[rows, column].tolist()
+            for row, value in zip(rows, values, strict=True):
+                _tell_outside(work, work.process.parameter(column), row, value)
+            work.typed.loc[rows, column] = float("nan")
 
 
-def _tell_outside(work: Work, parameter: Parameter, row: int) -> None:
-    value = float(str(work.typed.at[row, parameter.name]))
+def _tell_outside(work: Work, parameter: Parameter, row: int, value: float) -> None:
     text = work.text(row, parameter.name)
     read_as = "" if text is not None and text == f"{value:.6g}" else f" (read as {value:.6g})"
     action = "Correct the cell; or, if the value is real, widen the range in the description."
@@ -137,30 +139,36 @@ def _tell_limit(work: Work, limit: RatedLimit, row: int, edge: float, above: boo
 
 
 def check_rules(work: Work) -> None:
-    """Tell every row that breaks a sense check of the description."""
+    """Tell every row that breaks a sense check; surely wrong cells count as missing."""
     for rule in work.process.rules:
         broken = _broken(work, rule)
         if broken is None:
             continue
-        used = sorted(
-            (name for name in names(rule.left) | names(rule.right) if work.has(name)),
-            key=lambda name: name not in names(rule.left),
-        )
-        for row in work.typed.index[broken]:
+        rows = work.typed.index[broken]
+        columns = [name for name in sorted(names(rule.left)) if work.has(name)]
+        columns += [name for name in sorted(names(rule.right)) if work.has(name)]
+        message = rule.message
+        if rule.sure:
+            message += f" The cells count as missing: {', '.join(columns)}."
+        for row in rows:
             work.problem(
                 int(row),
-                used[0] if used else None,
+                columns[0],
                 "rule_broken",
-                "question",
-                rule.message,
+                "cell_missing" if rule.sure else "question",
+                message,
                 rule.action,
             )
+        if rule.sure:
+            work.typed.loc[rows, columns] = float("nan")
 
 
 def _broken(work: Work, rule: Rule) -> np.ndarray | None:
-    """Return the rows in which the rule does not hold; None when a part is not logged."""
+    """Return the rows in which the rule does not hold; None when it cannot be checked."""
     import numpy as np
 
+    if not any(work.has(name) for name in names(rule.left) | names(rule.right)):
+        return None
     values: dict[str, Any] = {}
     for name in names(rule.left) | names(rule.right):
         if work.has(name):

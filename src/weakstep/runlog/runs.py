@@ -59,6 +59,8 @@ def _ids_of_several_runs(work: Work) -> set[str]:
         return set()
     dated = work.typed[["file", "run_id", "started_at"]].dropna()
     dated = dated[dated["run_id"] != ""]
+    files_of = dated.groupby("run_id")["file"].nunique()
+    dated = dated[dated["run_id"].isin(files_of.index[files_of > 1])]
     days = dated.groupby(["run_id", "file"])["started_at"].agg(["min", "max"])
     apart: set[str] = set()
     for run, group in days.groupby(level=0):

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from typing import TYPE_CHECKING
 
 from weakstep.runlog.work import Work
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 _ONLY_LETTERS = re.compile(r"[\W_]+")
 
@@ -26,6 +30,11 @@ def ask_about_spellings(work: Work) -> None:
                 _ask(work, parameter.name, sorted(values, key=lambda v: (-counts[v], v)))
 
 
+def _rows(cells: pd.Series, value: str) -> str:
+    count = int((cells == value).sum())
+    return "1 row" if count == 1 else f"{count} rows"
+
+
 def _ask(work: Work, column: str, values: list[str]) -> None:
     """Ask once for each rarer spelling, at its first row."""
     usual = values[0]
@@ -37,7 +46,8 @@ def _ask(work: Work, column: str, values: list[str]) -> None:
             column,
             "two_spellings",
             "question",
-            f"Looks like another spelling of {usual!r}; the two are kept apart.",
+            f"Looks like another spelling of {usual!r} ({_rows(cells, other)}); "
+            "the two are kept apart.",
             f"Write one of them throughout, or put it under [parameters.{column}.spellings] "
             "in the process description.",
             found=other,

@@ -43,6 +43,9 @@ class Work:
         self.findings = findings
         self.aside: list[AsideRow] = []
         self._headers = headers
+        # Rows keep the number they have in `texts`; plain lists are fast to look up by it.
+        self._places = list(zip(texts["file"].tolist(), texts["line"].tolist(), strict=True))
+        self._written = {str(column): texts[column].tolist() for column in texts.columns}
 
     def has(self, column: str) -> bool:
         """Whether any file carries the column."""
@@ -54,13 +57,12 @@ class Work:
 
     def place(self, row: int) -> tuple[str, int]:
         """Return file and line of a row."""
-        return str(self.typed.at[row, "file"]), int(str(self.typed.at[row, "line"]))
+        file, line = self._places[row]
+        return str(file), int(line)
 
     def text(self, row: int, column: str) -> str | None:
         """Return the cell as written, None when the column was computed."""
-        if column not in self.texts.columns:
-            return None
-        value = self.texts.at[row, column]
+        value = self._written[column][row] if column in self._written else None
         return value if isinstance(value, str) and value else None
 
     def problem(
