@@ -11,6 +11,7 @@ import numpy as np
 from weakstep.failures.shapes import (
     FEWEST_RUNS,
     Shape,
+    bends,
     choose_scale,
     level_shapes,
     number_shapes,
@@ -44,6 +45,8 @@ class Candidate:
     levels : tuple of str
         Of a category, by code.
     shapes : tuple of Shape
+        The first `screened` ones serve the screen; all serve the estimate of shares.
+    screened : int
     columns : array, shape (n_runs, n_shapes)
         The shapes, standardised; where the parameter was not logged, the mean of the runs of the
         same operator, so that such a run speaks neither for nor against.
@@ -56,6 +59,7 @@ class Candidate:
     values: np.ndarray
     levels: tuple[str, ...]
     shapes: tuple[Shape, ...]
+    screened: int
     columns: np.ndarray
     parts: frozenset[str]
 
@@ -111,9 +115,12 @@ def gather(
         if not shapes:
             unvaried.append(parameter.name)
             continue
+        screened = len(shapes)
+        if kind == "number":
+            shapes = (*shapes, *bends(values[~np.isnan(values)], shapes[0].scale))
         columns = _filled(shapes, values, strata)
         parts = _parts(parameter)
-        found.append(Candidate(parameter, kind, values, levels, shapes, columns, parts))
+        found.append(Candidate(parameter, kind, values, levels, shapes, screened, columns, parts))
     return tuple(found), _left_out(unvaried, unlogged)
 
 

@@ -81,7 +81,10 @@ class FamilyEffects:
         self.links = {link.factor: link for link in links}
         self.failed = failed
         self.claimed = [link for link in links if link.claimed is not None]
-        self._nulls: dict[frozenset[int], tuple[NullFit, float]] = {}
+        self._nulls: dict[frozenset[int], NullFit] = {}
+        # What claimed factors explain is no overdispersion.
+        claimed = self._background(frozenset(one.factor for one in self.claimed))
+        self._phi = overdispersion(fit_null(claimed, failed, runs.tested))
 
     def effects(self, rng: np.random.Generator) -> tuple[Effect, ...]:
         """Return one Effect per candidate, in the order of the candidates."""
@@ -110,25 +113,26 @@ class FamilyEffects:
             if one.factor != factor and one.factor not in link.alike and factor not in one.alike
         )
 
-    def _null(self, factor: int) -> tuple[NullFit, float]:
+    def _background(self, factors: frozenset[int]) -> Background:
+        background = operator_background(self.runs.operator)
+        for other in sorted(factors):
+            column = self.candidates[other].columns[:, self.links[other].shape]
+            background = background.with_columns(column, SLOPE_SD)
+        return background
+
+    def _null(self, factor: int) -> NullFit:
         beside = self._beside(factor)
         if beside not in self._nulls:
-            background: Background = operator_background(self.runs.operator)
-            for other in sorted(beside):
-                column = self.candidates[other].columns[:, self.links[other].shape]
-                background = background.with_columns(column, SLOPE_SD)
-            phi = overdispersion(fit_null(background, self.failed, self.runs.tested))
-            null = tempered_null(background, self.failed, self.runs.tested, phi)
-            self._nulls[beside] = null, phi
+            self._nulls[beside] = tempered_null(
+                self._background(beside), self.failed, self.runs.tested, self._phi
+            )
         return self._nulls[beside]
 
     def _fits(self, factor: int) -> ShapeFits:
-        null, phi = self._null(factor)
         candidate = self.candidates[factor]
         one_sided = np.array([shape.one_sided for shape in candidate.shapes])
-        return fit_shapes(
-            null, candidate.columns, one_sided, self.failed / phi, self.runs.tested / phi
-        )
+        failed, tested = self.failed / self._phi, self.runs.tested / self._phi
+        return fit_shapes(self._null(factor), candidate.columns, one_sided, failed, tested)
 
     def _prior(self, factor: int) -> float:
         group = [self.links[one] for one in (factor, *self.links[factor].alike)]
@@ -152,7 +156,7 @@ class FamilyEffects:
         self, link: Link, fits: ShapeFits, log_bayes: dict[int, float], rng: np.random.Generator
     ) -> Effect:
         candidate = self.candidates[link.factor]
-        null, _ = self._null(link.factor)
+        null = self._null(link.factor)
         mass = self._mass(link.factor, log_bayes)
         tested = self.runs.tested
         draws = DRAWS_ACQUITTED if link.evidence == "none" else DRAWS

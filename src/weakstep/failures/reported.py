@@ -14,6 +14,7 @@ from weakstep.failures.odds import per_phrase, uses_log
 from weakstep.failures.profile import Estimates, firth_estimates
 from weakstep.failures.separation import separating_columns
 from weakstep.failures.validation import cross_validate
+from weakstep.failures.words import number_words
 from weakstep.interval import Interval
 
 if TYPE_CHECKING:
@@ -71,24 +72,26 @@ def shape_column(candidate: Candidate, link: Link) -> Column | None:
     """
     Return the factor in its best shape, or None when that is the linear column already.
 
-    Hinges count from their knot in the parameter's unit (in natural logarithms where the shape
-    was chosen on logarithms); a distance from the middle is squared in standard deviations.
+    Hinges count from their knot in the parameter's unit, or in natural logarithms where the shape
+    was chosen on logarithms; values beyond the 2 and 98 % quantiles count as these. The odds ratio
+    of a squared distance is per standard deviation of that square.
     """
-    shape = candidate.shapes[link.shape]
+    shape, parameter = candidate.shapes[link.shape], candidate.parameter
     if candidate.kind != "number" or shape.scale is None:
         return None
-    if shape.kind == "line" and shape.scale.log == uses_log(candidate.parameter, candidate.values):
+    if shape.kind == "line" and shape.scale.log == uses_log(parameter, candidate.values):
         return None
-    knot = candidate.parameter.decimals
-    at = f"{shape.scale.undo(shape.knot):.{knot}f}"
-    names = {
-        "line": f"log({candidate.name})" if shape.scale.log else candidate.name,
-        "above": f"{candidate.name} above {at}",
-        "below": f"{candidate.name} below {at}",
-        "away": f"{candidate.name} away from {at}, squared",
-    }
-    values = shape.evaluate(candidate.values)
-    return Column(names[shape.kind], values, 1.0, "per standard deviation of this shape")
+    values = shape.evaluate(candidate.values) * shape.sd + shape.mean
+    knot = number_words(shape.scale.undo(shape.knot), parameter)
+    name = f"log({candidate.name})" if shape.scale.log else candidate.name
+    if shape.kind == "away":
+        per = "per standard deviation of the square"
+        return Column(f"{name} away from {knot}, squared", values, shape.sd, per)
+    where = "" if shape.kind == "line" else f" {shape.kind} {knot}"
+    if shape.scale.log:
+        return Column(name + where, values, math.log(2.0), "per doubling")
+    step = 1.0 if parameter.scale == "log" else parameter.per
+    return Column(name + where, values, step, f"per {step:g} {parameter.unit}".rstrip())
 
 
 def fit_reported(

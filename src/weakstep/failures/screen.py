@@ -51,12 +51,12 @@ class _Table:
 
 
 def _table(candidates: tuple[Candidate, ...]) -> _Table:
-    counts = [len(candidate.shapes) for candidate in candidates]
+    counts = [candidate.screened for candidate in candidates]
     return _Table(
-        np.column_stack([candidate.columns for candidate in candidates]),
+        np.column_stack([one.columns[:, : one.screened] for one in candidates]),
         np.repeat(np.arange(len(candidates)), counts),
         np.concatenate([[0], np.cumsum(counts)[:-1]]),
-        np.array([shape.one_sided for one in candidates for shape in one.shapes]),
+        np.array([shape.one_sided for one in candidates for shape in one.shapes[: one.screened]]),
     )
 
 
@@ -130,7 +130,7 @@ class _Screen:
         scores = current.scores[family.name]
         p = share_reaching(current.largest, scores.strength)
         positions = np.concatenate(
-            [np.arange(len(self.candidates[factor].shapes)) for factor in family.open]
+            [np.arange(self.candidates[factor].screened) for factor in family.open]
         )
         for place, factor in enumerate(family.open):
             best = scores.best[place]

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
-ShapeKind = Literal["line", "above", "below", "away", "level"]
+ShapeKind = Literal["line", "above", "below", "away", "level", "bend"]
 
 KNOTS = (0.2, 0.4, 0.6, 0.8)
 CLIPPED = (0.02, 0.98)
+BEND_WIDTHS = (0.5, 0.15)
 FEWEST_RUNS = 5
 SKEWED = 0.5
 
@@ -51,13 +52,16 @@ class Shape:
     ----------
     kind : ShapeKind
         line: u; above: (u - knot)+; below: (knot - u)+; away: (u - knot)^2, which counts only
-        when failures rise away from the knot; level: 1 where a category's code equals the knot.
+        when failures rise away from the knot; level: 1 where a category's code equals the knot;
+        bend: tanh((u - knot) / width), which levels off on both sides.
     knot : float
         On the scale of u, or the code of a category's level.
     scale : Scale or None
         None for categories.
     mean, sd : float
         Of the raw column over the runs in which the parameter was logged.
+    width : float
+        Of a bend, on the scale of u.
     """
 
     kind: ShapeKind
@@ -65,6 +69,7 @@ class Shape:
     scale: Scale | None
     mean: float = 0.0
     sd: float = 1.0
+    width: float = 1.0
 
     @property
     def one_sided(self) -> bool:
@@ -83,6 +88,8 @@ class Shape:
             return np.asarray(np.maximum(u - self.knot, 0.0))
         if self.kind == "below":
             return np.asarray(np.maximum(self.knot - u, 0.0))
+        if self.kind == "bend":
+            return np.asarray(np.tanh((u - self.knot) / self.width))
         if self.kind == "away":
             return (u - self.knot) ** 2
         return u
@@ -148,6 +155,33 @@ def number_shapes(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
     return _standardised(shapes, values)
 
 
+def bends(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
+    """
+    Return shapes that level off, gently or like a cliff, for the estimate of shares only.
+
+    Hinges cannot level off, so with them alone the share of a cliff comes out too low. In the
+    screen bends would be eight more chances to be fooled.
+
+    Parameters
+    ----------
+    values : array, shape (n_logged,)
+        In the parameter's unit, no NaN.
+    scale : Scale
+
+    Returns
+    -------
+    tuple of Shape
+        At the 20, 40, 60 and 80 % quantiles, half and 0.15 standard deviations wide.
+    """
+    u = scale.apply(values)
+    shapes = [
+        Shape("bend", float(knot), scale, width=width * float(u.std()))
+        for knot in np.quantile(u, KNOTS)
+        for width in BEND_WIDTHS
+    ]
+    return _standardised(shapes, values)
+
+
 def yes_no_shapes(values: np.ndarray) -> tuple[Shape, ...]:
     """Return the one shape of a yes/no column, given as shares of yes."""
     return _standardised([Shape("line", 0.0, Scale(False, 0.0, 1.0))], values)
@@ -168,7 +202,7 @@ def _standardised(shapes: list[Shape], values: np.ndarray) -> tuple[Shape, ...]:
         away_from_commonest = _runs_away_from_commonest(raw)
         if sd <= 1e-12 * max(1.0, float(np.abs(raw).max())) or away_from_commonest < FEWEST_RUNS:
             continue
-        finished = Shape(shape.kind, shape.knot, shape.scale, float(raw.mean()), sd)
+        finished = replace(shape, mean=float(raw.mean()), sd=sd)
         column = finished.evaluate(values)
         if any(abs(float(column @ other)) / len(column) > 1.0 - 1e-9 for other in columns):
             continue
