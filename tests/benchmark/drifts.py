@@ -2,6 +2,7 @@
 How the drift screen fares on simulated semesters whose truth is known.
 
     python tests/benchmark/drifts.py [--semesters 100] [--part calm|planted|power] [--only WORD]
+                                       [--runs 150] [--parameters 15]
 
 prints false-alarm rates with standard errors beside the usual practice (3-sigma limits alone, all
 patterns), power beside an oracle likelihood ratio that knows the form, the error of the start, the
@@ -13,11 +14,11 @@ from __future__ import annotations
 
 import argparse
 import time
-from collections.abc import Callable
 from functools import lru_cache
 
 import numpy as np
 import pandas as pd
+from drift_data import CALM, Semester, autoregressive, missing, normal, plant
 
 from weakstep.charts.patterns import NELSON
 from weakstep.charts.patterns import completions as pattern_completions
@@ -25,112 +26,7 @@ from weakstep.charts.variables import individuals
 from weakstep.drift.model import Drift, DriftScreen
 from weakstep.drift.screen import screen
 
-RUNS, PARAMETERS = 150, 15
 ORACLE_SERIES = 20000
-Semester = tuple[np.ndarray, np.ndarray | None]
-Generator = np.random.Generator
-
-
-def normal(rng: Generator, runs: int, parameters: int) -> Semester:
-    """Independent normal values."""
-    return rng.normal(size=(runs, parameters)), None
-
-
-def skewed(rng: Generator, runs: int, parameters: int) -> Semester:
-    """Gamma values of shape 1 to 4: skewness 1 to 2."""
-    return rng.gamma(rng.uniform(1, 4, parameters), size=(runs, parameters)), None
-
-
-def rounded(rng: Generator, runs: int, parameters: int) -> Semester:
-    """Round normal values to whole standard deviations."""
-    return np.round(rng.normal(size=(runs, parameters))), None
-
-
-def few_valued(rng: Generator, runs: int, parameters: int) -> Semester:
-    """Three values, the commonest in 60 to 85 % of the runs."""
-    common = rng.uniform(0.6, 0.85, parameters)
-    draw = rng.random((runs, parameters))
-    return np.where(draw < common, 30.0, np.where(draw < (1 + common) / 2, 25.0, 40.0)), None
-
-
-def correlated(rng: Generator, runs: int, parameters: int) -> Semester:
-    """Parameters that share a common part: correlation 0.7."""
-    common = rng.normal(size=(runs, 1))
-    return np.sqrt(0.7) * common + np.sqrt(0.3) * rng.normal(size=(runs, parameters)), None
-
-
-def autoregressive(phi: float) -> Callable[[Generator, int, int], Semester]:
-    """Values that resemble the one before, with lag-1 correlation *phi*."""
-
-    def simulate(rng: Generator, runs: int, parameters: int) -> Semester:
-        values = rng.normal(size=(runs, parameters))
-        for run in range(1, runs):
-            values[run] = phi * values[run - 1] + np.sqrt(1 - phi**2) * values[run]
-        return values, None
-
-    return simulate
-
-
-def heavy_tailed(rng: Generator, runs: int, parameters: int) -> Semester:
-    """Student's t with 3 degrees of freedom."""
-    return rng.standard_t(3, size=(runs, parameters)), None
-
-
-def missing(rng: Generator, runs: int, parameters: int) -> Semester:
-    """Leave 20 % of normal values out, a third of these in one stretch."""
-    values = rng.normal(size=(runs, parameters))
-    values[rng.random((runs, parameters)) < 0.14] = np.nan
-    for column in range(parameters):
-        start = rng.integers(0, runs - runs // 15)
-        values[start : start + runs // 15, column] = np.nan
-    return values, None
-
-
-def operators(rng: Generator, runs: int, parameters: int) -> Semester:
-    """Six operators with habits of their own (sd 1) and shares that shift over the semester."""
-    early, late = rng.dirichlet(np.full(6, 2.0), size=2)
-    weight = np.linspace(0, 1, runs)[:, None]
-    share = np.cumsum((1 - weight) * early + weight * late, axis=1)
-    who = np.minimum((rng.random((runs, 1)) > share).sum(axis=1), 5)
-    habits = rng.normal(size=(6, parameters))
-    return rng.normal(size=(runs, parameters)) + habits[who], np.array(list("ABCDEF"))[who]
-
-
-def sawtooth(rng: Generator, runs: int, parameters: int) -> Semester:
-    """One parameter rises from service to service with noise, undeclared; the others are stable."""
-    values = rng.normal(size=(runs, parameters))
-    phase, height = 0, rng.uniform(1, 4)
-    period = rng.integers(15, 45)
-    for run in range(runs):
-        values[run, 0] += height * phase / period
-        phase = 0 if phase >= period + rng.integers(-3, 4) else phase + 1
-    return values, None
-
-
-CALM: dict[str, Callable[[Generator, int, int], Semester]] = {
-    "normal": normal,
-    "skewed": skewed,
-    "rounded": rounded,
-    "few-valued": few_valued,
-    "correlated 0.7": correlated,
-    "AR(1) 0.3": autoregressive(0.3),
-    "AR(1) 0.5": autoregressive(0.5),
-    "heavy tails t3": heavy_tailed,
-    "missing 20 %": missing,
-    "operator mixture": operators,
-    "noisy sawtooth": sawtooth,
-}
-
-
-def plant(values: np.ndarray, form: str, size: float, start: int) -> None:
-    """Change the first parameter from run *start* on, in place."""
-    changed = values[start:, 0]
-    if form == "step":
-        changed += size
-    elif form == "ramp":  # size is the rise per 25 runs
-        changed += size * np.arange(1, len(changed) + 1) / 25
-    else:
-        changed *= size
 
 
 def called(found: DriftScreen) -> list[Drift]:
@@ -164,9 +60,9 @@ def error(share: float, count: int) -> float:
     return float(np.sqrt(near * (1 - near) / count))
 
 
-def calm_table(semesters: int, only: str) -> None:
+def calm_table(semesters: int, only: str, runs: int, parameters: int) -> None:
     """Print how often something is called in semesters where nothing moved."""
-    print(f"nothing moved: {RUNS} runs x {PARAMETERS} parameters, {semesters} semesters a row")
+    print(f"nothing moved: {runs} runs x {parameters} parameters, {semesters} semesters a row")
     print(f"{'data':<18}{'any called':>12}{'+-se':>6}{'some':>6}{'3 sigma':>9}{'all':>6}{'s':>6}")
     for number, (name, simulate) in enumerate(CALM.items()):
         if only not in name:
@@ -175,7 +71,7 @@ def calm_table(semesters: int, only: str) -> None:
         any_called, any_some, practice, spent = 0, 0, [], 0.0
         forms: dict[str, int] = {}
         for seed in range(semesters):
-            semester = simulate(rng, RUNS, PARAMETERS)
+            semester = simulate(rng, runs, parameters)
             began = time.perf_counter()
             found = run_screen(semester, seed)
             spent += time.perf_counter() - began
@@ -235,9 +131,9 @@ PLANTED = (
 )
 
 
-def planted_table(semesters: int, only: str) -> None:
+def planted_table(semesters: int, only: str, runs: int, parameters: int) -> None:
     """Print how often a planted change is found, by the screen and by the oracle."""
-    print(f"one of {PARAMETERS} parameters moved, {RUNS} runs, {semesters} semesters a row")
+    print(f"one of {parameters} parameters moved, {runs} runs, {semesters} semesters a row")
     print(
         f"{'change':<12}{'data':<16}{'found':>7}{'oracle':>8}{'form':>6}"
         f"{'start off, median/90 %':>24}{'covers':>8}{'others':>8}"
@@ -251,12 +147,12 @@ def planted_table(semesters: int, only: str) -> None:
             hits: list[Drift] = []
             off, oracle_found, others = [], 0, 0
             for seed in range(semesters):
-                semester = simulate(rng, RUNS, PARAMETERS)
-                start = int(rng.uniform(0.25, 0.75 if form != "ramp" else 0.6) * RUNS)
+                semester = simulate(rng, runs, parameters)
+                start = int(rng.uniform(0.25, 0.75 if form != "ramp" else 0.6) * runs)
                 plant(semester[0], form, size, start)
                 series = semester[0][:, 0]
                 series = series[~np.isnan(series)]
-                bound = oracle_bound(form, len(series) // 10 * 10, PARAMETERS)
+                bound = oracle_bound(form, len(series) // 10 * 10, parameters)
                 oracle_found += bool(oracle(series[None, :], form)[0] > bound)
                 found = called(run_screen(semester, seed))
                 others += any(drift.column != "c0" for drift in found)
@@ -297,10 +193,12 @@ if __name__ == "__main__":
     parser.add_argument("--semesters", type=int, default=100)
     parser.add_argument("--part", choices=["calm", "planted", "power"], default=None)
     parser.add_argument("--only", default="", help="rows whose name contains this")
+    parser.add_argument("--runs", type=int, default=150)
+    parser.add_argument("--parameters", type=int, default=15)
     asked = parser.parse_args()
     if asked.part in (None, "calm"):
-        calm_table(asked.semesters, asked.only)
+        calm_table(asked.semesters, asked.only, asked.runs, asked.parameters)
     if asked.part in (None, "planted"):
-        planted_table(asked.semesters, asked.only)
+        planted_table(asked.semesters, asked.only, asked.runs, asked.parameters)
     if asked.part == "power":
         power_table(asked.semesters)

@@ -20,19 +20,22 @@ class Drift:
     form : Form
         step, ramp, spread, outliers; or cycle for a wear counter with its service rhythm.
     since : int
-        Index (from 0, among all runs) of the first changed run.
+        Index (from 0, among all runs) of the first changed run; of the value far out; of the first
+        run after the last service for a cycle.
     since_interval : tuple of int
         First and last index the change may have begun at, both included (95 %).
     before, after : float
-        Median level before and after (at the end for a ramp); for spread the standard deviation;
-        in the parameter's unit.
+        In the parameter's unit. Step: median before and after. Ramp: fitted level before it begins
+        and at the end of the log. Spread: standard deviation before and after. Outliers: median of
+        the other values, and the value far out. Cycle: median value at which it was serviced (the
+        first value without a service), and the last value.
     p : float
-        Family-wise p-value over all parameters of the screen; nan for a declared cycle.
+        Family-wise p-value over all parameters of the screen; nan for a cycle.
     evidence : DriftEvidence
     other_forms : tuple of Form
         Forms that fit about as well.
     explained_by_operator : bool
-        True when the change disappears once compared within operators.
+        True when the change disappears once compared within operators; its evidence is then none.
     cycle_lengths : tuple of int
         Runs between services, for a cycle.
     """
