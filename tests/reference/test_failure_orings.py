@@ -18,7 +18,10 @@ import pytest
 from weakstep.failures.analysis import analyse
 from weakstep.failures.model import FailureAnalysis
 
-TEMPERATURE = [66, 70, 69, 68, 67, 72, 73, 70, 57, 63, 70, 78, 67, 53, 67, 75, 70, 81, 76, 79, 75, 76, 58]  # fmt: skip
+TEMPERATURE = [
+    *(66, 70, 69, 68, 67, 72, 73, 70, 57, 63, 70, 78),
+    *(67, 53, 67, 75, 70, 81, 76, 79, 75, 76, 58),
+]
 PRESSURE = [*[50] * 6, *[100] * 2, *[200] * 9, 100, *[200] * 5]
 DISTRESS = [0, 1, 0, 0, 0, 0, 0, 0, 1, 1, 1, 0, 0, 1, 0, 0, 0, 0, 0, 0, 1, 0, 1]
 

@@ -111,13 +111,10 @@ def gather(
         if missing > MOST_MISSING:
             unlogged.append(parameter.name)
             continue
-        shapes = _shapes_of(parameter, values[~np.isnan(values)], levels, kind)
+        shapes, screened = _shapes_of(parameter, values[~np.isnan(values)], levels, kind)
         if not shapes:
             unvaried.append(parameter.name)
             continue
-        screened = len(shapes)
-        if kind == "number":
-            shapes = (*shapes, *bends(values[~np.isnan(values)], shapes[0].scale))
         columns = _filled(shapes, values, strata)
         parts = _parts(parameter)
         found.append(Candidate(parameter, kind, values, levels, shapes, screened, columns, parts))
@@ -128,8 +125,7 @@ def _left_out(unvaried: list[str], unlogged: list[str]) -> tuple[str, ...]:
     notes: list[str] = []
     if unvaried:
         notes.append(
-            f"Not ranked, because fewer than {FEWEST_RUNS} runs differ from the usual value: "
-            f"{', '.join(unvaried)}."
+            f"Not ranked, because too few runs differ from the usual value: {', '.join(unvaried)}."
         )
     if unlogged:
         notes.append(
@@ -162,15 +158,21 @@ def _values_of(
 
 def _shapes_of(
     parameter: Parameter, logged: np.ndarray, levels: tuple[str, ...], kind: CandidateKind
-) -> tuple[Shape, ...]:
+) -> tuple[tuple[Shape, ...], int]:
     if kind == "category":
-        return level_shapes(logged, len(levels))
+        shapes = level_shapes(logged, len(levels))
+        return shapes, len(shapes)
     if kind == "yes_no":
-        return yes_no_shapes(logged)
+        shapes = yes_no_shapes(logged)
+        return shapes, len(shapes)
     _, counts = np.unique(logged, return_counts=True)
     if len(logged) - counts.max() < FEWEST_RUNS:
-        return ()
-    return number_shapes(logged, choose_scale(logged, log_declared=parameter.scale == "log"))
+        return (), 0
+    scale = choose_scale(logged, log_declared=parameter.scale == "log")
+    shapes = number_shapes(logged, scale)
+    if not shapes:
+        return (), 0
+    return (*shapes, *bends(logged, scale)), len(shapes)
 
 
 def _filled(shapes: tuple[Shape, ...], values: np.ndarray, strata: np.ndarray) -> np.ndarray:

@@ -8,7 +8,7 @@ import numpy as np
 
 from weakstep.failures.null_model import Background, NullFit, fit_null, logistic
 
-EFFECT_SD = 0.8
+EFFECT_SD = 1.2
 STEPS = 40
 LARGEST_STEP = 2.0
 
@@ -65,7 +65,7 @@ def fit_shapes(
     r"""
     Fit each shape beside the null model and weigh it against "no effect".
 
-    The coefficient of a standardised shape has prior :math:`N(0, 0.8^2)` on the logit scale, half
+    The coefficient of a standardised shape has prior :math:`N(0, 1.2^2)` on the logit scale, half
     of it for one-sided shapes. All shapes take their Newton steps together. The marginal
     likelihood is Laplace's: :math:`\ell(\hat b) + \tfrac12 \log|\Lambda| - \tfrac12 \log|H|`.
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+SMALLEST = 1e-7
+
 
 def separating_columns(
     design: np.ndarray, names: list[str], failed: np.ndarray, tested: np.ndarray
@@ -25,7 +27,8 @@ def separating_columns(
     Returns
     -------
     tuple of str
-        Empty when the ordinary fit exists.
+        Columns that separate alone; if there are none, those that separate together. Empty when
+        the ordinary fit exists.
 
     References
     ----------
@@ -38,25 +41,38 @@ def separating_columns(
     >>> separating_columns(design, ["intercept", "delay"], np.array([0, 0, 1, 1]), np.ones(4))
     ('delay',)
     """
-    from scipy.optimize import linprog
-
     used = tested > 0
     x, k, m = design[used].astype(float), failed[used], tested[used]
-    scale = np.abs(x).max(axis=0)
-    x = x / np.where(scale > 0, scale, 1.0)
-    sign = np.where(k == m, 1.0, -1.0)[(k == 0) | (k == m)]
-    pure = x[(k == 0) | (k == m)] * sign[:, None]
-    mixed = x[(k > 0) & (k < m)]
+    alone = [
+        name
+        for column, name in enumerate(names[1:], start=1)
+        if _direction(x[:, [0, column]], k, m)[1:].any()
+    ]
+    if alone:
+        return tuple(alone)
+    together = _direction(x, k, m)
+    named = [name for name, part in zip(names[1:], together[1:], strict=True) if part]
+    return tuple(named) if named or not together.any() else (names[0],)
+
+
+def _direction(x: np.ndarray, failed: np.ndarray, tested: np.ndarray) -> np.ndarray:
+    """Return which columns take part in a separating direction; none where there is none."""
+    from scipy.optimize import linprog
+
+    size = np.abs(x).max(axis=0)
+    scaled = x / np.where(size > 0, size, 1.0)
+    pure = (failed == 0) | (failed == tested)
+    sided = scaled[pure] * np.where(failed == 0, -1.0, 1.0)[pure][:, None]
+    mixed = scaled[~pure]
     result = linprog(
-        -pure.sum(axis=0),
-        A_ub=-pure if len(pure) else None,
-        b_ub=np.zeros(len(pure)) if len(pure) else None,
+        -sided.sum(axis=0),
+        A_ub=-sided if len(sided) else None,
+        b_ub=np.zeros(len(sided)) if len(sided) else None,
         A_eq=mixed if len(mixed) else None,
         b_eq=np.zeros(len(mixed)) if len(mixed) else None,
         bounds=[(-1.0, 1.0)] * x.shape[1],
         method="highs",
     )
-    if result.status != 0 or -result.fun < 1e-7:
-        return ()
-    named = [name for name, value in zip(names[1:], result.x[1:], strict=True) if abs(value) > 1e-7]
-    return tuple(named or names[:1])
+    if result.status != 0 or -result.fun < SMALLEST:
+        return np.zeros(x.shape[1], dtype=bool)
+    return np.asarray(np.abs(result.x) > SMALLEST)

@@ -1,0 +1,36 @@
+"""Allowing for time."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from weakstep.failures.calendar import background_with_best_curve, curves, weeks_or_blocks
+from weakstep.failures.null_model import logistic, operator_background
+
+
+def test_weeks_serve_when_there_are_three():
+    """Otherwise neighbouring runs, in blocks of about 8."""
+    week = np.repeat([0, 2, 5], 10)
+    np.testing.assert_array_equal(weeks_or_blocks(week), np.repeat([0, 1, 2], 10))
+    blocks = weeks_or_blocks(np.zeros(80, dtype=int))
+    assert len(np.unique(blocks)) == 10
+    assert (np.diff(blocks) >= 0).all()
+    assert len(np.unique(weeks_or_blocks(np.zeros(16, dtype=int)))) == 4
+
+
+def test_fifteen_standardised_curves():
+    """A line, a parabola, 6 hinges, 7 steps."""
+    columns = curves(160)
+    assert columns.shape == (160, 15)
+    np.testing.assert_allclose(columns.std(axis=0), 1.0)
+
+
+def test_the_curve_that_failures_follow_is_found():
+    """Failures that jump at the middle of the log: the step at 4/8."""
+    tested = np.full(160, 3)
+    late = np.arange(160) >= 80
+    failed = np.random.default_rng(8).binomial(3, logistic(-2.0 + 2.5 * late))
+    background = background_with_best_curve(operator_background(np.zeros(160)), failed, tested)
+    column = background.columns[:, -1]
+    assert len(np.unique(column)) == 2
+    np.testing.assert_array_equal(column > 0, late)

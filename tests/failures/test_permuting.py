@@ -1,0 +1,86 @@
+"""Re-orderings of runs within operators."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+from scipy.stats import pearsonr, permutation_test
+
+from weakstep.failures.permuting import Orders, draw_orders, score, share_reaching
+
+
+def test_runs_change_places_only_within_their_stratum():
+    """Every re-ordering is one, and stays within strata."""
+    strata = np.array([0, 1, 0, 2, 1, 0, 2, 2, 2])
+    orders = draw_orders(strata, 50, np.random.default_rng(1))
+    everyone = np.repeat(np.arange(9)[:, None], 50, axis=1)
+    np.testing.assert_array_equal(np.sort(orders.places, axis=0), everyone)
+    np.testing.assert_array_equal(strata[orders.places], np.repeat(strata[:, None], 50, axis=1))
+
+
+def test_z_is_standardised_over_all_re_orderings():
+    """By listing all 3! x 4! re-orderings: mean 0, variance 1, and the observed z among them."""
+    strata = np.array([0, 0, 0, 1, 1, 1, 1])
+    rng = np.random.default_rng(2)
+    columns, residuals = rng.normal(size=(7, 2)), rng.normal(size=7)
+    places = np.array(
+        [
+            [*first, *second]
+            for first in itertools.permutations(range(3))
+            for second in itertools.permutations(range(3, 7))
+        ]
+    ).T
+    result = score(
+        columns, residuals, np.arange(2), np.zeros(2, dtype=bool), Orders(strata, places)
+    )
+    np.testing.assert_allclose((result.by_chance**2).mean(axis=1), 1.0)
+    np.testing.assert_allclose(result.by_chance[:, 0], result.strength)
+
+
+def test_p_value_agrees_with_scipy():
+    """One stratum and one column: the permutation test of a correlation, by scipy.
+
+    Both are exact up to 9999 re-orderings; the bound is 4 standard errors of their difference.
+    """
+    rng = np.random.default_rng(3)
+    x = rng.normal(size=25)
+    y = 0.4 * x + rng.normal(size=25)
+    orders = draw_orders(np.zeros(25, dtype=int), 9999, rng)
+    result = score(x[:, None], y, np.array([0]), np.array([False]), orders)
+    ours = share_reaching(result.by_chance[0], result.strength)[0]
+    theirs = permutation_test(
+        (y,),
+        lambda one: abs(pearsonr(x, one).statistic),
+        permutation_type="pairings",
+        alternative="greater",
+        n_resamples=9999,
+        rng=4,
+    ).pvalue
+    assert ours == pytest.approx(theirs, abs=4 * np.sqrt(2 * ours * (1 - ours) / 9999))
+
+
+def test_one_sided_shapes_count_only_when_positive():
+    """Failures that fall away from the middle are no effect of distance from it."""
+    x = np.arange(30.0)
+    orders = draw_orders(np.zeros(30, dtype=int), 99, np.random.default_rng(5))
+    falling = score(x[:, None], -x, np.array([0]), np.array([True]), orders)
+    assert falling.z[0] < -5
+    assert falling.strength[0] == 0.0
+
+
+def test_columns_that_do_not_vary_within_strata_have_no_score():
+    """What only differs between operators cannot be told from who ran it."""
+    strata = np.repeat([0, 1], 10)
+    orders = draw_orders(strata, 99, np.random.default_rng(6))
+    residuals = np.random.default_rng(7).normal(size=20) + strata
+    result = score(strata[:, None] * 1.0, residuals, np.array([0]), np.array([False]), orders)
+    assert result.strength[0] == 0.0
+    assert share_reaching(result.by_chance[0], result.strength)[0] == 1.0
+
+
+def test_share_reaching_counts_itself():
+    """Phipson & Smyth (2010): never 0, and ties reach."""
+    chance = np.array([1.0, 2.0, 3.0])
+    np.testing.assert_allclose(share_reaching(chance, np.array([4.0, 3.0, 0.5])), [0.25, 0.5, 1.0])

@@ -1,0 +1,78 @@
+"""Sizes of trials."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from weakstep.failures.analysis import analyse
+from weakstep.failures.null_model import logistic
+from weakstep.trials.sizes import chips_for_groups, chips_for_slope, next_trial
+
+BUILDER = Path(__file__).parents[1] / "failures" / "conftest.py"
+
+
+@pytest.fixture(scope="module")
+def make_log():
+    """Return the builder of logs that the failure tests use."""
+    spec = importlib.util.spec_from_file_location("failure_logs", BUILDER)
+    builder = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(builder)
+    return builder.make_log
+
+
+def test_slope_size_as_published():
+    """Hsieh, Bloch & Larsen (1998), Table II: 317 for power 0.95 (0.80: 192, computed)."""
+    assert chips_for_slope(0.5, 0.405, power=0.95) == 317
+    assert chips_for_slope(0.5, 0.405) == 192
+    assert chips_for_slope(0.5, 0.405, power=0.95, explained=0.5) == 634
+
+
+def test_group_sizes_as_published():
+    """Hsieh, Bloch & Larsen (1998), Table I: 1281 (from memory); unequal groups computed."""
+    assert chips_for_groups(0.4, 0.5, power=0.95) == 1281
+    assert chips_for_groups(0.4, 0.5, 0.2, power=0.95) == 1995
+    assert chips_for_groups(0.4, 0.5, 0.8, power=0.95) == 1999
+
+
+def planted(make_log, effect):
+    """Return a log of 90 runs whose failures rise with the first of three parameters."""
+    rng = np.random.default_rng(17)
+    values = rng.normal(size=(90, 3))
+    tested = np.full(90, 3)
+    failed = rng.binomial(tested, logistic(-1.5 + effect * values[:, 0]))
+    return make_log({f"x{j}": values[:, j] for j in range(3)}, {"bond": failed}, tested)
+
+
+def test_a_claimed_factor_gets_two_arms(make_log):
+    """In its window against as now, in random order, hoping for what the share promises."""
+    log = planted(make_log, 1.5)
+    analysis = analyse(log, seed=0, permutations=499)
+    trial = next_trial(log, analysis)
+    assert trial.column == "x0"
+    share = analysis.factors[0].preventable_share.estimate
+    assert trial.rate_hoped == pytest.approx(trial.rate_now * (1 - share))
+    assert "random order" in trial.sentence
+    assert f"{trial.runs_per_arm} runs" in trial.sentence
+
+
+def test_without_a_factor_it_says_how_many_more_runs(make_log):
+    """Nothing is going on: how long until a doubling would show."""
+    log = planted(make_log, 0.0)
+    analysis = analyse(log, seed=0, permutations=499)
+    assert analysis.verdict.action == "log_more"
+    trial = next_trial(log, analysis)
+    assert trial.column is None
+    assert trial.runs_per_arm > 0
+    assert "more runs" in trial.sentence
+
+
+def test_nothing_failed_nothing_to_try(make_log):
+    """There is no question to settle."""
+    log = make_log(
+        {"a": np.arange(20.0)}, {"bond": np.zeros(20, dtype=int)}, np.ones(20, dtype=int)
+    )
+    assert next_trial(log, analyse(log, seed=0, permutations=99)) is None
