@@ -1,8 +1,9 @@
-"""An invented Review, built by hand from the dataclasses: no number in it comes from a real line."""
+"""An invented Review, built by hand from the dataclasses; nothing in it was measured."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -77,16 +78,22 @@ def build_process(extra: tuple[Parameter, ...] = ()) -> Process:
         Parameter("mould_id", "mould", "", "identity", "category"),
         *(
             Parameter(
-                name, label, step, "counter" if name == "oil_hours" else "reading", "number",
-                unit=unit, scale=scale, decimals=0 if typical >= 20 else 1,
+                name,
+                label,
+                step,
+                "counter" if name == "oil_hours" else "reading",
+                "number",
+                unit=unit,
+                scale=scale,
+                decimals=0 if typical >= 20 else 1,
                 check_first=f"Compare the {label} with a second instrument.",
                 tightening=f"Write the {label} down at once and stop when it leaves the window.",
-                cautions=("plasma",) if step == "plasma" else ("hands",) if step == "contact" else (),
+                cautions={"plasma": ("plasma",), "contact": ("hands",)}.get(step, ()),
             )
             for name, label, step, unit, typical, _, scale in NUMBERS
         ),
         *extra,
-    ]  # fmt: skip
+    ]
     return Process(
         name="invented_line",
         title="Invented line: cast chips bonded to glass",
@@ -107,17 +114,17 @@ def build_process(extra: tuple[Parameter, ...] = ()) -> Process:
         rated_limits=(),
         rules=(),
         cautions=(
-            Caution("local", "local rules", "Local rules, the manual and trained staff decide.", True),
-            Caution("plasma", "plasma cleaner", "Let trained staff change the plasma cleaner.", False),
+            Caution("local", "local rules", "Local rules and trained staff decide.", True),
+            Caution("plasma", "plasma cleaner", "Let trained staff change it.", False),
             Caution("hands", "contact", "Wear gloves when handling treated parts.", False),
         ),
         interactions=(("plasma_s", "delay_s"),),
         source="built in",
         sha256="0f" * 32,
-    )  # fmt: skip
+    )
 
 
-def _runs(rng: np.random.Generator, count: int, dated: bool) -> RunTable:
+def _runs(rng: np.random.Generator, count: int, dated: bool, text: str | None) -> RunTable:
     days = np.sort(rng.integers(0, 105, count))
     start = np.datetime64("2026-03-02T09:00", "ns")
     started = (
@@ -139,13 +146,16 @@ def _runs(rng: np.random.Generator, count: int, dated: bool) -> RunTable:
     chance = 1.0 / (1.0 + np.exp(-(-2.4 + 1.6 * np.maximum(np.log(delay / 60.0), 0.0) * 2)))
     bond = rng.binomial(tested, chance)
     port = rng.binomial(tested - bond, 0.03)
+    prefix = text if text is not None else "P"
+    people = [text] if text is not None else ["AB", "CD", "EF", ""]
+    moulds = [text] if text is not None else ["M1", "M2", "M3"]
     return RunTable(
-        run_id=np.array([f"P{number:03d}" for number in range(1, count + 1)], dtype=object),
+        run_id=np.array([f"{prefix}{number:03d}" for number in range(1, count + 1)], dtype=object),
         started_at=np.sort(started) if dated else np.full(count, np.datetime64("NaT", "ns")),
-        operator=rng.choice(np.array(["AB", "CD", "EF", ""], dtype=object), count),
+        operator=rng.choice(np.array(people, dtype=object), count),
         week=days // 7 if dated else np.zeros(count, dtype=int),
         numbers=frame,
-        categories=pd.DataFrame({"mould_id": rng.choice(["M1", "M2", "M3"], count)}),
+        categories=pd.DataFrame({"mould_id": rng.choice(moulds, count)}),
         tested=tested,
         failed={"bond": bond, "port": port, "cure": np.zeros(count, dtype=int)},
     )
@@ -158,9 +168,16 @@ def _chips(runs: RunTable) -> pd.DataFrame:
         for chip in range(int(runs.tested[index])):
             mode = "leak" if chip < bond else "tear" if chip < bond + port else "good"
             rows.append(
-                {"run_id": run, "delay_s": runs.numbers["delay_s"].iloc[index], "mode": mode,
-                 "made": 1, "failed": int(mode != "good"), "file": "bench_a.csv", "line": index + 2}
-            )  # fmt: skip
+                {
+                    "run_id": run,
+                    "delay_s": runs.numbers["delay_s"].iloc[index],
+                    "mode": mode,
+                    "made": 1,
+                    "failed": int(mode != "good"),
+                    "file": "bench_a.csv",
+                    "line": index + 2,
+                }
+            )
     return pd.DataFrame(
         rows, columns=["run_id", "delay_s", "mode", "made", "failed", "file", "line"]
     )
@@ -168,23 +185,56 @@ def _chips(runs: RunTable) -> pd.DataFrame:
 
 def _problems(text: str) -> tuple[Problem, ...]:
     return (
-        Problem("bench_a.csv", 14, "outcome", text, "unknown_outcome",
-                "The outcome is not one the process knows.", "Write one of the described outcomes.", "set_aside"),
-        Problem("bench_a.csv", 31, "delay", "n/a", "not_a_number",
-                "Expected a number in s.", "Leave the cell empty if it was not measured.", "cell_missing"),
-        Problem("bench_b.csv", 8, "delay", "??", "not_a_number",
-                "Expected a number in s.", "Leave the cell empty if it was not measured.", "cell_missing"),
-        Problem("bench_b.csv", None, None, None, "heaping",
-                "Half of the times end in 0.", "Write the time as read.", "note"),
-    )  # fmt: skip
+        Problem(
+            "bench_a.csv",
+            14,
+            "outcome",
+            text,
+            "unknown_outcome",
+            "The outcome is not one the process knows.",
+            "Write one of the described outcomes.",
+            "set_aside",
+        ),
+        Problem(
+            "bench_a.csv",
+            31,
+            "delay",
+            "n/a",
+            "not_a_number",
+            "Expected a number in s.",
+            "Leave the cell empty if it was not measured.",
+            "cell_missing",
+        ),
+        Problem(
+            "bench_b.csv",
+            8,
+            "delay",
+            "??",
+            "not_a_number",
+            "Expected a number in s.",
+            "Leave the cell empty if it was not measured.",
+            "cell_missing",
+        ),
+        Problem(
+            "bench_b.csv",
+            None,
+            None,
+            None,
+            "heaping",
+            "Half of the times end in 0.",
+            "Write the time as read.",
+            "note",
+        ),
+    )
 
 
 def build_log(
-    seed: int = 1, count: int = 110, *, dated: bool = True, text: str = "leaked a bit?"
+    seed: int = 1, count: int = 110, *, dated: bool = True, text: str | None = None
 ) -> RunLog:
-    """Return an invented log of *count* runs; *text* stands in free-text cells."""
-    runs = _runs(np.random.default_rng(seed), count, dated)
+    """Return an invented log of *count* runs; a *text* stands in every cell that can hold one."""
+    runs = _runs(np.random.default_rng(seed), count, dated, text)
     chips = _chips(runs)
+    text = text if text is not None else "leaked a bit?"
     set_aside = pd.DataFrame(
         {"file": ["bench_a.csv"], "line": [14], "reason": ["unknown outcome"], "note": [text]}
     )
@@ -194,18 +244,21 @@ def build_log(
         runs=runs,
         problems=_problems(text),
         care=(
-            CareReading("bench_a.csv", 5, "delay", "0.5 min", "30 s", "unit in the cell"),
+            CareReading("bench_a.csv", 5, text, text, "30 s", "unit in the cell"),
             CareReading("bench_b.csv", 9, "ratio", "10:1", "10", "ratio written with a colon"),
             CareReading("bench_b.csv", 10, "ratio", "1:10", "10", "ratio written with a colon"),
         ),
         set_aside=set_aside,
-        inputs=(InputFile("bench_a.csv", "ab" * 32, len(chips) - 100), InputFile("bench_b.csv", "cd" * 32, 101)),
+        inputs=(
+            InputFile(text, "ab" * 32, len(chips) - 100),
+            InputFile("bench_b.csv", "cd" * 32, 101),
+        ),
         columns=(
             ColumnMatch("bench_a.csv", "delay", "delay_s", "s", "alias"),
             ColumnMatch("bench_a.csv", text, None, "", "nothing fits"),
         ),
         rows_read=len(chips) + 1,
-    )  # fmt: skip
+    )
 
 
 def build_chart(values: np.ndarray, kind: str = "individuals") -> Chart:
@@ -219,12 +272,16 @@ def build_chart(values: np.ndarray, kind: str = "individuals") -> Chart:
         kind=kind,
         values=values,
         limits=Limits(
-            centre, np.full(len(values), lower), np.full(len(values), upper), moving,
-            "mean moving range / 1.128", 0.62 * len(known),
+            centre,
+            np.full(len(values), lower),
+            np.full(len(values), upper),
+            moving,
+            "mean moving range / 1.128",
+            0.62 * len(known),
         ),
         signals=tuple(Signal("beyond", "beyond a limit", (int(point),)) for point in beyond),
         false_alarm=0.27,
-    )  # fmt: skip
+    )
 
 
 def build_factor(
@@ -241,15 +298,25 @@ def build_factor(
     tight = TighteningCurve("upper", grid, 0.05 + 0.6 * rise, 0.4 * rise, rise, met, 0.9)
     unit = log.process.parameter(column).unit
     return Factor(
-        family=family, column=column, step=log.process.parameter(column).step, rank=rank,
-        preventable_share=share, window=Window(None, float(np.nanmedian(values)) + 0.04, unit) if strong else None,
-        share_inside=0.61 if strong else None, shape="rises above 60 s" if strong else "rises",
-        odds_ratio=Interval(2.1, 1.2, 3.7, 0.95), per="per doubling",
+        family=family,
+        column=column,
+        step=log.process.parameter(column).step,
+        rank=rank,
+        preventable_share=share,
+        window=Window(None, float(np.nanmedian(values)) + 0.04, unit) if strong else None,
+        share_inside=0.61 if strong else None,
+        shape="rises above 60 s" if strong else "rises",
+        odds_ratio=Interval(2.1, 1.2, 3.7, 0.95),
+        per="per doubling",
         p=0.004 if strong else min(1.0, 0.2 + 0.05 * rank),
-        p_week=0.01 if strong else None, p_calendar=0.004 if strong else None,
-        evidence=evidence, alike=("press_s",) if column == "delay_s" else (),  # type: ignore[arg-type]
-        missing=0.14 if column == "rh_pct" else 0.0, curve=curve, tightening=(tight,),
-    )  # fmt: skip
+        p_week=0.01 if strong else None,
+        p_calendar=0.004 if strong else None,
+        evidence=evidence,
+        alike=("press_s",) if column == "delay_s" else (),  # type: ignore[arg-type]
+        missing=0.14 if column == "rh_pct" else 0.0,
+        curve=curve,
+        tightening=(tight,),
+    )
 
 
 def build_tally(log: RunLog) -> Tally:
@@ -262,10 +329,16 @@ def build_tally(log: RunLog) -> Tally:
         return Interval(share, max(0.0, share - 0.04), min(1.0, share + 0.05), 0.95)
 
     return Tally(
-        tested, bond + port, 4, around(bond + port),
-        (ModeCount("leak", "bond", bond, around(bond)), ModeCount("tear", "port", port, around(port))),
+        tested,
+        bond + port,
+        4,
+        around(bond + port),
+        (
+            ModeCount("leak", "bond", bond, around(bond)),
+            ModeCount("tear", "port", port, around(port)),
+        ),
         {"bond": around(bond), "port": around(port)},
-    )  # fmt: skip
+    )
 
 
 def build_failures(log: RunLog) -> FailureAnalysis:
@@ -276,7 +349,8 @@ def build_failures(log: RunLog) -> FailureAnalysis:
     factors = tuple(
         build_factor(log, name, rank, levels.get(name, "none"))
         for rank, name in enumerate(order, 1)
-    ) + (build_factor(log, "punch_holes", 1, "none", "port"),)
+    )
+    factors = (*factors, build_factor(log, "punch_holes", 1, "none", "port"))
     window = factors[0].window
     step_share = (Interval(0.36, 0.11, 0.56, 0.9), Interval(0.12, 0.0, 0.3, 0.9))
     return FailureAnalysis(
@@ -289,16 +363,33 @@ def build_failures(log: RunLog) -> FailureAnalysis:
         models=(
             FailureModel(
                 "bond",
-                (Term("delay_s", Interval(0.74, 0.18, 1.31, 0.95), Interval(2.1, 1.2, 3.7, 0.95), "per doubling", 0.004),),
-                (("delay_s", 0.76, 0.28),), (), 0.71, 0.12, 0.93, ("Operators enter as random effects.",),
+                (
+                    Term(
+                        "delay_s",
+                        Interval(0.74, 0.18, 1.31, 0.95),
+                        Interval(2.1, 1.2, 3.7, 0.95),
+                        "per doubling",
+                        0.004,
+                    ),
+                ),
+                (("delay_s", 0.76, 0.28),),
+                (),
+                0.71,
+                0.12,
+                0.93,
+                ("Operators enter as random effects.",),
             ),
         ),
         verdict=Verdict(
-            "tighten", "bond", "contact", "delay_s", window,
+            "tighten",
+            "bond",
+            "contact",
+            "delay_s",
+            window,
             "Tighten contact first: keep the delay from plasma to contact below 45 s.",
         ),
         notes=("The cure family has no failures: nothing to rank there.",),
-    )  # fmt: skip
+    )
 
 
 def build_drifts() -> DriftScreen:
@@ -351,9 +442,13 @@ def build_failure_chart(log: RunLog) -> FailureChart:
     width = 3 * np.sqrt(centre * (1 - centre) / tested)
     share = failed / tested
     limits = Limits(
-        centre, np.maximum(centre - width, 0), np.minimum(centre + width, 1), float(width.mean() / 3),
-        "binomial", float("inf"),
-    )  # fmt: skip
+        centre,
+        np.maximum(centre - width, 0),
+        np.minimum(centre + width, 1),
+        float(width.mean() / 3),
+        "binomial",
+        float("inf"),
+    )
     beyond = np.flatnonzero(share > limits.upper)
     signals = tuple(Signal("beyond", "beyond a limit", (int(point),)) for point in beyond)
     start = np.datetime64("2026-03-02")
@@ -362,7 +457,7 @@ def build_failure_chart(log: RunLog) -> FailureChart:
 
 
 def build_review(
-    seed: int = 1, count: int = 110, *, dated: bool = True, text: str = "leaked a bit?"
+    seed: int = 1, count: int = 110, *, dated: bool = True, text: str | None = None
 ) -> Review:
     """Return the whole invented review."""
     log = build_log(seed, count, dated=dated, text=text)
@@ -380,11 +475,96 @@ def build_review(
         drifts=build_drifts(),
         failures=build_failures(log),
         next_trial=NextTrial(
-            "delay_s", "bond", 40, 0.18, 0.09, 0.8, 0.05,
+            "delay_s",
+            "bond",
+            40,
+            0.18,
+            0.09,
+            0.8,
+            0.05,
             "Run 40 runs with the delay held below 45 s and 40 as usual, in random order.",
         ),
         seed=0,
         made_at=None,
         version="0.1.0",
         command="weakstep review bench_a.csv bench_b.csv -o report",
-    )  # fmt: skip
+    )
+
+
+def bare_reviews() -> dict[str, Review]:
+    """Return reviews with little or nothing in them, by what is missing."""
+    whole = build_review()
+    undated = build_review(dated=False)
+    nothing = FailureAnalysis(
+        Tally(0, 0, 0, None, (), {}),
+        (),
+        (),
+        (),
+        Verdict("log_more", None, None, None, None, "Log 20 more runs before judging."),
+        ("No row has a known outcome.",),
+    )
+    no_drift = DriftScreen((), (), (), 0.045, "")
+    tested = int(whole.log.runs.tested.sum())
+    good = Tally(tested, 0, 0, Interval(0.0, 0.0, 0.014, 0.95), (), {})
+    lost = Tally(
+        tested,
+        tested,
+        0,
+        Interval(1.0, 0.986, 1.0, 0.95),
+        (ModeCount("leak", "bond", tested, Interval(1.0, 0.986, 1.0, 0.95)),),
+        {},
+    )
+    empty_log = replace(
+        whole.log,
+        chips=whole.log.chips.head(0),
+        runs=_no_runs(),
+        problems=(),
+        care=(),
+        set_aside=whole.log.set_aside.head(0),
+        inputs=(),
+        columns=(),
+        rows_read=0,
+    )
+    return {
+        "no failures": replace(whole, failures=replace(nothing, tally=good)),
+        "all failed": replace(whole, failures=replace(nothing, tally=lost)),
+        "no dates": undated,
+        "one run": replace(
+            whole,
+            log=build_log(count=1),
+            charts={},
+            not_charted={"delay_s": "One value: no chart."},
+            failure_chart=None,
+            drifts=no_drift,
+            failures=nothing,
+            next_trial=None,
+        ),
+        "no factors": replace(whole, failures=nothing),
+        "no charts": replace(whole, charts={}, failure_chart=None),
+        "no drift": replace(whole, drifts=no_drift),
+        "no runs": replace(
+            whole,
+            log=empty_log,
+            charts={},
+            not_charted={},
+            failure_chart=None,
+            drifts=no_drift,
+            failures=nothing,
+            next_trial=None,
+            command=None,
+        ),
+    }
+
+
+def _no_runs() -> RunTable:
+    none = np.zeros(0, dtype=int)
+    return RunTable(
+        np.zeros(0, dtype=object),
+        np.zeros(0, dtype="datetime64[ns]"),
+        np.zeros(0, dtype=object),
+        none,
+        pd.DataFrame(),
+        pd.DataFrame(),
+        none,
+        {},
+    )

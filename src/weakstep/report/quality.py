@@ -63,7 +63,7 @@ def quality(review: Review) -> Quality:
 
 def _lead(log: RunLog) -> str:
     aside, care = len(log.set_aside), len(log.care)
-    rows = count(log.rows_read, "row")
+    rows = capital(count(log.rows_read, "row"))
     out = (
         "none was set aside"
         if not aside

@@ -101,8 +101,9 @@ def draw(plot: Plot, width: float, *, labels_above: bool = False) -> Drawing:
         _layer(canvas, layer)
     below = top + height + 5.0 + LINE_HEIGHT * tick_lines
     if plot.y.label:
-        canvas.words.append(Words(4.0, top - 9.0, plot.y.label, "start", "axis"))
-    for line in wrapped(plot.x.label, width - 8.0) if plot.x.label else []:
+        y_label = shortened(plot.y.label, width - 8.0)
+        canvas.words.append(Words(4.0, top - 9.0, y_label, "start", "axis"))
+    for line in wrapped(plot.x.label, width - 20.0) if plot.x.label else []:
         below += LINE_HEIGHT
         canvas.words.append(Words(width - 14.0, below, line, "end", "axis"))
     return Drawing(
@@ -171,10 +172,11 @@ def _key(plot: Plot, width: float) -> tuple[list[tuple[Path | None, Words]], flo
     for layer in plot.layers:
         if not layer.name:
             continue
-        wide = 26.0 + text_width(layer.name)
+        name = shortened(layer.name, width - 30.0)
+        wide = 26.0 + text_width(name)
         if x > 4.0 and x + wide > width:
             x, y = 4.0, y + LINE_HEIGHT
-        found.append((_symbol(layer, x + 8.0, y - 4.5), Words(x + 22.0, y, layer.name)))
+        found.append((_symbol(layer, x + 8.0, y - 4.5), Words(x + 22.0, y, name)))
         x += wide + 12.0
     return found, (y + 6.0 if found else 4.0)
 

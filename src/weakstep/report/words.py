@@ -153,10 +153,10 @@ def one_in(share: float) -> str:
         return "none"
     if share >= 1:
         return "all"
-    if share <= 0.3:
+    if share <= 0.22:
         return f"about 1 in {grouped(_two_digits(1 / share))}"
-    pairs = [(top, bottom) for bottom in range(2, 11) for top in range(1, bottom)]
-    top, bottom = min(pairs, key=lambda pair: (round(abs(pair[0] / pair[1] - share), 2), pair[1]))
+    pairs = [(top, bottom) for bottom in (2, 3, 4, 5, 10) for top in range(1, bottom)]
+    top, bottom = min(pairs, key=lambda pair: abs(pair[0] / pair[1] - share))
     if share > 0.95:
         return f"all but about 1 in {grouped(_two_digits(1 / (1 - share)))}"
     return f"about {top} in {bottom}"

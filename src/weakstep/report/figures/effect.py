@@ -46,7 +46,7 @@ def against_failure(names: Names, factor: Factor, runs: RunTable) -> Plot | None
         Axis(f"chance of {family}", 0.0, top, percent_ticks(0.0, top)),
         tuple(layers),
         Table(
-            f"Estimated chance of {family}",
+            f"Chance of {family} against {names.label(column)}",
             (names.with_unit(column), "chance", f"{curve.level * 100:g} % band"),
             tuple(
                 (names.bare(column, curve.values[i]), percent(curve.estimate[i]),
@@ -87,7 +87,7 @@ def tightening(names: Names, factor: Factor, curve: TighteningCurve) -> Plot | N
         Axis(f"rate of {family} to expect", 0.0, top, percent_ticks(0.0, top)),
         tuple(layers),
         Table(
-            f"What each {side} limit would do",
+            f"What each {side} limit on {names.label(column)} would do",
             (f"{side} limit ({names.unit(column)})" if names.unit(column) else f"{side} limit",
              "rate to expect", f"{curve.level * 100:g} % band", "past runs that met it"),
             tuple(

@@ -1,0 +1,192 @@
+"""findings.json: its shape, key by key, and what it does with what is not there."""
+
+from __future__ import annotations
+
+import json
+from types import ModuleType
+from typing import Any
+
+import pytest
+
+from weakstep.report.findings import findings, findings_text
+from weakstep.reviewing import Review
+
+NUMBER = (int, float)
+MAYBE_NUMBER = (int, float, type(None))
+MAYBE_TEXT = (str, type(None))
+INTERVAL = {"estimate": NUMBER, "lower": NUMBER, "upper": NUMBER, "level": NUMBER}
+WINDOW = {"lower": MAYBE_NUMBER, "upper": MAYBE_NUMBER, "unit": str}
+RUN = {"run_id": str, "started_at": MAYBE_TEXT}
+
+
+class Maybe:
+    """Null, or the shape inside."""
+
+    def __init__(self, shape: Any) -> None:
+        self.shape = shape
+
+
+SHAPE: dict[str, Any] = {
+    "schema": str,
+    "weakstep": str,
+    "made_at": MAYBE_TEXT,
+    "seed": int,
+    "inputs": [{"file": str, "sha256": str, "rows": int}],
+    "process": {"name": str, "sha256": str},
+    "log": {
+        "rows_read": int,
+        "rows_used": int,
+        "rows_set_aside": int,
+        "cells_read_with_care": int,
+        "problems": [
+            {
+                "file": str,
+                "line": (int, type(None)),
+                "column": MAYBE_TEXT,
+                "found": MAYBE_TEXT,
+                "code": str,
+                "message": str,
+                "action": str,
+            }
+        ],
+    },
+    "outcomes": {
+        "chips": int,
+        "failed": int,
+        "rate": Maybe(INTERVAL),
+        "modes": [{"mode": str, "family": str, "count": int, "share": NUMBER}],
+    },
+    "drifts": [
+        {
+            "column": str,
+            "step": MAYBE_TEXT,
+            "form": str,
+            "since": RUN,
+            "since_interval": [RUN],
+            "before": MAYBE_NUMBER,
+            "after": MAYBE_NUMBER,
+            "unit": MAYBE_TEXT,
+            "p": MAYBE_NUMBER,
+            "evidence": str,
+        }
+    ],
+    "factors": [
+        {
+            "family": str,
+            "column": str,
+            "step": str,
+            "rank": int,
+            "preventable_share": INTERVAL,
+            "window": Maybe(WINDOW),
+            "effect": {"shape": str, "odds_ratio": Maybe(INTERVAL), "per": str},
+            "p": MAYBE_NUMBER,
+            "evidence": str,
+            "alike": [str],
+        }
+    ],
+    "steps": [
+        {"family": str, "step": str, "rank": int, "preventable_share": INTERVAL, "evidence": str}
+    ],
+    "verdict": {
+        "action": str,
+        "family": MAYBE_TEXT,
+        "step": MAYBE_TEXT,
+        "column": MAYBE_TEXT,
+        "window": Maybe(WINDOW),
+        "sentence": str,
+    },
+    "next_trial": Maybe(
+        {
+            "column": MAYBE_TEXT,
+            "family": MAYBE_TEXT,
+            "runs_per_arm": int,
+            "rate_now": NUMBER,
+            "rate_hoped": NUMBER,
+            "power": NUMBER,
+            "alpha": NUMBER,
+            "sentence": str,
+        }
+    ),
+}
+
+
+def misfits(found: Any, shape: Any, where: str = "") -> list[str]:
+    """Return where *found* departs from *shape*: wrong keys, wrong order, wrong kind."""
+    if isinstance(shape, Maybe):
+        return [] if found is None else misfits(found, shape.shape, where)
+    if isinstance(shape, dict):
+        if not isinstance(found, dict) or list(found) != list(shape):
+            return [f"{where}: keys {list(found)}"]
+        return [
+            fault for key in shape for fault in misfits(found[key], shape[key], f"{where}.{key}")
+        ]
+    if isinstance(shape, list):
+        if not isinstance(found, list):
+            return [f"{where}: not a list"]
+        return [
+            fault
+            for place, item in enumerate(found)
+            for fault in misfits(item, shape[0], f"{where}[{place}]")
+        ]
+    fits = isinstance(found, shape) and not isinstance(found, bool)
+    return [] if fits else [f"{where}: {found!r}"]
+
+
+def test_every_key_is_there_in_its_order(review: Review) -> None:
+    """The whole document has the documented keys, order and kinds."""
+    document = json.loads(findings_text(review))
+    assert misfits(document, SHAPE) == []
+    assert document["schema"] == "weakstep.findings/1"
+    assert len(document["factors"]) == len(review.failures.factors)
+    assert len(document["drifts"]) == len(review.drifts.drifts)
+
+
+def test_bare_reviews_keep_every_key(invented: ModuleType) -> None:
+    """A review with nothing in it still has every key, with null where nothing is to say."""
+    for name, bare in invented.bare_reviews().items():
+        assert misfits(json.loads(findings_text(bare)), SHAPE) == [], name
+    nothing = findings(invented.bare_reviews()["no runs"])
+    assert nothing["outcomes"]["rate"] is None
+    assert nothing["next_trial"] is None
+    assert nothing["verdict"]["window"] is None
+
+
+def test_numbers_that_are_not_finite_become_null(review: Review) -> None:
+    """A declared cycle has no p-value; NaN is not JSON, so null stands there."""
+    cycle = next(item for item in findings(review)["drifts"] if item["form"] == "cycle")
+    assert cycle["p"] is None
+    assert "NaN" not in findings_text(review)
+
+
+def test_values_are_those_of_the_review(review: Review) -> None:
+    """Shares, windows and runs are passed on unrounded."""
+    document = findings(review)
+    first = review.failures.factors[0]
+    assert document["factors"][0]["preventable_share"] == first.preventable_share.to_dict()
+    assert first.window is not None
+    assert document["verdict"]["window"]["upper"] == first.window.upper
+    step = review.drifts.drifts[0]
+    assert document["drifts"][0]["since"]["run_id"] == review.log.runs.run_id[step.since]
+    assert [run["run_id"] for run in document["drifts"][0]["since_interval"]] == [
+        review.log.runs.run_id[end] for end in step.since_interval
+    ]
+
+
+def test_runs_without_a_date_say_null(invented: ModuleType) -> None:
+    """NaT never appears as text."""
+    document = findings(invented.build_review(dated=False))
+    assert document["drifts"][0]["since"]["started_at"] is None
+
+
+def test_same_review_gives_same_bytes(invented: ModuleType) -> None:
+    """Two reviews built alike give the same text; letters beyond ASCII stay as they are."""
+    one, two = (findings_text(invented.build_review(text="µ → Ω")) for _ in range(2))
+    assert one == two
+    assert "µ → Ω" in one
+
+
+@pytest.mark.parametrize("text", ['"', "\\", "\u2028", "</script>", "\x07"])
+def test_awkward_text_survives_the_round_trip(invented: ModuleType, text: str) -> None:
+    """Whatever stands in a cell comes back unchanged from JSON."""
+    document = json.loads(findings_text(invented.build_review(text=text)))
+    assert document["log"]["problems"][0]["found"] == text

@@ -1,0 +1,167 @@
+"""Sentences of the page, for none, one and many."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import ModuleType
+
+import numpy as np
+import pytest
+
+from weakstep.drift.model import Drift, DriftScreen
+from weakstep.failures.model import Tally
+from weakstep.interval import Interval
+from weakstep.report import sentences
+from weakstep.report.names import Names
+from weakstep.reviewing import Review
+
+
+def spoken(text: str) -> str:
+    """Return text with plain spaces, for comparing."""
+    return text.replace("\u00a0", " ").replace("\u202f", " ")
+
+
+def with_tally(review: Review, tested: int, failed: int, untested: int) -> Review:
+    """Return the review with other counts."""
+    share = failed / tested if tested else 0.0
+    rate = Interval(share, max(0.0, share - 0.1), min(1.0, share + 0.1), 0.95) if tested else None
+    tally = Tally(tested, failed, untested, rate, (), {})
+    return replace(review, failures=replace(review.failures, tally=tally))
+
+
+@pytest.mark.parametrize(
+    ("tested", "failed", "untested", "said"),
+    [
+        (0, 0, 3, "No chip in this log has a known outcome, so no failure rate can be given."),
+        (1, 0, 0, "Of 1 tested chip, none failed: 0 % (95 % interval: 0 to 10 %)."),
+        (1, 1, 0, "Of 1 tested chip, all failed: 100 % (95 % interval: 90 to 100 %)."),
+        (
+            291,
+            52,
+            0,
+            "Of 291 tested chips, 52 failed: about 1 in 6, 18 % (95 % interval: 8 to 28 %).",
+        ),
+        (
+            10,
+            5,
+            1,
+            "Of 10 tested chips, 5 failed: about 1 in 2, 50 % (95 % interval: 40 to 60 %). "
+            "1 further chip has no known outcome and never counts as good.",
+        ),
+        (
+            10,
+            5,
+            2,
+            "Of 10 tested chips, 5 failed: about 1 in 2, 50 % (95 % interval: 40 to 60 %). "
+            "2 further chips have no known outcome and never count as good.",
+        ),
+    ],
+)
+def test_outcome(review: Review, tested: int, failed: int, untested: int, said: str) -> None:
+    """The failure rate is said with its count, picture and interval."""
+    assert spoken(sentences.outcome(with_tally(review, tested, failed, untested))) == said
+
+
+def drift(**changes: object) -> Drift:
+    """Return a step of the oven temperature, with changes."""
+    base = Drift("cure_c", "step", 66, (64, 69), 75.0, 79.0, 0.001, "strong", (), False, ())
+    return replace(base, **changes)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        (
+            {"since_interval": (66, 66)},
+            "Oven temperature rose at once from 75 °C to 79 °C, since about run P067 on",
+        ),
+        ({"before": 79.0, "after": 75.0}, "Oven temperature fell at once from 79 °C to 75 °C"),
+        (
+            {"form": "ramp"},
+            "Oven temperature rose bit by bit from 75 °C to 79 °C at the end of the log",
+        ),
+        (
+            {"form": "spread"},
+            "The spread of oven temperature grew from 75 °C to 79 °C (standard deviation)",
+        ),
+        (
+            {"form": "outliers"},
+            "far from the rest (79 °C against a usual 75 °C), the clearest being run P067",
+        ),
+        (
+            {"other_forms": ("ramp", "spread")},
+            "A slow ramp or a change of spread would fit about as well.",
+        ),
+        ({"explained_by_operator": True}, "it may be who ran them."),
+        ({"since_interval": (1, 100)}, "this log cannot tell well since when (between run P002"),
+        (
+            {"form": "cycle", "cycle_lengths": (45, 45)},
+            "follows its service rhythm of 45 runs between services; that is wear, not drift.",
+        ),
+        (
+            {"form": "cycle", "cycle_lengths": (9, 18)},
+            "follows its service rhythm of 9 to 18 runs between services",
+        ),
+        (
+            {"form": "cycle"},
+            "Oven temperature follows its service rhythm; that is wear, not drift.",
+        ),
+    ],
+)
+def test_drift(review: Review, changes: dict[str, object], said: str) -> None:
+    """Each form of drift is said in its own words."""
+    runs = review.log.runs
+    assert said in spoken(sentences.drift(Names(review.log.process), runs, drift(**changes)))
+
+
+def screen(moved: int, some: int, cycles: int, steady: int, few: int) -> DriftScreen:
+    """Return a screen with so many of each."""
+    found = (
+        *(drift() for _ in range(moved)),
+        *(drift(evidence="some") for _ in range(some)),
+        *(drift(form="cycle", evidence="none") for _ in range(cycles)),
+    )
+    stable = tuple((f"s{place}", 0.5) for place in range(steady))
+    return DriftScreen(found, stable, tuple((f"t{n}", "few") for n in range(few)), 0.045, "")
+
+
+@pytest.mark.parametrize(
+    ("counts", "said"),
+    [
+        ((0, 0, 0, 0, 0), "No parameters moved and none held steady."),
+        ((1, 0, 0, 1, 0), "1 parameter moved and 1 held steady."),
+        (
+            (2, 1, 1, 5, 1),
+            "2 parameters moved, 1 may have moved, 1 follows its service rhythm, "
+            "5 held steady and 1 could not be judged.",
+        ),
+        ((0, 0, 2, 5, 0), "No parameters moved, 2 follow their service rhythm and 5 held steady."),
+    ],
+)
+def test_moved(counts: tuple[int, int, int, int, int], said: str) -> None:
+    """How many moved is grammatical for none, one and many."""
+    assert sentences.moved(screen(*counts)) == said
+
+
+def test_saving_is_per_month_with_dates_and_per_hundred_without(invented: ModuleType) -> None:
+    """Months come from the log's own dates; without them the saving is per 100 chips."""
+    dated, undated = invented.build_review(), invented.build_review(dated=False)
+    assert "chips a month" in sentences.saving(dated, dated.failures.factors[0])
+    said = sentences.saving(undated, undated.failures.factors[0])
+    assert "in every 100 tested chips" in said
+    failed = int(np.sum(undated.log.runs.failed["bond"]))
+    per_hundred = 0.35 * 100 * failed / undated.failures.tally.tested
+    assert f"about {per_hundred:.0f} chips" in said
+
+
+def test_period_needs_a_date(invented: ModuleType) -> None:
+    """A log without dates has no period."""
+    assert sentences.period(invented.build_review(dated=False).log.runs) == ""
+
+
+@pytest.mark.parametrize("kind", ["strong", "calendar", "some", "none"])
+def test_every_level_of_evidence_has_words(kind: str) -> None:
+    """No level claims a cause."""
+    said = sentences.evidence(kind, 0.04)  # type: ignore[arg-type]
+    assert said.startswith("Evidence: ")
+    assert "caus" not in said
