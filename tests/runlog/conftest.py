@@ -53,3 +53,14 @@ def the_problem() -> Callable[[RunLog, str], Problem]:
         return found[0]
 
     return of
+
+
+@pytest.fixture
+def six() -> str:
+    """Return a log of six chips in three runs, in clean cells but outcomes in own words."""
+    words = ["good", "leak", "ok", "OK", "no bond", "good"]
+    rows = [
+        f"C{i},R{i // 2},2026-03-{2 + i // 2:02d},OP1,{30 + i},{word}\n"
+        for i, word in enumerate(words)
+    ]
+    return "chip_id,run_id,started_at,operator,delay_s,outcome\n" + "".join(rows)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -35,6 +36,11 @@ def read_bytes(raw: bytes, process: Process = PROCESS) -> RunLog:
         return read_log(path, process)
 
 
+def within(lower: float, upper: float) -> Callable[[float], bool]:
+    """Whether a value lies in a range, ends included."""
+    return lambda value: lower <= value <= upper
+
+
 @st.composite
 def logs(draw: st.DrawFn) -> pd.DataFrame:
     """Draw a clean log with a few number columns, some cells empty."""
@@ -45,12 +51,10 @@ def logs(draw: st.DrawFn) -> pd.DataFrame:
         "run_id": [f"R{draw(st.integers(0, rows))}" for _ in range(rows)],
     }
     for parameter in parameters:
-        values = st.none() | st.floats(parameter.lower, parameter.upper, allow_subnormal=False).map(
-            lambda value: round(value, 6)
-        )
-        inside = values.filter(
-            lambda value, p=parameter: value is None or p.lower <= value <= p.upper
-        )
+        lower, upper = parameter.lower or 0.0, parameter.upper or 1000.0
+        number = st.floats(lower, upper, allow_subnormal=False)
+        rounded = number.map(lambda value: round(value, 6))
+        inside = st.none() | rounded.filter(within(lower, upper))
         columns[parameter.name] = draw(st.lists(inside, min_size=rows, max_size=rows))
     columns["outcome"] = draw(
         st.lists(st.sampled_from(["good", "leak", "tear"]), min_size=rows, max_size=rows)

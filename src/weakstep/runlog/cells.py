@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass
 
@@ -10,6 +9,7 @@ from weakstep.runlog.marks import COUNT_WORDS, MISSING_WORDS, OVERNIGHT_WORDS
 from weakstep.runlog.ratios import read_ratio
 from weakstep.runlog.units import convert, same_kind, unit_named
 
+LARGEST = 1e15  # beyond it no cell of a bench log is a measurement
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _WITH_UNIT = re.compile(rf"(?P<number>{_NUMBER})\s*(?P<unit>\S.*)?")
 _RANGE = re.compile(
@@ -153,8 +153,6 @@ def _measured(cell: str, expected: Expected) -> Reading | None:
 
 def _single(found: re.Match[str], expected: Expected) -> Reading | None:
     number, unit = float(found["number"]), found["unit"]
-    if not math.isfinite(number):
-        return None
     value = _in_unit(number, unit, expected)
     if value is None:
         return None
@@ -228,11 +226,12 @@ def _overnight(expected: Expected) -> Reading:
 def _in_unit(number: float, unit: str | None, expected: Expected) -> float | None:
     """Convert a number with the unit written beside it, or the column's own when there is none."""
     if unit is not None and not expected.unit and unit.casefold() in COUNT_WORDS:
-        return number
+        return number if abs(number) <= LARGEST else None
     named = expected.written_in if unit is None else unit_named(unit)
     if named is None or not same_kind(named, expected.unit):
         return None
-    return convert(number, named, expected.unit)
+    value = convert(number, named, expected.unit)
+    return value if max(abs(number), abs(value)) <= LARGEST else None
 
 
 def _float(text: str) -> float | None:

@@ -51,7 +51,7 @@ def text_sheet(sheet: Sheet) -> pd.DataFrame:
     for index, match in enumerate(sheet.matches):
         if match.parameter is not None:
             columns[match.parameter] = [row.cells[index].strip() for row in sheet.rows]
-    return pd.DataFrame(columns)
+    return pd.DataFrame(columns).astype(object)
 
 
 def _typed(column: Column) -> object:

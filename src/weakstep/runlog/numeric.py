@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from weakstep.runlog.cells import Expected, Reading, read_number
+from weakstep.runlog.cells import LARGEST, Expected, Reading, read_number
 from weakstep.runlog.column import Column
 from weakstep.runlog.marks import DITTO_WORDS
 from weakstep.runlog.units import convert
 
 if TYPE_CHECKING:
     import numpy as np
+    import pandas as pd
 
-_POINT_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?"
-_COMMA_NUMBER = r"[+-]?\d+(?:,\d+)?"
+_POINT_NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
+_COMMA_NUMBER = r"[+-]?[0-9]+(?:,[0-9]+)?"
 
 
 def number_column(column: Column) -> np.ndarray:
@@ -30,18 +31,8 @@ def number_column(column: Column) -> np.ndarray:
     import pandas as pd
 
     texts = pd.Series(list(column.texts), dtype=object)
-    pattern = _COMMA_NUMBER if column.expected.decimal_comma else _POINT_NUMBER
-    is_plain = texts.str.fullmatch(pattern).to_numpy(dtype=bool)
-    values = np.full(len(texts), np.nan)
-    plain_texts = texts[is_plain].str.replace(",", ".", regex=False)
-    values[is_plain] = pd.to_numeric(plain_texts).to_numpy(dtype=float)
-    if column.expected.ratio:
-        is_plain = is_plain & ~(values < 1)
-        values[~is_plain] = np.nan
-    if column.expected.written_in != column.parameter.unit:
-        values = np.round(_converted(column.expected)(values), 9)
-    is_plain = is_plain & np.isfinite(values)
-    slow = ~is_plain & (texts != "").to_numpy(dtype=bool)
+    values = _plain_numbers(column.expected, texts)
+    slow = np.isnan(values) & (texts != "").to_numpy(dtype=bool)
     known: dict[str, Reading] = {}
     vague: dict[str, list[int]] = {}
     for row in np.flatnonzero(slow).tolist():
@@ -51,6 +42,24 @@ def number_column(column: Column) -> np.ndarray:
             vague.setdefault(column.texts[row], []).append(row)
     for text, rows in vague.items():
         _ask_vague(column, rows, known[text])
+    return values
+
+
+def _plain_numbers(expected: Expected, texts: pd.Series) -> np.ndarray:
+    """Return the numbers that are written plainly, NaN for every other cell."""
+    import numpy as np
+    import pandas as pd
+
+    pattern = _COMMA_NUMBER if expected.decimal_comma else _POINT_NUMBER
+    is_plain = texts.str.fullmatch(pattern).to_numpy(dtype=bool)
+    values = np.full(len(texts), np.nan)
+    plain_texts = texts[is_plain].str.replace(",", ".", regex=False)
+    values[is_plain] = pd.to_numeric(plain_texts).to_numpy(dtype=float)
+    values[np.abs(values) > LARGEST] = np.nan
+    if expected.ratio:
+        values[values < 1] = np.nan
+    if expected.written_in != expected.unit:
+        values = np.round(_converted(expected)(values), 9)
     return values
 
 

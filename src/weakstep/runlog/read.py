@@ -18,7 +18,7 @@ from weakstep.runlog.duplicates import drop_duplicates, point_out_copies
 from weakstep.runlog.files import TextFile, find_files, names_of, read_text
 from weakstep.runlog.findings import Findings
 from weakstep.runlog.model import InputFile, RunLog
-from weakstep.runlog.outcomes import add_outcomes
+from weakstep.runlog.outcomes import add_outcomes, outcome_column
 from weakstep.runlog.runs import add_run_ids, in_time_order, run_table
 from weakstep.runlog.sheets import AsideRow, Sheet, aside_cells, open_sheet
 from weakstep.runlog.spellings import ask_about_spellings
@@ -128,9 +128,13 @@ def _gathered(sheets: Sequence[Sheet], process: Process, findings: Findings) -> 
         [typed_sheet(sheet, process, findings) for sheet in sheets], ignore_index=True
     )
     texts = pd.concat([text_sheet(sheet) for sheet in sheets], ignore_index=True)
+    outcome = outcome_column(process)
     for parameter in process.parameters:
-        if parameter.name in typed and parameter.kind in ("category", "text"):
-            typed[parameter.name] = typed[parameter.name].fillna("").astype(object)
+        if parameter.name not in typed:
+            continue
+        if parameter.kind in ("category", "text") or parameter.name == outcome:
+            cells = typed[parameter.name].astype(object)
+            typed[parameter.name] = cells.where(cells.notna(), "")
     headers = {
         (match.file, match.parameter): match.header
         for sheet in sheets

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from weakstep.process.words import plain
 from weakstep.runlog.column import Column
 from weakstep.runlog.marks import (
@@ -12,9 +14,14 @@ from weakstep.runlog.marks import (
     YES_WORDS,
 )
 
+if TYPE_CHECKING:
+    import numpy as np
 
-def yes_no_column(column: Column) -> list[float]:
+
+def yes_no_column(column: Column) -> np.ndarray:
     """Read a column of yes and no: 1, 0, NaN where missing."""
+    import numpy as np
+
     nan = float("nan")
     values: list[float] = []
     for row, text in enumerate(column.texts):
@@ -39,7 +46,7 @@ def yes_no_column(column: Column) -> list[float]:
                 "Write yes or no.",
             )
         values.append(value)
-    return values
+    return np.array(values, dtype=float)
 
 
 def name_column(column: Column) -> list[str]:
