@@ -95,6 +95,28 @@ def test_a_file_without_evidence_is_asked_about(
     assert "day first, although the file does not show which it is" in undecided.message
 
 
+def test_a_mistyped_year_does_not_turn_the_order_around(
+    read_text: ReadText, the_problem: Callable[[RunLog, str], Problem]
+) -> None:
+    """One date of 40 lies a year before all others: missing, told, and its row stays in place."""
+    days = [f"2026-03-{1 + i // 2:02d}" for i in range(40)]
+    days[20] = "2025-03-11"
+    log = read_text(rows(*days))
+    problem = the_problem(log, "far_date")
+    assert (problem.line, problem.severity, problem.found) == (22, "cell_missing", "2025-03-11")
+    assert log.chips["line"].tolist() == list(range(2, 42))
+    assert log.runs.week.max() == 3
+
+
+def test_a_log_with_a_long_break_is_no_mistake(
+    read_text: ReadText, codes: Callable[[RunLog], list[str]]
+) -> None:
+    """Many dates on both sides of the gap; or too few dates to say."""
+    many = [f"{year}-03-{1 + i:02d}" for year in (2024, 2026) for i in range(20)]
+    assert codes(read_text(rows(*many))) == []
+    assert codes(read_text(rows("2024-03-01", "2026-03-01", "2026-03-02"), "few.csv")) == []
+
+
 def test_both_orders_in_one_file(
     read_text: ReadText, the_problem: Callable[[RunLog, str], Problem]
 ) -> None:

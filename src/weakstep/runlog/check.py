@@ -13,6 +13,10 @@ if TYPE_CHECKING:
     import numpy as np
 
 
+_FAR_DAYS = 300
+_DATES_PER_LONE = 20
+
+
 def schema_of(process: Process, columns: set[str]) -> Any:
     """
     Build the pandera schema of the number columns among *columns*.
@@ -83,6 +87,38 @@ def _range_words(parameter: Parameter) -> str:
     if parameter.upper is None:
         return f"from {parameter.lower:g}{unit}"
     return f"{parameter.lower:g} to {parameter.upper:g}{unit}"
+
+
+def check_dates(work: Work) -> None:
+    """
+    Count lone dates far from all others as missing: a year mistyped would turn the order around.
+
+    Lone are at most a twentieth of the dated rows, before or after a gap of 300 days.
+    """
+    import numpy as np
+
+    if not work.has("started_at"):
+        return
+    dated = work.typed["started_at"].dropna().sort_values(kind="stable")
+    moments = dated.to_numpy(dtype="datetime64[s]")
+    few = len(dated) // _DATES_PER_LONE
+    if few == 0:
+        return
+    wide = np.flatnonzero(np.diff(moments) > np.timedelta64(_FAR_DAYS, "D")) + 1
+    first = max((int(cut) for cut in wide if cut <= few), default=0)
+    last = min((int(cut) for cut in wide if len(dated) - cut <= few), default=len(dated))
+    span = f"{moments[first]} to {moments[last - 1]}".replace("T", " ")
+    lone = [*dated.index[:first], *dated.index[last:]]
+    for row in lone:
+        work.problem(
+            int(row),
+            "started_at",
+            "far_date",
+            "cell_missing",
+            f"The date is far from all others, which run from {span}; the cell counts as missing.",
+            "Look at the year; the row keeps its place in the file.",
+        )
+    work.typed.loc[lone, "started_at"] = np.datetime64("NaT")
 
 
 def check_limits(work: Work) -> None:

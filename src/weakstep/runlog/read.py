@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from weakstep.errors import LogError
 from weakstep.process.load import load_process
 from weakstep.process.model import Process
-from weakstep.runlog.check import check_limits, check_ranges, check_rules
+from weakstep.runlog.check import check_dates, check_limits, check_ranges, check_rules
 from weakstep.runlog.columns import HeaderBook
 from weakstep.runlog.convert import text_sheet, typed_sheet
 from weakstep.runlog.derived import add_derived
@@ -147,6 +147,7 @@ def _gathered(sheets: Sequence[Sheet], process: Process, findings: Findings) -> 
 def _check(work: Work) -> None:
     _tell_empty_columns(work)
     drop_duplicates(work)
+    check_dates(work)
     check_ranges(work)
     check_rules(work)
     add_derived(work)
