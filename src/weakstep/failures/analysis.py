@@ -21,6 +21,7 @@ from weakstep.failures.tally import tally
 from weakstep.failures.toofew import FRAGILE, nothing_to_rank, too_little
 from weakstep.failures.unlogged import notes_on_unlogged
 from weakstep.failures.verdict import log_more, look_closer, tighten
+from weakstep.failures.words import failures_words
 
 if TYPE_CHECKING:
     from weakstep.process.model import Process
@@ -121,8 +122,8 @@ def _prepare(log: RunLog) -> _Ready:
             enough[name] = failed
             if failed.sum() < FRAGILE:
                 notes.append(
-                    f"Only {int(failed.sum())} {label} failures: their ranking is fragile, a few "
-                    "more or fewer could change it."
+                    f"Only {int(failed.sum())} {failures_words(label)}: their ranking is fragile, a "
+                    "few more or fewer could change it."
                 )
         elif failed.sum():
             notes.append(note)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -80,6 +81,18 @@ def operator_columns(strata: np.ndarray) -> np.ndarray:
     return np.column_stack([np.ones(len(strata)), *columns])
 
 
+def independent_columns(background: np.ndarray, used: np.ndarray) -> np.ndarray:
+    """
+    Return which columns of intercept and operators to keep when only some runs are used.
+
+    Operators without such a run drop out, and one more when all runs of the reference do.
+    """
+    keep = background[used].any(axis=0)
+    if keep.sum() > 1 and np.linalg.matrix_rank(background[used][:, keep]) < keep.sum():
+        keep[np.flatnonzero(keep)[-1]] = False
+    return np.asarray(keep)
+
+
 def odds_ratios(
     candidates: tuple[Candidate, ...],
     links: tuple[Link, ...],
@@ -106,47 +119,62 @@ def odds_ratios(
     """
     background = operator_columns(strata)
     terms = [linear_term(one, link) for one, link in zip(candidates, links, strict=True)]
-    fitted: list[int] = []
-    designs, weights, scales = [], [], []
-    for index, (column, _) in enumerate(terms):
-        logged = ~np.isnan(column)
-        scale = float(column[logged].std())
-        filled = np.where(logged, (column - np.nanmean(column)) / scale, 0.0)
-        used = background * logged[:, None]
-        keep = used.any(axis=0)
-        design = np.column_stack([filled, background])
-        if np.linalg.matrix_rank(design[logged]) < design.shape[1] or not keep.all():
-            continue
-        fitted.append(index)
-        designs.append(design)
-        weights.append(logged)
-        scales.append(scale)
     results: list[tuple[Interval | None, str]] = [(None, per) for _, per in terms]
-    if not fitted:
-        return results
-    intervals = _intervals(np.array(designs), np.array(weights), failed, tested)
-    for index, scale, (estimate, lower, upper) in zip(fitted, scales, intervals, strict=True):
-        logs = np.array([estimate, lower, upper]) / scale
-        if np.abs(logs).max() <= LARGEST_LOG_ODDS:
-            ratio = np.exp(logs)
-            interval = Interval(float(ratio[0]), float(ratio[1]), float(ratio[2]), LEVEL)
-            results[index] = interval, terms[index][1]
+    alike: dict[tuple[bool, ...], list[_Fit]] = {}
+    for index, (column, _) in enumerate(terms):
+        fit = _prepare(index, column, background)
+        if fit is not None:
+            alike.setdefault(fit.present, []).append(fit)
+    # Columns that the same operators logged have designs of the same shape: fitted together.
+    for fits in alike.values():
+        intervals = _intervals(fits, failed, tested)
+        for fit, logs in zip(fits, intervals, strict=True):
+            per_step = logs / fit.scale
+            if np.abs(per_step).max() <= LARGEST_LOG_ODDS:
+                ratio, lower, upper = (float(value) for value in np.exp(per_step))
+                interval = Interval(ratio, lower, upper, LEVEL)
+                results[fit.index] = interval, terms[fit.index][1]
     return results
 
 
-def _intervals(
-    designs: np.ndarray, logged: np.ndarray, failed: np.ndarray, tested: np.ndarray
-) -> np.ndarray:
+@dataclass(frozen=True, eq=False)
+class _Fit:
+    """A design with the standardised factor first, and the runs that logged it."""
+
+    index: int
+    design: np.ndarray
+    logged: np.ndarray
+    scale: float
+    present: tuple[bool, ...]
+
+
+def _prepare(index: int, column: np.ndarray, background: np.ndarray) -> _Fit | None:
+    """Return None for a factor that cannot be told from who ran it."""
+    logged = ~np.isnan(column)
+    present = independent_columns(background, logged)
+    scale = float(column[logged].std())
+    if scale <= 0.0:
+        return None
+    filled = np.where(logged, (column - column[logged].mean()) / scale, 0.0)
+    design = np.column_stack([filled, background[:, present]])
+    if np.linalg.matrix_rank(design[logged]) < design.shape[1]:
+        return None
+    return _Fit(index, design, logged, scale, tuple(bool(one) for one in present))
+
+
+def _intervals(fits: list[_Fit], failed: np.ndarray, tested: np.ndarray) -> np.ndarray:
+    designs = np.array([fit.design for fit in fits])
+    logged = np.array([fit.logged for fit in fits])
     k, m = failed * logged, tested * logged
-    fits = firth_fits(designs, k, m)
+    found = firth_fits(designs, k, m)
     phi = np.array(
         [
             cluster_factor(design, coefficients, one, many)
             for design, coefficients, one, many in zip(
-                designs, fits.coefficients, k, m, strict=True
+                designs, found.coefficients, k, m, strict=True
             )
         ]
     )
     first = np.zeros(len(designs), dtype=int)
-    lower, upper = profile_ends(designs, k, m, fits.coefficients, first, phi, LEVEL)
-    return np.column_stack([fits.coefficients[:, 0], lower, upper])
+    lower, upper = profile_ends(designs, k, m, found.coefficients, first, phi, LEVEL)
+    return np.column_stack([found.coefficients[:, 0], lower, upper])

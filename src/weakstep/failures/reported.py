@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.failures.model import FailureModel, Term
-from weakstep.failures.odds import per_phrase, uses_log
+from weakstep.failures.odds import independent_columns, per_phrase, uses_log
 from weakstep.failures.profile import Estimates, firth_estimates
 from weakstep.failures.separation import separating_columns
 from weakstep.failures.validation import cross_validate
@@ -127,7 +127,7 @@ def fit_reported(
     """
     values = np.column_stack([column.values for column in columns])
     used = ~np.isnan(values).any(axis=1)
-    present = background[used].any(axis=0)
+    present = independent_columns(background, used)
     design = np.column_stack([background[used][:, present], values[used]])
     names = [name for name, here in zip(background_names, present, strict=True) if here]
     k, m = failed[used], tested[used]

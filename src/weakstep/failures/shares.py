@@ -68,8 +68,8 @@ class Draws:
         low, high = mixture_quantiles(values[:, None], 1, self.effect_mass)[:, 0]
         if self.effect_mass > 0.0:
             high = max(high, float(np.quantile(share, 0.5 + LEVEL / 2.0)))
-        mean = float(self.effect_mass * share.mean())
-        return Interval(mean, min(float(low), mean), max(float(high), mean), LEVEL)
+        mean = max(0.0, float(self.effect_mass * share.mean()))
+        return Interval(mean, min(max(0.0, float(low)), mean), max(float(high), mean), LEVEL)
 
     def rates(self, failures: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Return mean and band of failure rates, for failures of shape (n_draws, n_limits)."""

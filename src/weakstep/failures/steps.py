@@ -55,10 +55,10 @@ def rank_steps(
             left = left * (1.0 - _draw_group(group, effects, rng))
         share = 1.0 - left
         low, high = np.quantile(share, [0.5 - LEVEL / 2.0, 0.5 + LEVEL / 2.0])
-        mean = float(share.mean())
+        mean = max(0.0, float(share.mean()))
         # What the step's best factor may prevent, the step may prevent too.
         high = max([float(high), *(_upper(effects[i]) for i in members)])
-        interval = Interval(mean, min(float(low), mean), max(float(high), mean), LEVEL)
+        interval = Interval(mean, min(max(0.0, float(low)), mean), max(float(high), mean), LEVEL)
         evidence = min((effects[i].link.evidence for i in members), key=ORDER.index)
         strongest = max(effects[i].link.strength for i in members)
         ranked.append((step, interval, evidence, strongest))

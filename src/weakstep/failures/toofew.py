@@ -8,7 +8,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from weakstep.failures.model import Verdict
-from weakstep.failures.words import counted
+from weakstep.failures.words import counted, failures_words
 
 FEWEST_FAILURES = 5
 FEWEST_RUNS = 15
@@ -30,7 +30,7 @@ def too_little(label: str, failed: np.ndarray, tested: np.ndarray) -> str | None
     str or None
         None when there are at least 15 runs, 5 failures and 5 chips that did not fail.
     """
-    start = f"Not enough yet to rank what {label} failures are linked to"
+    start = f"Not enough yet to rank what {failures_words(label)} are linked to"
     runs, failures, good = len(tested), int(failed.sum()), int((tested - failed).sum())
     if runs < FEWEST_RUNS:
         return (

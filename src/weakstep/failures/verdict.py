@@ -5,7 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from weakstep.failures.model import Factor, Verdict
-from weakstep.failures.words import chance_words, share_words, window_words
+from weakstep.failures.words import (
+    chance_words,
+    failures_words,
+    in_sentence,
+    share_words,
+    window_words,
+)
 
 if TYPE_CHECKING:
     from weakstep.failures.enough import Enough
@@ -34,13 +40,13 @@ def _named(factor: Factor, process: Process) -> str:
 
 def _place(factor: Factor, process: Process) -> str:
     if factor.step:
-        return process.step(factor.step).label
-    return process.parameter(factor.column).label
+        return in_sentence(process.step(factor.step).label)
+    return in_sentence(process.parameter(factor.column).label)
 
 
 def _family(factor: Factor, process: Process) -> str:
     labels = {family.name: family.label for family in process.families}
-    return labels.get(factor.family, factor.family)
+    return failures_words(labels.get(factor.family, factor.family))
 
 
 def tighten(factor: Factor, process: Process) -> Verdict:
@@ -53,7 +59,7 @@ def tighten(factor: Factor, process: Process) -> Verdict:
     linked = "" if factor.window is None else f" to {_linked_to(factor, parameter)}"
     sentence = (
         f"Tighten {_place(factor, process)} first: {how}; "
-        f"{share_words(factor.preventable_share)} of {_family(factor, process)} failures are "
+        f"{share_words(factor.preventable_share)} of {_family(factor, process)} are "
         f"linked{linked or ' to it'} (strong evidence: a link as clear as this turns up by luck "
         f"in {chance_words(factor.p)} of logs)."
     )
@@ -65,7 +71,7 @@ def tighten(factor: Factor, process: Process) -> Verdict:
 def look_closer(factor: Factor, process: Process) -> Verdict:
     """Say what is linked to failures but also to the calendar, and how to find out."""
     sentence = (
-        f"Look closer at {_place(factor, process)}: {_family(factor, process)} failures are linked "
+        f"Look closer at {_place(factor, process)}: {_family(factor, process)} are linked "
         f"to {_named(factor, process)}, but anything unlogged that changed at the same time would "
         "look the same; vary it on purpose within one day to know."
     )

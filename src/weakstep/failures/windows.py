@@ -184,9 +184,9 @@ def choose_window(candidate: Candidate, limits: Limits, draws: Draws) -> Choice:
 def _best_unwindowed(
     draws: Draws, gain: dict[tuple[int | None, int | None], float]
 ) -> tuple[np.ndarray, None]:
-    if not gain:
+    low, high = max(gain, key=lambda option: gain[option], default=(None, None))
+    if gain.get((low, high), 0.0) <= 0.0:
         return np.zeros(len(draws.total)), None
-    low, high = max(gain, key=lambda option: gain[option])
     return prevented_by(draws, low, high), None
 
 

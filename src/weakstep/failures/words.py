@@ -36,6 +36,31 @@ def counted(number: int, thing: str) -> str:
     return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
+def failures_words(label: str) -> str:
+    """
+    Return a family's label as the failures it stands for, saying "failures" once.
+
+    Examples
+    --------
+    >>> failures_words("bond"), failures_words("Bond failures")
+    ('bond failures', 'bond failures')
+    """
+    words = in_sentence(label)
+    return words if words.endswith(("failure", "failures")) else f"{words} failures"
+
+
+def in_sentence(label: str) -> str:
+    """
+    Return a label as it stands inside a sentence; abbreviations keep their capitals.
+
+    Examples
+    --------
+    >>> in_sentence("Contact"), in_sentence("PDMS age")
+    ('contact', 'PDMS age')
+    """
+    return label[:1].lower() + label[1:] if label[1:2].islower() else label
+
+
 def chance_words(p: float) -> str:
     """Return a p-value as a chance of luck in words."""
     if p < 0.001:

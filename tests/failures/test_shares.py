@@ -1,0 +1,125 @@
+"""Preventable shares."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from weakstep.failures.candidates import gather
+from weakstep.failures.family import FamilyEffects
+from weakstep.failures.links import Link
+from weakstep.failures.null_model import fit_null, logistic, operator_background
+from weakstep.failures.posterior import draw_effects, fit_shapes
+from weakstep.failures.shares import Draws, mixture_quantiles
+
+
+def claimed(factor: int, alike: tuple[int, ...] = ()) -> Link:
+    """Return the link of a factor that the screen claimed."""
+    return Link(factor, 0, 5.0, 5.0, 0.001, 0.001, 0.001, "strong", 0, alike)
+
+
+def test_share_of_two_levels_is_levins(log_of, parameter_of):
+    """
+    Attributable fraction p (RR - 1) / (1 + p (RR - 1)), Levin (1953); p = .4, RR = 3 gives 4/9.
+
+    With 4,000 chips the prior no longer matters; 4 standard errors of the share are 0.06.
+    """
+    rng = np.random.default_rng(31)
+    yes = np.arange(1000) % 5 < 2
+    tested = np.full(1000, 4)
+    failed = rng.binomial(tested, np.where(yes, 0.30, 0.10))
+    described = (parameter_of("touched", 0, kind="yes_no"),)
+    log = log_of({"touched": yes * 1.0}, {"bond": failed}, tested, parameters=described)
+    candidates, _ = gather(log.process, log.runs, np.zeros(1000, dtype=int))
+    effect = FamilyEffects(log.process, log.runs, candidates, (claimed(0),), failed).effects(rng)[0]
+    share = effect.draws.share(effect.choice.prevented)
+    rates = failed[yes].mean() / 4, failed[~yes].mean() / 4
+    ratio = rates[0] / rates[1]
+    levin = 0.4 * (ratio - 1) / (1 + 0.4 * (ratio - 1))
+    assert share.estimate == pytest.approx(levin, abs=0.01)
+    assert share.estimate == pytest.approx(4 / 9, abs=0.06)
+    assert share.lower < 4 / 9 < share.upper
+    assert effect.choice.window.upper == 0.0
+
+
+def test_miettinens_formula_gives_the_same_share():
+    """
+    Share of exposed cases x (RR - 1) / RR, Miettinen (1974).
+
+    Doll & Hill (1950), men: 647 of 649 cases and 622 of 649 controls smoked; with the odds ratio
+    both formulas give 25/27.
+    """
+    odds_ratio = (647 / 2) / (622 / 27)
+    levin = (622 / 649) * (odds_ratio - 1) / (1 + (622 / 649) * (odds_ratio - 1))
+    miettinen = (647 / 649) * (odds_ratio - 1) / odds_ratio
+    assert levin == pytest.approx(25 / 27)
+    assert miettinen == pytest.approx(25 / 27)
+
+
+def test_mixture_quantiles_by_hand():
+    """Half the weight on 0, the other half on 1, 2, 3, 4."""
+    values = np.array([0.0, 1.0, 2.0, 3.0, 4.0])[:, None]
+    low, high = mixture_quantiles(values, 1, 0.5)[:, 0]
+    assert (low, high) == (0.0, 4.0)
+    low, high = mixture_quantiles(values, 1, 1.0)[:, 0]
+    assert (low, high) == (1.0, 4.0)
+    low, high = mixture_quantiles(values, 1, 0.0)[:, 0]
+    assert (low, high) == (0.0, 0.0)
+
+
+def test_no_effect_takes_its_part_of_the_share():
+    """The mean is shrunk by the probability of no effect; the upper end is not."""
+    total = np.full(100, 10.0)
+    prevented = np.linspace(2.0, 6.0, 100)[:, None]
+    draws = Draws(0.25, total, prevented, prevented, prevented, np.full(10, 10.0), 50.0)
+    share = draws.share(prevented[:, 0])
+    assert share.estimate == pytest.approx(0.25 * 0.4)
+    assert share.lower == 0.0
+    assert share.upper == pytest.approx(np.quantile(prevented / 10.0, 0.95))
+    assert share.level == 0.90
+
+
+def test_alike_factors_share_the_effect(log_of):
+    """Two copies of one column: neither can be given the whole effect."""
+    rng = np.random.default_rng(32)
+    x = rng.normal(size=200)
+    tested = np.full(200, 3)
+    failed = rng.binomial(tested, logistic(-1.5 + 1.2 * x))
+    log = log_of({"x": x, "copy": x}, {"bond": failed}, tested)
+    candidates, _ = gather(log.process, log.runs, np.zeros(200, dtype=int))
+    links = (claimed(0, (1,)), Link(1, 0, 5.0, 5.0, 0.001, None, None, "some", None, (0,)))
+    one, two = FamilyEffects(log.process, log.runs, candidates, links, failed).effects(rng)
+    assert one.draws.effect_mass == pytest.approx(0.5, abs=0.01)
+    assert two.draws.effect_mass == pytest.approx(0.5, abs=0.01)
+
+
+def test_posterior_agrees_with_numerical_integration():
+    """One shape beside an intercept: evidence and mean by a grid (Laplace within 2 %)."""
+    rng = np.random.default_rng(33)
+    x = rng.normal(size=150)
+    tested = np.full(150, 2)
+    failed = rng.binomial(2, logistic(-1.0 + 0.5 * x))
+    null = fit_null(operator_background(np.zeros(150)), failed, tested)
+    fits = fit_shapes(null, x[:, None], np.array([False]), failed, tested)
+    a, b = np.meshgrid(np.linspace(-2, 0.5, 161), np.linspace(-0.5, 1.5, 161), indexing="ij")
+    eta = a[..., None] + b[..., None] * x
+    log_like = (failed * eta - tested * np.logaddexp(0, eta)).sum(axis=-1) - 0.5e-4 * a**2
+    density = np.exp(log_like - log_like.max() - 0.5 * (b / 1.2) ** 2) / (1.2 * np.sqrt(2 * np.pi))
+    cell = (2.5 / 160) * (2.0 / 160)
+    without = np.exp(log_like[:, 40] - log_like.max()).sum() * (2.5 / 160)
+    assert fits.log_bayes[0] == pytest.approx(np.log(density.sum() * cell / without), abs=0.02)
+    mean = (density * b).sum() / density.sum()
+    assert fits.coefficients[0, 0] == pytest.approx(mean, abs=0.02)
+
+
+def test_one_sided_effects_are_never_negative():
+    """Draws of a distance from the middle whose best fit is negative stay at or above 0."""
+    rng = np.random.default_rng(34)
+    x = rng.normal(size=100)
+    tested = np.full(100, 2)
+    failed = rng.binomial(2, logistic(-1.0 - 0.6 * x))
+    null = fit_null(operator_background(np.zeros(100)), failed, tested)
+    fits = fit_shapes(null, x[:, None], np.array([True]), failed, tested)
+    assert fits.coefficients[0, 0] < 0
+    _, draws = draw_effects(fits, 200, rng)
+    assert draws[:, 0].min() >= -1e-9
