@@ -142,6 +142,15 @@ def test_slipped_decimal_point_is_an_outlier() -> None:
     assert drift.before == pytest.approx(60, abs=1)
 
 
+def test_value_far_out_and_step_are_both_told() -> None:
+    """A parameter may have moved and hold one wild value: neither hides the other."""
+    numbers = calm(17)
+    numbers.loc[60:, "c0"] += 3.0
+    numbers.loc[20, "c0"] = 1e4
+    forms = {drift.form for drift in judged(numbers).drifts if drift.column == "c0"}
+    assert forms == {"step", "outliers"}
+
+
 def test_too_little_is_never_called_stable() -> None:
     """Few values, a constant, and a nearly constant parameter: each with its reason."""
     numbers = calm(13)

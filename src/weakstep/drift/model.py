@@ -61,7 +61,8 @@ class DriftScreen:
     Attributes
     ----------
     drifts : tuple of Drift
-        Strong ones first, then some; then cycles.
+        Strong ones first, then some, then those explained by who ran it; then cycles. A column
+        that moved and also holds a value far out stands in it twice.
     stable : mapping-like tuple of (column, p)
         Judged and not called.
     too_little : tuple of (column, reason)

@@ -190,19 +190,22 @@ def _judge(
     one_group = np.zeros_like(groups)
     stratified = bool(groups.max() > 0)
     p_plain, phi_plain = _changes(judged, one_group, seed, permutations) if stratified else (p, phi)
-    drifts, stable = [], []
     far = _outliers(judged)
+    drifts: list[Drift] = []
+    stable: list[tuple[str, float]] = []
     for place, column in enumerate(judged):
-        explained = p_plain[place] <= FAMILY_WISE and p[place] > SOME
-        if explained:
-            found = _described(column, one_group, phi_plain[place], p[place])
-            drifts.append(replace(found, explained_by_operator=True))
-        elif p[place] <= SOME and p[place] <= far[place][1]:
-            drifts.append(_described(column, groups, phi[place], p[place]))
-        elif far[place][1] <= SOME:
-            drifts.append(_outlier(column, *far[place]))
-        else:
-            stable.append((column.name, float(min(p[place], far[place][1], 1.0))))
+        out_at, p_out = far[place]
+        found = []
+        if p_plain[place] <= FAMILY_WISE and p[place] > SOME:
+            plain = _described(column, one_group, phi_plain[place], p[place])
+            found.append(replace(plain, explained_by_operator=True))
+        elif p[place] <= SOME:
+            found.append(_described(column, groups, phi[place], p[place]))
+        if p_out <= SOME:
+            found.append(_outlier(column, out_at, p_out))
+        if not found:
+            stable.append((column.name, float(min(p[place], p_out, 1.0))))
+        drifts += found
     rank = {"strong": 0, "some": 1, "none": 2}
     drifts.sort(key=lambda drift: (rank[drift.evidence], drift.p))
     return drifts, tuple(stable)
