@@ -28,14 +28,14 @@ def test_problems_are_grouped_by_kind(review: Review) -> None:
     assert kinds["not a number"][3] == "bench_a.csv, line 31"
 
 
-@pytest.mark.parametrize("length", [200, 201])
+@pytest.mark.parametrize("length", [100, 101])
 def test_long_lists_say_what_they_leave_out(review: Review, length: int) -> None:
-    """Beyond 200 entries the rest stands in a file, and the page says so."""
+    """Beyond 100 entries the rest stands in a file, and the page says so."""
     care = tuple(replace(review.log.care[0], line=place) for place in range(length))
     found = quality(replace(review, log=replace(review.log, care=care))).care
     assert found is not None
-    assert len(found.rows) == 200
-    assert ("tables/cells_read_with_care.csv" in found.note) == (length > 200)
+    assert len(found.rows) == 100
+    assert ("tables/cells_read_with_care.csv" in found.note) == (length > 100)
 
 
 def test_a_clean_log_has_nothing_to_list(invented: ModuleType) -> None:

@@ -22,8 +22,8 @@ class Model:
 
     Attributes
     ----------
-    label : str
-        The failures it is about.
+    title : str
+        The failures it is about; numbered when a family has several models.
     terms, unpenalised : Table or None
     checks : str
         How it did on runs left out, "" when that was not tried.
@@ -32,7 +32,7 @@ class Model:
     notes : tuple of str
     """
 
-    label: str
+    title: str
     terms: Table | None
     unpenalised: Table | None
     checks: str
@@ -42,29 +42,36 @@ class Model:
 
 def models(names: Names, found: Sequence[FailureModel]) -> tuple[Model, ...]:
     """Return every reported model, ready for the page."""
-    return tuple(
-        Model(
-            names.failures(model.family),
-            _terms(names, model),
-            _unpenalised(names, model),
-            _checks(model),
-            _separated(names, model),
-            model.notes,
+    made = []
+    for place, model in enumerate(found):
+        alike = [other for other in found if other.family == model.family]
+        title = f"Model of {names.failures(model.family)}"
+        if len(alike) > 1:
+            before = sum(other.family == model.family for other in found[:place])
+            title += f", {before + 1} of {len(alike)}"
+        made.append(
+            Model(
+                title,
+                _terms(names, model, title),
+                _unpenalised(names, model, title),
+                _checks(model),
+                _separated(names, model),
+                tuple(names.in_words(note) for note in model.notes),
+            )
         )
-        for model in found
-    )
+    return tuple(made)
 
 
-def _terms(names: Names, model: FailureModel) -> Table | None:
+def _terms(names: Names, model: FailureModel, title: str) -> Table | None:
     if not model.terms:
         return None
     level = f"{model.terms[0].coefficient.level * 100:g} %"
     return Table(
-        f"Model of {names.failures(model.family)}",
+        title,
         ("term", "coefficient", "odds ratio", "per", "p"),
         tuple(
             (
-                names.label(term.name),
+                names.in_words(term.name),
                 _with_ends(term.coefficient),
                 _with_ends(term.odds_ratio),
                 term.per,
@@ -81,14 +88,14 @@ def _with_ends(value: Interval) -> str:
     return f"{plain(value.estimate)} ({plain(value.lower)} to {plain(value.upper)})"
 
 
-def _unpenalised(names: Names, model: FailureModel) -> Table | None:
+def _unpenalised(names: Names, model: FailureModel, title: str) -> Table | None:
     if not model.unpenalised:
         return None
     return Table(
-        "The same model without penalty",
+        f"{title}, without penalty",
         ("term", "coefficient", "standard error"),
         tuple(
-            (names.label(name), f"{value:.4f}", f"{error:.4f}")
+            (names.in_words(name), f"{value:.4f}", f"{error:.4f}")
             for name, value, error in model.unpenalised
         ),
         (False, True, True),

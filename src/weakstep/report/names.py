@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -42,6 +43,11 @@ class Names:
         """Return the words for a column."""
         parameter = self.parameter(column)
         return parameter.label if parameter and parameter.label else column.replace("_", " ")
+
+    def in_words(self, text: str) -> str:
+        """Return text in which every described column stands by its words."""
+        known = {parameter.name for parameter in self.process.parameters}
+        return re.sub(r"\w+", lambda m: self.label(m[0]) if m[0] in known else m[0], text)
 
     def unit(self, column: str) -> str:
         """Return the unit of a column, "" when it has none."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -13,7 +14,8 @@ if TYPE_CHECKING:
     from weakstep.reviewing import Review
     from weakstep.runlog.model import Problem, RunLog
 
-MOST_LISTED = 200
+MOST_LISTED = 100
+MOST_KINDS = 15
 SEVERITY = {
     "set_aside": "row set aside",
     "cell_missing": "cell counts as missing",
@@ -116,18 +118,26 @@ def _problems(log: RunLog) -> Table | None:
 def _care_groups(log: RunLog) -> Table | None:
     if not log.care:
         return None
-    found = Counter((reading.why, reading.column) for reading in log.care)
-    first = {(reading.why, reading.column): reading for reading in reversed(log.care)}
+    kinds = [(_kind(reading.why), reading.column) for reading in log.care]
+    found = Counter(kinds)
+    first = dict(zip(reversed(kinds), reversed(log.care), strict=True))
     rows = tuple(
         (why, column, str(times), f"{first[why, column].found} → {first[why, column].taken_as}")
-        for (why, column), times in found.most_common(30)
+        for (why, column), times in found.most_common(MOST_KINDS)
     )
+    left_out = len(found) - len(rows)
     return Table(
         "Cells read with care, by reason",
         ("why", "column", "count", "for example"),
         rows,
         (False, False, True),
+        f"{capital(count(left_out, 'rarer reason'))} in the list below." if left_out else "",
     )
+
+
+def _kind(why: str) -> str:
+    # Reasons that differ only in their numbers are one kind: "the middle of … to …".
+    return re.sub(r"\d[\d.,:]*", "…", why)
 
 
 def _care(log: RunLog) -> Table | None:

@@ -41,6 +41,12 @@ class Words:
     anchor: str = "start"
     classes: str = ""
 
+    @property
+    def style(self) -> str:
+        """The classes that colour and anchor it, as the style sheet knows them."""
+        anchor = "" if self.anchor == "start" else self.anchor
+        return f"{self.classes} {anchor}".strip()
+
 
 @dataclass(frozen=True)
 class Drawing:
@@ -260,7 +266,8 @@ def _whiskers(canvas: _Canvas, layer: Whiskers) -> None:
 
 
 def _rug(canvas: _Canvas, layer: Rug) -> None:
-    x, length = np.unique(canvas.x(layer.x)), 9.0 if layer.top else -9.0
+    # Two ticks within a pixel of each other would look like one anyway.
+    x, length = np.unique(np.rint(canvas.x(layer.x))), 9.0 if layer.top else -9.0
     start = np.full(len(x), canvas.top if layer.top else canvas.bottom)
     canvas.paths.append(Path(repeated(x, start, f"v{length:g}", length), f"line {layer.tone}"))
 

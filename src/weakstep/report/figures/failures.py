@@ -103,7 +103,9 @@ def modes(names: Names, tally: Tally) -> Plot:
         ),
         (False, False, True, True, True, False),
     )  # fmt: skip
-    labels = [f"{names.mode(mode.mode)} · {names.family(mode.family)}" for mode in found]
+    labels = [
+        f"{names.mode(mode.mode)} · {names.family(mode.family)}: {mode.count}" for mode in found
+    ]
     return Plot(
         "modes",
         "Failure modes, most frequent first, and the share they make together",

@@ -91,11 +91,11 @@ def _time_sentence(
 ) -> str:
     found = len(phrases)
     stable = (
-        f"A stable line of this length shows at least one signal in {percent(chart.false_alarm)} "
+        f"Even a stable line of this length signals at least once in {percent(chart.false_alarm)} "
         f"of logs."
     )
     if not found:
-        return f"No run stands out from the pale band. {stable}"
+        return f"No run signals. {stable}"
     first = min(phrases)
     where = f"run {runs.run_id[first]}"
     moment = date(runs.started_at[first])
@@ -116,7 +116,7 @@ def _signal_table(
         f"Centre line {names.value(column, limits.centre)}; limits {ends if fixed else 'vary'}; "
         f"sigma {names.value(column, limits.sigma)} from {limits.sigma_from}; "
         f"{count(known, 'run')} with a value, {len(chart.values) - known} without. "
-        f"Every value stands in the table of runs at the end of the page and in tables/runs.csv."
+        f"Every value stands in the table of every run on this page and in tables/runs.csv."
     )
     rows = tuple(
         (str(runs.run_id[i]), date(runs.started_at[i]) or "–", str(runs.operator[i]) or "–",
