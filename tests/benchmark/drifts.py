@@ -185,7 +185,7 @@ def power_table(semesters: int) -> None:
                 plant(semester[0], "step", size, runs // 2)
                 hits += any(drift.column == "c0" for drift in called(run_screen(semester, seed)))
             row.append(hits / semesters)
-        print(f"    {size}: np.array([{', '.join(f'{share:.3f}' for share in row)}]),", flush=True)
+        print(f"    {size}: ({', '.join(f'{share:.3f}' for share in row)}),", flush=True)
 
 
 if __name__ == "__main__":
