@@ -12,6 +12,7 @@ from weakstep.failures.null_model import logistic
 STEPS = 200
 LARGEST_STEP = 3.0
 TOLERANCE = 1e-10
+MOST_IDLE = 6
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,12 +99,16 @@ def firth_fits(
             "Leave one of them out."
         )
         raise NotEnoughError(message)
+    idle = 0
     for _ in range(STEPS):
         score = np.where(fixed, 0.0, state.score)
-        if np.abs(score * standard_errors(state)).max(initial=0.0) < TOLERANCE:
+        if np.abs(score * standard_errors(state)).max(initial=0.0) < TOLERANCE or idle == MOST_IDLE:
             break
-        step = _newton_step(state, score, fixed)
-        state = _climb(designs, failed, tested, state, step)
+        before = state.log_likelihood
+        state = _climb(designs, failed, tested, state, _newton_step(state, score, fixed))
+        # Far out, where all probabilities are 0 or 1, rounding keeps the gradient from 0.
+        gained = (state.log_likelihood - before).max() > 1e-14 * (1.0 + np.abs(before).max())
+        idle = 0 if gained else idle + 1
     return state
 
 
