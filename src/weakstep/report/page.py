@@ -205,9 +205,7 @@ def _ranking_lead(
         parts.append(f"some evidence for {listed(some)}")
     rest = len(factors) - len(claimed)
     if rest:
-        parts.append(
-            f"no evidence against the other {rest}" if rest > 1 else "none against the last"
-        )
+        parts.append(f"no evidence against the other {rest if rest > 1 else 'one'}")
     return sentence(f"{tried}: {'; '.join(parts)}")
 
 

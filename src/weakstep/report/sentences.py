@@ -137,8 +137,9 @@ def saving(review: Review, factor: Factor) -> str:
     tested = review.failures.tally.tested
     if months is None and not tested:
         return f"{said}."
-    scale = failed / months if months is not None else 100 * failed / tested
-    per = "a month" if months is not None else f"in every 100 tested {items}"
+    monthly = months is not None and failed >= months
+    scale = failed / months if months is not None and monthly else 100 * failed / tested
+    per = "a month" if monthly else f"in every 100 tested {items}"
     ends = [max(0.0, end) * scale for end in (share.estimate, share.lower, share.upper)]
     about = [plain(end, 0 if end >= 1.95 or end == 0 else 1) for end in ends]
     return f"{said}: about {about[0]} {items} {per} ({about[1]} to {about[2]})."

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+import re
+from collections.abc import Sequence
 
 import numpy as np
 
 from weakstep.report.words import plain, short_date
 
+A_YEAR = np.timedelta64(366, "D")
+ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 NICE = (1.0, 2.0, 2.5, 5.0, 10.0)
 
 
@@ -92,17 +95,28 @@ def run_ticks(started_at: np.ndarray, wanted: int = 5) -> list[tuple[float, str]
     moments = np.asarray(started_at, dtype="datetime64[ns]")
     if np.isnat(moments).all():
         return [(place + 1.0, str(place + 1)) for place in places]
-    return [(place + 1.0, short_date(moments[place])) for place in places]
+    known = moments[~np.isnat(moments)]
+    year = known.max() - known.min() > A_YEAR
+    return [(place + 1.0, short_date(moments[place], year=bool(year))) for place in places]
 
 
-def thinned(
-    labels: Sequence[str], say: Callable[[str], str], wanted: int = 5
-) -> list[tuple[float, str]]:
-    """Return at most *wanted* of the labels as ticks at 1, 2, ..., each put into words."""
+def period_ticks(labels: Sequence[str], wanted: int = 5) -> list[tuple[float, str]]:
+    """
+    Return at most *wanted* of the labels of a chart as ticks at 1, 2, ...; ISO dates in words.
+
+    Examples
+    --------
+    >>> period_ticks(["2026-03-02", "2026-03-09"]), period_ticks(["runs 1-10"])
+    ([(1.0, '2 Mar'), (2.0, '9 Mar')], [(1.0, 'runs 1-10')])
+    """
     if not labels:
         return []
     places = sorted({round(place) for place in np.linspace(0, len(labels) - 1, wanted)})
-    return [(place + 1.0, say(labels[place])) for place in places]
+    if not all(ISO_DATE.fullmatch(label) for label in labels):
+        return [(place + 1.0, labels[place]) for place in places]
+    days = np.array(labels, dtype="datetime64[D]")
+    year = bool(days.max() - days.min() > A_YEAR)
+    return [(place + 1.0, short_date(days[place], year=year)) for place in places]
 
 
 def padded(low: float, high: float, *, log: bool = False) -> tuple[float, float]:

@@ -232,19 +232,20 @@ def date(moment: np.datetime64) -> str:
     return f"{int(day)}\u00a0{MONTHS[int(month) - 1]} {year}"
 
 
-def short_date(moment: np.datetime64) -> str:
+def short_date(moment: np.datetime64, *, year: bool = False) -> str:
     """
-    Return a date for an axis: "2 Mar"; "" when unknown.
+    Return a date for an axis: "2 Mar", or "Mar 2026" where years matter; "" when unknown.
 
     Examples
     --------
-    >>> short_date(np.datetime64("2026-03-02"))
-    '2 Mar'
+    >>> short_date(np.datetime64("2026-03-02")), short_date(np.datetime64("2026-03-02"), year=True)
+    ('2 Mar', 'Mar 2026')
     """
     if np.isnat(moment):
         return ""
-    _, month, day = str(moment.astype("datetime64[D]")).split("-")
-    return f"{int(day)} {MONTHS[int(month) - 1][:3]}"
+    years, month, day = str(moment.astype("datetime64[D]")).split("-")
+    name = MONTHS[int(month) - 1][:3]
+    return f"{name} {years}" if year else f"{int(day)} {name}"
 
 
 def kept_together(text: str) -> str:

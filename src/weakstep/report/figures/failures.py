@@ -10,7 +10,7 @@ import numpy as np
 from weakstep.report.figures.signals import phrases_by_point
 from weakstep.report.names import Names
 from weakstep.report.plot import Axis, Band, Bars, Layer, Line, Plot, Points, Table, Tone, row_axis
-from weakstep.report.ticks import percent_ticks, thinned
+from weakstep.report.ticks import ISO_DATE, percent_ticks, period_ticks
 from weakstep.report.words import (
     count,
     date,
@@ -18,7 +18,6 @@ from weakstep.report.words import (
     one_in,
     percent,
     percent_range,
-    short_date,
 )
 
 if TYPE_CHECKING:
@@ -63,7 +62,7 @@ def failures_in_time(item: str, items: str, source: FailureChart) -> Plot:
         "failures-in-time",
         f"Share of tested {items} that failed, in time, with limits",
         _time_sentence(spoken, phrases, limits.centre),
-        Axis(_period_word(source.labels), 0.5, len(x) + 0.5, thinned(source.labels, _tick_label)),
+        Axis(_period_word(source.labels), 0.5, len(x) + 0.5, period_ticks(source.labels)),
         Axis(f"share of tested {items} that failed", 0.0, top, percent_ticks(0.0, top)),
         tuple(layers),
         Table("Failures in time", ("period", "tested", "failed", "share", "limits", "signal"), rows,
@@ -119,22 +118,14 @@ def modes(names: Names, tally: Tally) -> Plot:
 
 def spoken_label(label: str) -> str:
     """Return a chart label in words: an ISO date is the week that begins then."""
-    try:
-        return f"week of {date(np.datetime64(label, 'D'))}"
-    except ValueError:
+    if not ISO_DATE.fullmatch(label):
         return label
+    return f"week of {date(np.datetime64(label, 'D'))}"
 
 
 def _period_word(labels: Sequence[str]) -> str:
     weekly = any(spoken_label(label) != label for label in labels)
     return "week that begins on" if weekly else ""
-
-
-def _tick_label(label: str) -> str:
-    try:
-        return short_date(np.datetime64(label, "D"))
-    except ValueError:
-        return label
 
 
 def _known(value: float) -> str:
