@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from weakstep.charts.attributes import c_chart, np_chart, p_chart, u_chart
+from weakstep.charts.attributes import np_chart, p_chart
 from weakstep.errors import NotEnoughError
 
 
@@ -76,20 +76,6 @@ def test_np_chart_is_the_p_chart_times_the_size() -> None:
     assert number.false_alarm == share.false_alarm
 
 
-def test_u_chart_of_equal_areas_is_a_c_chart() -> None:
-    """Faults per unit area with area 1 everywhere are faults."""
-    faults = [3, 9, 4, 18]
-    assert u_chart(faults, [1, 1, 1, 1]).limits.upper == pytest.approx(c_chart(faults).limits.upper)
-    assert u_chart(faults, [2, 2, 2, 2]).limits.centre == pytest.approx(8.5 / 2)
-
-
-def test_no_fault_at_all_shows_no_signal() -> None:
-    """A log without faults gives limits without width and a note."""
-    chart = c_chart([0, 0, 0])
-    assert chart.signals == ()
-    assert "No fault was found" in chart.notes[0]
-
-
 @pytest.mark.parametrize(
     ("failed", "tested", "words"),
     [
@@ -105,17 +91,7 @@ def test_impossible_counts_are_refused(failed: list[float], tested: list[int], w
         p_chart(failed, tested)
 
 
-def test_impossible_faults_are_refused() -> None:
-    """Faults are whole, areas finite, and both of one length."""
-    with pytest.raises(ValueError, match="whole counts"):
-        c_chart([0.5])
-    with pytest.raises(ValueError, match="rows of one length"):
-        u_chart([1, 2], [1.0])
-
-
 def test_nothing_tested_is_told() -> None:
     """Without a single known outcome there is no chart."""
     with pytest.raises(NotEnoughError, match="at least one item"):
         p_chart([0, 0], [0, 0])
-    with pytest.raises(NotEnoughError, match="looked at"):
-        u_chart([0], [0.0])

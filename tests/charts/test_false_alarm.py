@@ -5,13 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from weakstep.charts.attributes import c_chart, p_chart
+from weakstep.charts.attributes import p_chart
 from weakstep.charts.false_alarm import (
     binomial_zones,
     false_alarm,
     moving_range_false_alarm,
     poisson_zones,
 )
+from weakstep.charts.faults import c_chart
 from weakstep.charts.patterns import NELSON, WESTERN_ELECTRIC, completions
 from weakstep.charts.run_lengths import average_run_length, survival
 

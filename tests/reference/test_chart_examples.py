@@ -18,7 +18,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from weakstep.charts.attributes import c_chart, np_chart, p_chart, u_chart
+from weakstep.charts.attributes import np_chart, p_chart
+from weakstep.charts.faults import c_chart, u_chart
 from weakstep.charts.subgroups import mean_range, mean_sd
 from weakstep.charts.variables import individuals
 

@@ -1,4 +1,4 @@
-"""Charts of counts: share or number of failures, number of faults per point."""
+"""Charts of failures: share or number of failed items per point."""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.constants import constants
-from weakstep.charts.false_alarm import binomial_zones, false_alarm, poisson_zones
+from weakstep.charts.false_alarm import binomial_zones, false_alarm
+from weakstep.charts.frozen import frozen
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals
 from weakstep.charts.run_lengths import survival
@@ -104,87 +105,19 @@ def np_chart(failed: ArrayLike, size: int) -> Chart:
     return _share_chart(bad, sizes, "np", allow_overdispersion=False)
 
 
-def c_chart(faults: ArrayLike) -> Chart:
-    r"""
-    Chart of the number of faults in points of one size: :math:`\bar c \pm 3 \sqrt{\bar c}`.
-
-    Parameters
-    ----------
-    faults : array_like of int, shape (n_points,)
-        Faults counted.
-
-    Returns
-    -------
-    Chart
-
-    Raises
-    ------
-    ValueError
-        Counts are not whole or negative.
-    NotEnoughError
-        There is no point.
-
-    References
-    ----------
-    ISO 7870-2, Control charts, Part 2: Shewhart control charts.
-
-    Examples
-    --------
-    >>> chart = c_chart([16, 12, 20])
-    >>> chart.limits.centre, float(chart.limits.upper[0]), float(chart.limits.lower[0])
-    (16.0, 28.0, 4.0)
-    """
-    count = np.asarray(faults, dtype=float)
-    return _rate_chart(count, np.ones(count.shape), "c")
-
-
-def u_chart(faults: ArrayLike, area: ArrayLike) -> Chart:
-    r"""
-    Chart of faults per unit of area (or time, or items): :math:`\bar u \pm 3 \sqrt{\bar u / a_i}`.
-
-    Parameters
-    ----------
-    faults : array_like of int, shape (n_points,)
-        Faults counted.
-    area : array_like, shape (n_points,)
-        What was looked at, in any one unit; 0 makes a gap (NaN).
-
-    Returns
-    -------
-    Chart
-        Values and limits per unit of *area*.
-
-    Raises
-    ------
-    ValueError
-        Counts are not whole, or something is negative.
-    NotEnoughError
-        Nothing was looked at.
-
-    References
-    ----------
-    ISO 7870-2, Control charts, Part 2: Shewhart control charts.
-
-    Examples
-    --------
-    >>> u_chart([4, 6], [2.0, 3.0]).limits.upper.round(3).tolist()
-    [5.0, 4.449]
-    """
-    return _rate_chart(np.asarray(faults, dtype=float), np.asarray(area, dtype=float), "u")
-
-
 def _counts(failed: ArrayLike, tested: ArrayLike) -> tuple[Floats, Floats]:
     bad, size = np.asarray(failed, dtype=float), np.asarray(tested, dtype=float)
     if bad.ndim != 1 or bad.shape != size.shape:
         msg = f"failed and tested must be rows of one length, got {bad.shape} and {size.shape}"
         raise ValueError(msg)
-    if not (_whole(bad) and _whole(size)) or (bad > size).any():
+    if not (are_counts(bad) and are_counts(size)) or (bad > size).any():
         msg = "failed and tested must be whole counts with failed at most tested"
         raise ValueError(msg)
     return bad, size
 
 
-def _whole(counts: Floats) -> bool:
+def are_counts(counts: Floats) -> bool:
+    """Whether all are whole, finite and not negative."""
     return bool((np.isfinite(counts) & (counts >= 0) & (counts == np.floor(counts))).all())
 
 
@@ -203,18 +136,18 @@ def _share_chart(bad: Floats, size: Floats, kind: str, *, allow_overdispersion: 
     limit = _WIDTH * factor * sigma
     return Chart(
         kind=kind,
-        values=_frozen(bad / with_size * scale),
+        values=frozen(bad / with_size * scale),
         limits=Limits(
             centre=share * float(scale[0]),
-            lower=_frozen(np.maximum(share - limit, 0.0) * scale),
-            upper=_frozen(np.minimum(share + limit, 1.0) * scale),
+            lower=frozen(np.maximum(share - limit, 0.0) * scale),
+            upper=frozen(np.minimum(share + limit, 1.0) * scale),
             sigma=math.sqrt(share * (1.0 - share) / float(size[used].mean()))
             * factor
             * float(scale[0]),
             sigma_from="binomial" + (", times Laney's sigma of z" if factor > 1.0 else ""),
             degrees_of_freedom=math.inf,
         ),
-        signals=_signals(off, np.where(used, sigma, 0.0) * factor),
+        signals=signals_off_centre(off, np.where(used, sigma, 0.0) * factor),
         false_alarm=_share_false_alarm(size[used], share, factor),
         notes=_share_notes(share, scatter, widened=factor > 1.0, gaps=not used.all()),
     )
@@ -255,46 +188,7 @@ def _share_false_alarm(size: Floats, share: float, factor: float) -> float:
     return float(1.0 - survival(len(size), DEFAULT_PATTERNS, zones)[-1])
 
 
-def _rate_chart(faults: Floats, area: Floats, kind: str) -> Chart:
-    if faults.ndim != 1 or faults.shape != area.shape:
-        msg = f"faults and area must be rows of one length, got {faults.shape} and {area.shape}"
-        raise ValueError(msg)
-    if not _whole(faults) or not (np.isfinite(area) & (area >= 0)).all():
-        msg = "faults must be whole counts and area finite, neither negative"
-        raise ValueError(msg)
-    used = area > 0
-    if not used.any():
-        msg = "A chart of faults needs at least one point that was looked at; there is none."
-        raise NotEnoughError(msg)
-    rate = float(faults[used].sum() / area[used].sum())
-    with_area = np.where(used, area, np.nan)
-    sigma = np.sqrt(rate / with_area)
-    notes = ("No fault was found, so there is no variation to chart.",) if rate == 0.0 else ()
-    zones = poisson_zones(rate * area[used]) if rate > 0.0 else None
-    alarm = 0.0 if zones is None else 1.0 - survival(len(zones), DEFAULT_PATTERNS, zones)[-1]
-    return Chart(
-        kind=kind,
-        values=_frozen(faults / with_area),
-        limits=Limits(
-            centre=rate,
-            lower=_frozen(np.maximum(rate - _WIDTH * sigma, 0.0)),
-            upper=_frozen(rate + _WIDTH * sigma),
-            sigma=math.sqrt(rate / float(area[used].mean())),
-            sigma_from="Poisson",
-            degrees_of_freedom=math.inf,
-        ),
-        signals=_signals(faults / with_area - rate, np.where(used, sigma, 0.0)),
-        false_alarm=float(alarm),
-        notes=notes,
-    )
-
-
-def _signals(off: Floats, sigma: Floats) -> tuple[Signal, ...]:
+def signals_off_centre(off: Floats, sigma: Floats) -> tuple[Signal, ...]:
     """Signals of points off the centre; none where there is no variation."""
     z = np.divide(off, sigma, out=np.full(off.shape, np.nan), where=sigma > 0.0)
     return find_signals(z, DEFAULT_PATTERNS)
-
-
-def _frozen(array: Floats) -> Floats:
-    array.flags.writeable = False
-    return array

@@ -14,169 +14,51 @@ signal is that of a log with as many points as were logged.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from weakstep.charts.model import Signal
+from weakstep.charts.pattern_shapes import (
+    CountPattern,
+    Pattern,
+    SequencePattern,
+    both_sides,
+    falling,
+    outside_one,
+    rising,
+    turning,
+    within_one,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    Floats = NDArray[np.float64]
     Bools = NDArray[np.bool_]
-
-# A point on a limit is not beyond it; rounding of the computer must not decide.
-_ROUNDING = 1e-9
-
-
-@dataclass(frozen=True)
-class CountPattern:
-    """
-    At least *needed* of *window* points in a row lie in one zone of the chart.
-
-    Attributes
-    ----------
-    name, phrase : str
-        A word for programs and the plain phrase for people.
-    needed, window : int
-        The newest point must lie in the zone itself.
-    zones : tuple of functions
-        Each tells from z whether a point lies in the zone; a zone per side where the pattern
-        counts each side of the centre line apart.
-    """
-
-    name: str
-    phrase: str
-    needed: int
-    window: int
-    zones: tuple[Callable[[Floats], Bools], ...]
-
-    def completions(self, z: Floats) -> Bools:
-        """Whether the pattern is complete at each point; shape (..., n_points), no NaN."""
-        found = np.zeros(z.shape, dtype=bool)
-        for zone in self.zones:
-            found |= self.completions_in(zone(z))
-        return found
-
-    def completions_in(self, inside: Bools) -> Bools:
-        """Whether it is complete at each point in one zone; *inside* has shape (..., n_points)."""
-        if self.window == 1:
-            return inside
-        count = np.cumsum(inside, axis=-1, dtype=np.int32)
-        count[..., self.window :] = count[..., self.window :] - count[..., : -self.window].copy()
-        return inside & (count >= self.needed)
-
-    def members(self, z: Floats) -> list[tuple[Bools, Bools]]:
-        """Points complete, and points that may form part, for each zone; shape (n_points,)."""
-        return [(self.completions_in(zone(z)), zone(z)) for zone in self.zones]
-
-
-@dataclass(frozen=True)
-class SequencePattern:
-    """
-    A row of points whose steps up and down follow a rule.
-
-    Attributes
-    ----------
-    name, phrase : str
-    window : int
-        Points in a row.
-    steps_fit : tuple of functions
-        Each tells from the signs of the steps (shape (..., n_points - 1)) which steps go on with
-        the row; one function per direction.
-    free : int
-        Steps at the start of a row that always fit.
-    """
-
-    name: str
-    phrase: str
-    window: int
-    steps_fit: tuple[Callable[[Floats], Bools], ...]
-    free: int
-
-    def completions(self, z: Floats) -> Bools:
-        """Whether the pattern is complete at each point; shape (..., n_points), no NaN."""
-        found = np.zeros(z.shape, dtype=bool)
-        if z.shape[-1] >= self.window:
-            signs = np.sign(np.diff(z, axis=-1))
-            for fits in self.steps_fit:
-                found[..., 1 + self.free :] |= _length(fits(signs)) >= self.window - 1 - self.free
-        return found
-
-    def members(self, z: Floats) -> list[tuple[Bools, Bools]]:
-        """Points complete, and points that may form part (all of them); shape (n_points,)."""
-        return [(self.completions(z), np.ones(z.shape, dtype=bool))]
-
-
-Pattern = CountPattern | SequencePattern
-
-
-def _length(inside: Bools) -> NDArray[np.intp]:
-    """Length of the unbroken row of True that ends at each place; shape (..., n)."""
-    place = np.arange(1, inside.shape[-1] + 1)
-    last_break: NDArray[np.intp] = np.maximum.accumulate(np.where(inside, 0, place), axis=-1)
-    return place - last_break
-
-
-def _above(limit: float) -> Callable[[Floats], Bools]:
-    return lambda z: z > limit + _ROUNDING
-
-
-def _below(limit: float) -> Callable[[Floats], Bools]:
-    return lambda z: z < -limit - _ROUNDING
-
-
-def _both_sides(limit: float) -> tuple[Callable[[Floats], Bools], ...]:
-    return (_above(limit), _below(limit))
-
-
-def _within_one(z: Floats) -> Bools:
-    return np.abs(z) < 1.0 - _ROUNDING
-
-
-def _outside_one(z: Floats) -> Bools:
-    return np.abs(z) > 1.0 + _ROUNDING
-
-
-def _rising(signs: Floats) -> Bools:
-    return signs > 0
-
-
-def _falling(signs: Floats) -> Bools:
-    return signs < 0
-
-
-def _turning(signs: Floats) -> Bools:
-    return signs[..., 1:] * signs[..., :-1] < 0
-
 
 PATTERNS: Mapping[str, Pattern] = MappingProxyType(
     {
         pattern.name: pattern
         for pattern in (
-            CountPattern("beyond_limit", "beyond a limit", 1, 1, _both_sides(3.0)),
-            CountPattern("nine_one_side", "nine in a row on one side", 9, 9, _both_sides(0.0)),
-            CountPattern("eight_one_side", "eight in a row on one side", 8, 8, _both_sides(0.0)),
+            CountPattern("beyond_limit", "beyond a limit", 1, 1, both_sides(3.0)),
+            CountPattern("nine_one_side", "nine in a row on one side", 9, 9, both_sides(0.0)),
+            CountPattern("eight_one_side", "eight in a row on one side", 8, 8, both_sides(0.0)),
             SequencePattern(
-                "six_steady", "six in a row steadily rising or falling", 6, (_rising, _falling), 0
+                "six_steady", "six in a row steadily rising or falling", 6, (rising, falling), 0
             ),
             SequencePattern(
-                "fourteen_alternating", "fourteen in a row up and down in turn", 14, (_turning,), 1
+                "fourteen_alternating", "fourteen in a row up and down in turn", 14, (turning,), 1
             ),
             CountPattern(
-                "two_of_three", "two of three beyond 2 sigma on one side", 2, 3, _both_sides(2.0)
+                "two_of_three", "two of three beyond 2 sigma on one side", 2, 3, both_sides(2.0)
             ),
             CountPattern(
-                "four_of_five", "four of five beyond 1 sigma on one side", 4, 5, _both_sides(1.0)
+                "four_of_five", "four of five beyond 1 sigma on one side", 4, 5, both_sides(1.0)
             ),
-            CountPattern(
-                "fifteen_close", "fifteen in a row within 1 sigma", 15, 15, (_within_one,)
-            ),
-            CountPattern("eight_far", "eight in a row beyond 1 sigma", 8, 8, (_outside_one,)),
+            CountPattern("fifteen_close", "fifteen in a row within 1 sigma", 15, 15, (within_one,)),
+            CountPattern("eight_far", "eight in a row beyond 1 sigma", 8, 8, (outside_one,)),
         )
     }
 )

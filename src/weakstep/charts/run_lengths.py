@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.normal import normal_cdf
-from weakstep.charts.patterns import DEFAULT_PATTERNS, CountPattern, pattern
+from weakstep.charts.pattern_shapes import CountPattern
+from weakstep.charts.patterns import DEFAULT_PATTERNS, pattern
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -9,6 +9,7 @@ import numpy as np
 
 from weakstep.charts.constants import Constants, constants, range_cdf
 from weakstep.charts.false_alarm import false_alarm
+from weakstep.charts.frozen import frozen
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals
 from weakstep.errors import NotEnoughError
@@ -65,9 +66,12 @@ def mean_range(values: ArrayLike) -> tuple[Chart, Chart]:
     ranges[measured] = np.nanmax(table[measured], axis=1) - np.nanmin(table[measured], axis=1)
     points = [constants(int(size)) if size >= 2 else None for size in sizes]
     factors = np.array([(c.d2, c.d3) if c else (np.nan, np.nan) for c in points])
-    sigma, freedom = _pooled_sigma(ranges, factors)
+    estimate = _pooled_sigma(ranges, factors)
     chance = [_range_alarm(c) for c in points if c]
-    return _pair(table, sizes, ranges, factors, (sigma, freedom), "range", chance)
+    return (
+        _mean_chart(table, sizes, estimate, "range"),
+        _spread_chart(ranges, sizes, factors, estimate, "range", chance),
+    )
 
 
 def mean_sd(values: ArrayLike) -> tuple[Chart, Chart]:
@@ -114,9 +118,12 @@ def mean_sd(values: ArrayLike) -> tuple[Chart, Chart]:
     factors = np.array(
         [(c.c4, math.sqrt(1.0 - c.c4**2)) if c else (np.nan, np.nan) for c in points]
     )
-    sigma, freedom = _pooled_sigma(spreads, factors)
+    estimate = _pooled_sigma(spreads, factors)
     chance = [_sd_alarm(c) for c in points if c]
-    return _pair(table, sizes, spreads, factors, (sigma, freedom), "standard deviation", chance)
+    return (
+        _mean_chart(table, sizes, estimate, "standard deviation"),
+        _spread_chart(spreads, sizes, factors, estimate, "standard deviation", chance),
+    )
 
 
 def _subgroups(values: ArrayLike) -> tuple[Floats, NDArray[np.intp]]:
@@ -144,60 +151,68 @@ def _pooled_sigma(statistic: Floats, factors: Floats) -> tuple[float, float]:
     return sigma, float(weight.sum() / 2.0)
 
 
-def _pair(
-    table: Floats,
-    sizes: NDArray[np.intp],
-    statistic: Floats,
-    factors: Floats,
-    estimate: tuple[float, float],
-    kind: str,
-    chance: list[float],
-) -> tuple[Chart, Chart]:
+def _mean_chart(
+    table: Floats, sizes: NDArray[np.intp], estimate: tuple[float, float], kind: str
+) -> Chart:
     sigma, freedom = estimate
     used = sizes > 0
     means = np.full(len(table), np.nan)
     means[used] = np.nanmean(table[used], axis=1)
     centre = float(np.nansum(table) / sizes.sum())
     error = sigma / np.sqrt(np.where(used, sizes, np.nan))
-    commonest = int(np.bincount(sizes[sizes >= 2]).argmax())
-    own_centre, own_spread = sigma * factors[:, 0], sigma * factors[:, 1]
-    typical = int(np.flatnonzero(sizes == commonest)[0])
-    uneven = len(np.unique(sizes[sizes >= 2])) > 1
-    note = (
-        f"Subgroups differ in size: each point has its own limits, and the centre line of this "
-        f"chart is that of {commonest} values.",
-    )
-    sigma_from = f"mean {kind} of subgroups"
-    mean_chart = Chart(
+    return Chart(
         kind="mean",
-        values=_frozen(means),
+        values=frozen(means),
         limits=Limits(
             centre=centre,
-            lower=_frozen(centre - _WIDTH * error),
-            upper=_frozen(centre + _WIDTH * error),
-            sigma=sigma / math.sqrt(commonest),
-            sigma_from=sigma_from,
+            lower=frozen(centre - _WIDTH * error),
+            upper=frozen(centre + _WIDTH * error),
+            sigma=sigma / math.sqrt(_commonest(sizes)),
+            sigma_from=f"mean {kind} of subgroups",
             degrees_of_freedom=freedom,
         ),
         signals=find_signals((means - centre) / error, DEFAULT_PATTERNS),
         false_alarm=false_alarm(int(used.sum()), DEFAULT_PATTERNS),
     )
-    spread_chart = Chart(
+
+
+def _spread_chart(
+    statistic: Floats,
+    sizes: NDArray[np.intp],
+    factors: Floats,
+    estimate: tuple[float, float],
+    kind: str,
+    chance: list[float],
+) -> Chart:
+    sigma, freedom = estimate
+    centre, spread = sigma * factors[:, 0], sigma * factors[:, 1]
+    commonest = _commonest(sizes)
+    typical = int(np.flatnonzero(sizes == commonest)[0])
+    uneven = len(np.unique(sizes[sizes >= 2])) > 1
+    note = (
+        "Subgroups differ in size: each point has its own limits, and the centre line of this "
+        f"chart is that of {commonest} values."
+    )
+    return Chart(
         kind=kind,
-        values=_frozen(statistic),
+        values=frozen(statistic),
         limits=Limits(
-            centre=float(own_centre[typical]),
-            lower=_frozen(np.maximum(own_centre - _WIDTH * own_spread, 0.0)),
-            upper=_frozen(own_centre + _WIDTH * own_spread),
-            sigma=float(own_spread[typical]),
-            sigma_from=sigma_from,
+            centre=float(centre[typical]),
+            lower=frozen(np.maximum(centre - _WIDTH * spread, 0.0)),
+            upper=frozen(centre + _WIDTH * spread),
+            sigma=float(spread[typical]),
+            sigma_from=f"mean {kind} of subgroups",
             degrees_of_freedom=freedom,
         ),
-        signals=find_signals((statistic - own_centre) / own_spread, ("beyond_limit",)),
+        signals=find_signals((statistic - centre) / spread, ("beyond_limit",)),
         false_alarm=float(1.0 - np.prod(1.0 - np.array(chance))),
-        notes=note if uneven else (),
+        notes=(note,) if uneven else (),
     )
-    return mean_chart, spread_chart
+
+
+def _commonest(sizes: NDArray[np.intp]) -> int:
+    """Commonest size of the subgroups that have a spread."""
+    return int(np.bincount(sizes[sizes >= 2]).argmax())
 
 
 def _range_alarm(point: Constants) -> float:
@@ -212,8 +227,3 @@ def _sd_alarm(point: Constants) -> float:
 
     freedom = point.n - 1
     return float(chdtr(freedom, freedom * point.B5**2) + chdtrc(freedom, freedom * point.B6**2))
-
-
-def _frozen(array: Floats) -> Floats:
-    array.flags.writeable = False
-    return array

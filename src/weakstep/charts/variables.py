@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,6 +11,7 @@ import numpy as np
 from weakstep.charts.constants import constants
 from weakstep.charts.false_alarm import false_alarm, moving_range_false_alarm
 from weakstep.charts.fitness import notes_on
+from weakstep.charts.frozen import constant_line, frozen
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals
 from weakstep.errors import NotEnoughError
@@ -17,6 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
 _WIDTH = 3.0  # sigmas from the centre line to a limit
+_GAPS = "Missing values are passed over: neighbours are the logged values beside a gap."
 
 
 def individuals(values: ArrayLike, *, log_scale: bool = False) -> tuple[Chart, Chart]:
@@ -74,9 +78,45 @@ def individuals(values: ArrayLike, *, log_scale: bool = False) -> tuple[Chart, C
         )
     elif log_scale:
         notes.append("Some values are not positive, so limits were computed on the plain scale.")
-    on_log_scale = log_scale and positive
-    scaled = np.log(shown) if on_log_scale else shown
-    return _charts(shown, scaled, logged, on_log_scale=on_log_scale, notes=tuple(notes))
+    row = _Row(shown, logged, log_scale and positive)
+    return _individuals_chart(row, tuple(notes)), _moving_range_chart(row, tuple(notes))
+
+
+@dataclass(frozen=True, eq=False)
+class _Row:
+    """Values as shown, which of them are logged, and the scale the limits are computed on."""
+
+    shown: NDArray[np.float64]
+    logged: NDArray[np.bool_]
+    on_log_scale: bool
+
+    @cached_property
+    def scaled(self) -> NDArray[np.float64]:
+        return np.log(self.shown) if self.on_log_scale else self.shown
+
+    @cached_property
+    def ranges(self) -> NDArray[np.float64]:
+        """Moving ranges on the scale of the limits, each at its later value; else NaN."""
+        ranges = np.full(self.shown.shape, np.nan)
+        ranges[np.flatnonzero(self.logged)[1:]] = np.abs(np.diff(self.scaled[self.logged]))
+        return ranges
+
+    @cached_property
+    def sigma(self) -> float:
+        return float(np.nanmean(self.ranges)) / constants(2).d2
+
+    @property
+    def count(self) -> int:
+        return int(self.logged.sum())
+
+    @property
+    def sigma_from(self) -> str:
+        return "mean moving range / 1.128" + (", of logarithms" if self.on_log_scale else "")
+
+    def back(self, values: ArrayLike) -> NDArray[np.float64]:
+        """From the scale of the limits to the unit (from a difference of logs to a ratio)."""
+        given = np.asarray(values, dtype=float)
+        return np.exp(given) if self.on_log_scale else given.copy()
 
 
 def _checked(values: ArrayLike) -> NDArray[np.float64]:
@@ -96,65 +136,46 @@ def _checked(values: ArrayLike) -> NDArray[np.float64]:
     return shown
 
 
-def _charts(
-    shown: NDArray[np.float64],
-    scaled: NDArray[np.float64],
-    logged: NDArray[np.bool_],
-    *,
-    on_log_scale: bool,
-    notes: tuple[str, ...],
-) -> tuple[Chart, Chart]:
-    back = np.exp if on_log_scale else np.positive
-    known = scaled[logged]
-    count = len(known)
-    ranges = np.full(shown.shape, np.nan)
-    ranges[np.flatnonzero(logged)[1:]] = np.abs(np.diff(known))
-    mean_range = float(np.nanmean(ranges))
-    pair = constants(2)
-    sigma, centre = mean_range / pair.d2, float(known.mean())
-    gaps = count < logged.size
-    told = (
-        *notes,
-        *notes_on(known, sigma, on_log_scale=on_log_scale),
-        *(
-            ("Missing values are passed over: neighbours are the logged values beside a gap.",)
-            * gaps
-        ),
-    )
-    sigma_from = "mean moving range / 1.128" + (", of logarithms" if on_log_scale else "")
-    freedom = moving_range_freedom(count)
-    single = Chart(
+def _individuals_chart(row: _Row, notes: tuple[str, ...]) -> Chart:
+    known = row.scaled[row.logged]
+    centre = float(known.mean())
+    fitness = notes_on(known, row.sigma, on_log_scale=row.on_log_scale)
+    gaps = () if row.logged.all() else (_GAPS,)
+    return Chart(
         kind="individuals",
-        values=shown,
+        values=row.shown,
         limits=Limits(
-            centre=float(back(centre)),
-            lower=_constant(back(centre - _WIDTH * sigma), shown),
-            upper=_constant(back(centre + _WIDTH * sigma), shown),
-            sigma=sigma,
-            sigma_from=sigma_from,
-            degrees_of_freedom=freedom,
+            centre=float(row.back(centre)),
+            lower=constant_line(float(row.back(centre - _WIDTH * row.sigma)), row.shown),
+            upper=constant_line(float(row.back(centre + _WIDTH * row.sigma)), row.shown),
+            sigma=row.sigma,
+            sigma_from=row.sigma_from,
+            degrees_of_freedom=moving_range_freedom(row.count),
         ),
-        signals=find_signals((scaled - centre) / sigma, DEFAULT_PATTERNS),
-        false_alarm=false_alarm(count, DEFAULT_PATTERNS),
-        notes=told,
+        signals=find_signals((row.scaled - centre) / row.sigma, DEFAULT_PATTERNS),
+        false_alarm=false_alarm(row.count, DEFAULT_PATTERNS),
+        notes=(*notes, *fitness, *gaps),
     )
-    range_sigma = pair.d3 * sigma
-    moving = Chart(
+
+
+def _moving_range_chart(row: _Row, notes: tuple[str, ...]) -> Chart:
+    pair = constants(2)
+    centre, spread = pair.d2 * row.sigma, pair.d3 * row.sigma
+    return Chart(
         kind="moving range",
-        values=_frozen(back(ranges)),
+        values=frozen(row.back(row.ranges)),
         limits=Limits(
-            centre=float(back(mean_range)),
-            lower=_constant(back(pair.D3 * mean_range), shown),
-            upper=_constant(back(pair.D4 * mean_range), shown),
-            sigma=range_sigma,
-            sigma_from="0.853 sigma of the values, " + sigma_from,
-            degrees_of_freedom=freedom,
+            centre=float(row.back(centre)),
+            lower=constant_line(float(row.back(pair.D3 * centre)), row.shown),
+            upper=constant_line(float(row.back(pair.D4 * centre)), row.shown),
+            sigma=spread,
+            sigma_from="0.853 sigma of the values, " + row.sigma_from,
+            degrees_of_freedom=moving_range_freedom(row.count),
         ),
-        signals=find_signals((ranges - mean_range) / range_sigma, ("beyond_limit",)),
-        false_alarm=moving_range_false_alarm(count),
+        signals=find_signals((row.ranges - centre) / spread, ("beyond_limit",)),
+        false_alarm=moving_range_false_alarm(row.count),
         notes=notes,
     )
-    return single, moving
 
 
 def moving_range_freedom(n_values: int) -> float:
@@ -175,12 +196,3 @@ def moving_range_freedom(n_values: int) -> float:
     variance = (n_values - 1) * pair.d3**2 + 2 * (n_values - 2) * covariance
     relative = variance / (pair.d2 * (n_values - 1)) ** 2
     return float(1.0 / (2.0 * relative))
-
-
-def _constant(limit: float, like: NDArray[np.float64]) -> NDArray[np.float64]:
-    return _frozen(np.full(like.shape, float(limit)))
-
-
-def _frozen(array: NDArray[np.float64]) -> NDArray[np.float64]:
-    array.flags.writeable = False
-    return array
