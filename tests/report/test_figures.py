@@ -20,7 +20,7 @@ from weakstep.report.blocks import blocks
 from weakstep.report.figure_html import still
 from weakstep.report.figures.effect import against_failure, tightening
 from weakstep.report.figures.failures import failures_in_time, modes
-from weakstep.report.figures.in_time import drift_level, in_time
+from weakstep.report.figures.in_time import drift_level, in_time, run_labels
 from weakstep.report.figures.ranking import ranking, steps
 from weakstep.report.marks import polyline, repeated
 from weakstep.report.names import Names
@@ -50,10 +50,13 @@ def first_factor(review: Review) -> Factor:
 def test_plotly_accepts_every_figure(review: Review) -> None:
     """Plotly's own validation passes, and its figures carry the same data."""
     for plot in all_plots(review):
-        made = zoom.figure(plot)
+        made = zoom.figure(plot, run_labels(review.log.runs))
         marks = [layer for layer in plot.layers if isinstance(layer, Points)]
         for layer in marks:
-            assert any(len(trace.x) == len(layer.x) for trace in made.data if trace.x is not None)
+            assert any(len(trace.y) == len(layer.y) for trace in made.data if trace.y is not None)
+        for trace in made.data:
+            if trace.hovertext is not None:
+                assert len(trace.hovertext) == len(trace.y)
         assert made.layout.xaxis.type == ("log" if plot.x.log else "linear")
 
 
@@ -210,21 +213,23 @@ def test_names_of_the_labs_own_columns(review: Review) -> None:
 def test_packed_figures_unpack_to_strict_json(review: Review) -> None:
     """What the page carries unpacks to JSON without NaN, one entry per figure."""
     plots = list(all_plots(review))
-    packed = zoom.packed_specs(plots)
+    packed = zoom.packed_specs(plots, run_labels(review.log.runs))
     assert re.fullmatch(r"[A-Za-z0-9+/=]+", packed)
 
     def refuse(name: str) -> float:
         raise AssertionError(name)
 
     specs = json.loads(gzip.decompress(base64.b64decode(packed)), parse_constant=refuse)
-    assert sorted(specs) == sorted(plot.name for plot in plots)
+    assert sorted(specs["figures"]) == sorted(plot.name for plot in plots)
+    assert len(specs["runs"]) == len(review.log.runs)
 
 
 def test_plotly_gets_no_markup(invented: ModuleType) -> None:
     """Texts from the log cannot become plotly's own small markup."""
     built = invented.build_review(text="<a href='x'>y</a>")
     plot = next(plot for block in blocks(built) for plot in block.plots)
-    hover = [trace["hovertext"] for trace in zoom.spec(plot)["data"] if "hovertext" in trace]
+    made = zoom.figure(plot, run_labels(built.log.runs))
+    hover = [trace.hovertext for trace in made.data if trace.hovertext is not None]
     assert hover
     assert not [text for texts in hover for text in texts if "<a" in text]
 

@@ -48,6 +48,7 @@ def test_tables_hold_every_row(review: Review) -> None:
         "tables/problems.csv",
         "tables/rows_used.csv",
         "tables/runs.csv",
+        "tables/signals.csv",
         "tables/steps.csv",
     ]
     assert len(rows(found["tables/factors.csv"])) == len(review.failures.factors)
@@ -55,6 +56,9 @@ def test_tables_hold_every_row(review: Review) -> None:
     assert len(rows(found["tables/rows_used.csv"])) == len(review.log.chips)
     assert len(rows(found["tables/problems.csv"])) == len(review.log.problems)
     assert len(rows(found["set_aside.csv"])) == len(review.log.set_aside)
+    charts = [chart for pair in review.charts.values() for chart in pair]
+    signals = sum(len(chart.signals) for chart in charts)
+    assert len(rows(found["tables/signals.csv"])) == signals > 0
 
 
 def test_runs_keep_their_values(review: Review) -> None:

@@ -205,10 +205,11 @@ def _by_value(runs: RunTable, names: Names, column: str) -> Table:
     )
 
 
-def runs_table(review: Review, most: int) -> Table:
-    """Return every value of the first *most* runs: the numbers behind all charts in time."""
+def runs_table(review: Review, cells: int) -> Table:
+    """Return every value of the first runs, within a number of cells: what the charts show."""
     names, runs = Names(review.log.process), review.log.runs
     columns = [str(column) for column in runs.numbers]
+    most = max(1, cells // (4 + len(runs.failed) + len(columns)))
     values = runs.numbers.to_numpy(dtype=float)[:most]
     head = (
         "run",

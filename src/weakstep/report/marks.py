@@ -126,7 +126,7 @@ def _short(value: float) -> str:
 
 def _outline(shape: Shape, s: float) -> tuple[tuple[float, float], str]:
     if shape == "diamond":
-        return (0.0, -s), f"l{s:g} {s:g}l{-s:g} {s:g}l{-s:g} {-s:g}z"
+        return (0.0, -s), f"l{s:g} {s:g}{-s:g} {s:g}{-s:g}{-s:g}z"
     if shape == "square":
         side = 1.7 * s
         return (-side / 2, -side / 2), f"h{side:g}v{side:g}h{-side:g}z"

@@ -11,6 +11,7 @@ from weakstep.report import sentences
 from weakstep.report.blocks import blocks, runs_table
 from weakstep.report.figure_html import still
 from weakstep.report.figures.failures import failures_in_time, modes
+from weakstep.report.figures.in_time import run_labels
 from weakstep.report.figures.ranking import ranking, steps
 from weakstep.report.models import models
 from weakstep.report.names import Names
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
     from weakstep.process.model import Caution
     from weakstep.reviewing import Review
 
-MOST_RUNS_SHOWN = 300
+MOST_CELLS = 6000
 
 
 def page(review: Review, *, zoom: bool = True) -> str:
@@ -56,7 +57,7 @@ def page(review: Review, *, zoom: bool = True) -> str:
     plots = _plots(context)
     drawable = zoom and bool(plots)
     context["zoom_library"] = packed_plotly() if drawable else ""
-    context["zoom_figures"] = packed_specs(plots) if drawable else ""
+    context["zoom_figures"] = packed_specs(plots, run_labels(review.log.runs)) if drawable else ""
     return environment().get_template("page.html").render(context)
 
 
@@ -133,7 +134,7 @@ def _context(review: Review) -> dict[str, Any]:
         "blocks": all_blocks,
         "open_blocks": [block for block in all_blocks if block.open],
         "closed_blocks": [block for block in all_blocks if not block.open],
-        "runs": runs_table(review, MOST_RUNS_SHOWN) if len(log.runs) else None,
+        "runs": runs_table(review, MOST_CELLS) if len(log.runs) else None,
         "quality": quality(review),
         "cautions": _cautions(review),
         "models": models(names, analysis.models),

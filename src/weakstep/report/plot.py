@@ -75,12 +75,16 @@ class Line:
     tone: Tone
     name: str = ""
     dashed: bool = False
-    stepped: bool = False
 
 
 @dataclass(frozen=True, eq=False)
 class Points:
-    """Marks at points; NaN is left out. *hover* has a text per point, or none at all."""
+    """
+    Marks at points; NaN is left out.
+
+    *hover* has a text per point, or none at all. Where each point is a run, *run_value* says how
+    its value is written instead, and the names of the runs are shared by all figures.
+    """
 
     x: np.ndarray
     y: np.ndarray
@@ -89,6 +93,7 @@ class Points:
     size: float = 3.0
     name: str = ""
     hover: Sequence[str] = ()
+    run_value: str = ""
 
 
 @dataclass(frozen=True, eq=False)

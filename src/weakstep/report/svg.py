@@ -24,6 +24,7 @@ from weakstep.report.plot import (
 TEXT = 13.0
 LINE_HEIGHT = 17.0
 PLOT_HEIGHT = 190.0
+MANY = 600
 ROW = 20.0
 ROW_BELOW_LABEL = 36.0
 WIDEST_LABEL = 300.0
@@ -237,7 +238,9 @@ def _layer(canvas: _Canvas, layer: Layer) -> None:
     elif isinstance(layer, Span):
         _span(canvas, layer)
     elif isinstance(layer, Line):
-        x, y = _stepped(layer.x, layer.y) if layer.stepped else (layer.x, layer.y)
+        x, y = layer.x, layer.y
+        if len(x) > 2 and np.ptp(y) == 0:
+            x, y = x[[0, -1]], y[[0, -1]]
         dash = " dashed" if layer.dashed else ""
         canvas.paths.append(Path(polyline(canvas.x(x), canvas.y(y)), f"line {layer.tone}{dash}"))
     elif isinstance(layer, Points):
@@ -281,8 +284,12 @@ def _marks(canvas: _Canvas, x: np.ndarray, y: np.ndarray, layer: Points) -> None
     known = np.isfinite(x) & np.isfinite(y)
     if not known.any():
         return
-    place = _row_y(canvas, y[known]) if canvas.plot.y.rows else canvas.y(y[known])
-    canvas.paths.append(marks(layer.shape, canvas.x(x[known]), place, layer.size, layer.tone))
+    across = canvas.x(x[known])
+    down = _row_y(canvas, y[known]) if canvas.plot.y.rows else canvas.y(y[known])
+    if len(across) > MANY:
+        # In a crowd, marks within a pixel of each other look like one.
+        across, down = np.unique(np.rint(np.column_stack([across, down])), axis=0).T
+    canvas.paths.append(marks(layer.shape, across, down, layer.size, layer.tone))
 
 
 def _band(canvas: _Canvas, layer: Band) -> None:

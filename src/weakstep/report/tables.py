@@ -30,6 +30,7 @@ def tables(review: Review) -> dict[str, str]:
         "tables/factors.csv": _factors(review),
         "tables/steps.csv": _steps(review),
         "tables/drifts.csv": _drifts(review),
+        "tables/signals.csv": _signals(review),
         "tables/runs.csv": _runs(log.runs),
         "tables/rows_used.csv": _frame(log.chips),
         "tables/problems.csv": _csv(
@@ -133,6 +134,18 @@ def _drifts(review: Review) -> str:
                 " ".join(str(length) for length in item.cycle_lengths),
             )
         )  # fmt: skip
+    return _csv(head, rows)
+
+
+def _signals(review: Review) -> str:
+    head = ("column", "chart", "run_id", "started_at", "value", "pattern")
+    rows = []
+    for column, pair in review.charts.items():
+        for chart in pair:
+            for signal in chart.signals:
+                run = run_at(review.log.runs, signal.at)
+                value = float(chart.values[signal.at])
+                rows.append((column, chart.kind, *run.values(), value, signal.phrase))
     return _csv(head, rows)
 
 

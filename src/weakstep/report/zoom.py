@@ -6,7 +6,7 @@ import base64
 import gzip
 import json
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -29,6 +29,8 @@ from weakstep.report.svg import wrapped
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
+# Stands for the names of all runs, which the page carries once.
+RUNS = "@runs"
 LONGEST_LABEL = 330.0
 # Hues of Okabe and Ito, "Color Universal Design", 2008; two are darkened to reach a contrast of
 # 3 to 1 on white. Greys and pale grounds are our own.
@@ -56,11 +58,15 @@ SYMBOLS: Mapping[str, str] = {
 }
 
 
-def figure(plot: Plot, colours: Mapping[str, str] = LIGHT) -> go.Figure:
+def figure(plot: Plot, runs: Sequence[str] = (), colours: Mapping[str, str] = LIGHT) -> go.Figure:
     """Return a figure as a plotly Figure, for a notebook or to check the page's own."""
     import plotly.graph_objects as go
 
-    return go.Figure(spec(plot, colours))
+    made = spec(plot, colours)
+    for trace in made["data"]:
+        if trace.get("hovertext") == RUNS:
+            trace["hovertext"] = [_inert(label) for label in runs]
+    return go.Figure(made)
 
 
 def spec(plot: Plot, colours: Mapping[str, str] = PAGE) -> dict[str, Any]:
@@ -120,9 +126,10 @@ def packed(text: str) -> str:
     return base64.b64encode(gzip.compress(text.encode(), 9, mtime=0)).decode("ascii")
 
 
-def packed_specs(plots: Iterable[Plot]) -> str:
-    """Return the descriptions of all figures, packed, by the name of the figure."""
-    specs = {plot.name: spec(plot) for plot in plots}
+def packed_specs(plots: Iterable[Plot], runs: Iterable[str]) -> str:
+    """Return the descriptions of all figures by name, and the runs they share, packed."""
+    figures = {plot.name: spec(plot) for plot in plots}
+    specs = {"figures": figures, "runs": [_inert(label) for label in runs]}
     return packed(json.dumps(specs, ensure_ascii=False, separators=(",", ":"), allow_nan=False))
 
 
@@ -160,6 +167,18 @@ def _hover(texts: Iterable[str]) -> dict[str, Any]:
     if not said:
         return {"hoverinfo": "skip"}
     return {"hovertext": said, "hovertemplate": "%{hovertext}<extra></extra>"}
+
+
+def _said(layer: Points) -> dict[str, Any]:
+    if not layer.run_value:
+        return _hover(layer.hover)
+    return {"hovertext": RUNS, "hovertemplate": f"%{{hovertext}}, {layer.run_value}<extra></extra>"}
+
+
+def _x(x: np.ndarray) -> dict[str, Any]:
+    if len(x) > 2 and np.array_equal(x, np.arange(len(x)) + x[0]):
+        return {"x0": float(x[0]), "dx": 1}
+    return {"x": _list(x)}
 
 
 def _shape(plot: Plot, layer: Span | Mark, colours: Mapping[str, str]) -> dict[str, Any]:
@@ -200,12 +219,12 @@ def _traces(plot: Plot, layer: Layer, colours: Mapping[str, str]) -> list[dict[s
         return _band(layer, colours)
     if isinstance(layer, Line):
         line = {"color": colours[layer.tone], "dash": "dash" if layer.dashed else "solid"}
-        trace = {"x": _list(layer.x), "y": _list(layer.y), "mode": "lines", "line": line}
+        trace = {**_x(layer.x), "y": _list(layer.y), "mode": "lines", "line": line}
         return [{"type": "scatter", **trace, "hoverinfo": "skip", **_named(layer)}]
     if isinstance(layer, Points):
         marker = _marker(layer.shape, layer.size, colours[layer.tone])
-        trace = {"x": _list(layer.x), "y": _list(layer.y), "mode": "markers", "marker": marker}
-        return [{"type": "scatter", **trace, **_hover(layer.hover), **_named(layer)}]
+        trace = {**_x(layer.x), "y": _list(layer.y), "mode": "markers", "marker": marker}
+        return [{"type": "scatter", **trace, **_said(layer), **_named(layer)}]
     if isinstance(layer, Whiskers):
         return [_whiskers(layer, colours)]
     if isinstance(layer, Bars):
@@ -228,10 +247,10 @@ def _marker(shape: str, size: float, colour: str) -> dict[str, Any]:
 def _band(layer: Band, colours: Mapping[str, str]) -> list[dict[str, Any]]:
     line = {"width": 0, "shape": "hvh" if layer.stepped else "linear"}
     common = {"type": "scatter", "mode": "lines", "line": line, "hoverinfo": "skip"}
-    under = {**common, "x": _list(layer.x), "y": _list(layer.lower), "showlegend": False}
+    under = {**common, **_x(layer.x), "y": _list(layer.lower), "showlegend": False}
     over = {
         **common,
-        "x": _list(layer.x),
+        **_x(layer.x),
         "y": _list(layer.upper),
         "fill": "tonexty",
         "fillcolor": colours[layer.tone],

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from weakstep.drift.model import Drift
     from weakstep.runlog.model import RunTable
 
+MOST_SIGNALS = 50
+
 
 def in_time(names: Names, column: str, chart: Chart, runs: RunTable, drift: Drift | None) -> Plot:
     """Return the individuals chart of one parameter, with what drifted and since when."""
@@ -31,14 +33,17 @@ def in_time(names: Names, column: str, chart: Chart, runs: RunTable, drift: Drif
     layers += [
         Band(x, chart.limits.lower, chart.limits.upper, "band", "where a stable line stays"),
         Line(x, np.full(len(x), chart.limits.centre), "muted", "centre line", dashed=True),
-        Points(x, values, "main", "dot", 2.6, "one run", _run_hover(names, column, runs, values)),
+        Points(x, values, "main", "dot", 2.6, "one run", run_value=_written(names, column)),
     ]
     if drift is not None and drift.form in ("step", "ramp"):
         layers.append(Line(x, drift_level(drift, len(x)), "ink", "level that fits the drift"))
     at = np.array(sorted(point for point in phrases if np.isfinite(values[point])), dtype=int)
     if len(at):
-        said = _run_hover(names, column, runs, values)
-        hover = [f"{said[point]}; {phrases[point]}" for point in at]
+        labels = run_labels(runs)
+        hover = [
+            f"{labels[point]}, {names.value(column, float(values[point]))}; {phrases[point]}"
+            for point in at
+        ]
         layers.append(Points(x[at], values[at], "signal", "diamond", 5.5, "signal", hover))
     return Plot(
         f"time-{column}",
@@ -76,14 +81,22 @@ def _value_range(names: Names, column: str, chart: Chart) -> tuple[float, float,
     return low, high, log
 
 
-def _run_hover(names: Names, column: str, runs: RunTable, values: np.ndarray) -> list[str]:
-    said = []
-    for run_id, moment, operator, value in zip(
-        runs.run_id, runs.started_at, runs.operator, values, strict=True
-    ):
-        parts = [f"run {run_id}", date(moment), f"by {operator}" if operator else ""]
-        said.append(", ".join([*filter(None, parts), names.value(column, value)]))
-    return said
+def run_labels(runs: RunTable) -> list[str]:
+    """Return who and when for every run, as a hover says it."""
+    days = np.asarray(runs.started_at, dtype="datetime64[D]")
+    spoken = {day: date(day) for day in np.unique(days)}
+    return [
+        ", ".join(
+            filter(None, (f"run {run_id}", spoken.get(day, ""), operator and f"by {operator}"))
+        )
+        for run_id, day, operator in zip(runs.run_id, days, runs.operator, strict=True)
+    ]
+
+
+def _written(names: Names, column: str) -> str:
+    parameter, unit = names.parameter(column), names.unit(column)
+    digits = f":.{parameter.decimals}f" if parameter else ""
+    return f"%{{y{digits}}} {unit}".strip()
 
 
 def _time_sentence(
@@ -116,12 +129,14 @@ def _signal_table(
         f"Centre line {names.value(column, limits.centre)}; limits {ends if fixed else 'vary'}; "
         f"sigma {names.value(column, limits.sigma)} from {limits.sigma_from}; "
         f"{count(known, 'run')} with a value, {len(chart.values) - known} without. "
-        f"Every value stands in the table of every run on this page and in tables/runs.csv."
+        f"Every value is in tables/runs.csv."
     )
+    if len(phrases) > MOST_SIGNALS:
+        note += f" The first {MOST_SIGNALS} signals; all of them are in tables/signals.csv."
     rows = tuple(
         (str(runs.run_id[i]), date(runs.started_at[i]) or "–", str(runs.operator[i]) or "–",
          names.value(column, float(chart.values[i])), phrases[i])
-        for i in sorted(phrases)
+        for i in sorted(phrases)[:MOST_SIGNALS]
     )  # fmt: skip
     return Table(
         f"Runs that signal: {names.label(column)}",

@@ -17,21 +17,22 @@
     })();
     return library;
   };
-  const resolve = (part, style) => {
+  const resolve = (part, style, runs) => {
+    if (part === "@runs") return runs;
     if (typeof part === "string") {
       const name = /^var\((--[a-z]+)\)$/.exec(part);
       return name ? style.getPropertyValue(name[1]).trim() : part;
     }
-    if (Array.isArray(part)) return part.map((item) => resolve(item, style));
+    if (Array.isArray(part)) return part.map((item) => resolve(item, style, runs));
     if (part && typeof part === "object") {
-      return Object.fromEntries(Object.entries(part).map(([key, item]) => [key, resolve(item, style)]));
+      return Object.fromEntries(Object.entries(part).map(([key, item]) => [key, resolve(item, style, runs)]));
     }
     return part;
   };
   const draw = async (figure, place) => {
-    const specs = await load();
+    const { figures, runs } = await load();
     const style = getComputedStyle(document.documentElement);
-    const spec = resolve(specs[figure.dataset.zoom], style);
+    const spec = resolve(figures[figure.dataset.zoom], style, runs);
     spec.layout.font.family = style.fontFamily;
     await Plotly.newPlot(place, spec.data, spec.layout, { displayModeBar: false, responsive: true });
   };
