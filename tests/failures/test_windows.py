@@ -96,7 +96,7 @@ def test_curves_say_what_every_limit_would_do(delay):
     assert [curve.side for curve in curves] == ["upper"]
     np.testing.assert_allclose(curves[0].rate, (10.0 - prevented) / 200.0)
     np.testing.assert_allclose(
-        curves[0].share_met, [(VALUES <= limit).mean() for limit in limits.values]
+        curves[0].share_met, [(limit >= VALUES).mean() for limit in limits.values]
     )
     curve = failure_curve(limits, draws_of(limits, prevented))
     np.testing.assert_allclose(curve.estimate, limits.values / 10.0 / 200.0)

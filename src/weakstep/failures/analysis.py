@@ -122,7 +122,7 @@ def _prepare(log: RunLog) -> _Ready:
             enough[name] = failed
             if failed.sum() < FRAGILE:
                 notes.append(
-                    f"Only {int(failed.sum())} {failures_words(label)}: their ranking is fragile, a "
+                    f"Only {int(failed.sum())} {failures_words(label)}: the ranking is fragile, a "
                     "few more or fewer could change it."
                 )
         elif failed.sum():

@@ -12,7 +12,8 @@ from weakstep.failures.null_model import logistic
 STEPS = 200
 LARGEST_STEP = 3.0
 TOLERANCE = 1e-10
-MOST_IDLE = 6
+MOST_IDLE = 3
+HALVINGS = 20
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +47,7 @@ def firth_fits(
     *,
     held: np.ndarray | None = None,
     start: np.ndarray | None = None,
+    tolerance: float = TOLERANCE,
 ) -> FirthFits:
     r"""
     Maximise the penalised likelihood of many designs at once.
@@ -66,6 +68,9 @@ def firth_fits(
         Coefficients kept at their start value (profile likelihood); the penalty is still that of
         the whole model.
     start : array, shape (n_fits, n_columns), optional
+    tolerance : float, default 1e-10
+        Steps end when every gradient, times its standard error, is smaller, or when the value
+        has gained less than the square of it several times in a row.
 
     Returns
     -------
@@ -102,12 +107,13 @@ def firth_fits(
     idle = 0
     for _ in range(STEPS):
         score = np.where(fixed, 0.0, state.score)
-        if np.abs(score * standard_errors(state)).max(initial=0.0) < TOLERANCE or idle == MOST_IDLE:
+        if np.abs(score * standard_errors(state)).max(initial=0.0) < tolerance or idle == MOST_IDLE:
             break
         before = state.log_likelihood
         state = _climb(designs, failed, tested, state, _newton_step(state, score, fixed))
-        # Far out, where all probabilities are 0 or 1, rounding keeps the gradient from 0.
-        gained = (state.log_likelihood - before).max() > 1e-14 * (1.0 + np.abs(before).max())
+        # Far out, where all probabilities are 0 or 1, steps gain ever less and never arrive.
+        least = tolerance**2 * (1.0 + np.abs(before).max())
+        gained = (state.log_likelihood - before).max() > least
         idle = 0 if gained else idle + 1
     return state
 
@@ -162,11 +168,13 @@ def _climb(
     step: np.ndarray,
 ) -> FirthFits:
     size = np.ones(len(step))
-    for _ in range(30):
+    slack = 1e-12 * (1.0 + np.abs(state.log_likelihood))
+    for _ in range(HALVINGS):
         trial = evaluate(designs, failed, tested, state.coefficients + size[:, None] * step)
-        slack = 1e-12 * (1.0 + np.abs(state.log_likelihood))
         worse = trial.log_likelihood < state.log_likelihood - slack
         if not worse.any():
-            break
+            return trial
         size = np.where(worse, size / 2.0, size)
-    return trial
+    # No step helps: rounding is all that is left, so these stay where they are.
+    size = np.where(worse, 0.0, size)
+    return evaluate(designs, failed, tested, state.coefficients + size[:, None] * step)

@@ -11,6 +11,8 @@ from weakstep.failures.firth import FirthFits, evaluate, firth_fits, standard_er
 from weakstep.failures.null_model import logistic
 
 ROOT_STEPS = 60
+# The value is then right to 1e-9, and so is the end to a tiny part of its standard error.
+PROFILE_TOLERANCE = 1e-5
 
 
 @dataclass(frozen=True, eq=False)
@@ -200,7 +202,9 @@ def _profile_end(
                 break
             outer = np.where(bottomless, np.minimum(outer, move), outer)
             move = np.where(bottomless, 0.5 * (inner + move), move)
-        fit = firth_fits(designs, failed, tested, held=held, start=start)
+        fit = firth_fits(
+            designs, failed, tested, held=held, start=start, tolerance=PROFILE_TOLERANCE
+        )
         excess = fit.log_likelihood - target
         if np.abs(excess).max() < 1e-9:
             break
