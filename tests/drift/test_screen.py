@@ -214,3 +214,35 @@ def test_calm_semesters_are_left_alone() -> None:
         found = screen(numbers, strata=who, seed=seed, permutations=199)
         called += any(drift.evidence == "strong" or drift.form == "cycle" for drift in found.drifts)
     assert called <= 9
+
+
+UGLY = (
+    lambda rng, n: np.exp(3 * rng.normal(size=n)),
+    lambda rng, n: rng.integers(0, 2, n) * 1.0,
+    lambda rng, n: np.full(n, 3.0),
+    lambda rng, n: np.where(rng.random(n) < 0.06, 1e12, 1.0),
+    lambda rng, n: np.cumsum(rng.normal(size=n)),
+    lambda rng, n: 1e6 * rng.standard_cauchy(n),
+    lambda rng, n: np.repeat([0.0, 1.0], [n // 2, n - n // 2]),
+    lambda rng, n: np.arange(n) * 1.0,
+    lambda rng, n: np.arange(n) % 7 * 1.0,
+    lambda rng, n: 1e-300 * rng.random(n),
+    lambda rng, n: np.where(np.arange(n) < 9 * n // 10, np.nan, rng.normal(size=n)),
+)
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_ugly_logs_are_answered_whole(seed: int) -> None:
+    """Whatever the columns and operators: no warning, every column answered, starts in order."""
+    rng = np.random.default_rng([200, seed])
+    runs = int(rng.integers(2, 90))
+    numbers = pd.DataFrame({f"c{i}": draw(rng, runs) for i, draw in enumerate(UGLY)})
+    who = np.sort(rng.choice(list("ABCDEF"), runs)) if seed % 3 else None
+    numbers["who"] = 0.0 if who is None else (who == "A") * 1.0
+    found = judged(numbers, strata=who, counters={"c8"}, log_scale={"c0"}, permutations=39)
+    answered = {drift.column for drift in found.drifts}
+    answered |= {column for column, _ in (*found.stable, *found.too_little)}
+    assert answered == set(numbers.columns)
+    for drift in found.drifts:
+        assert 0 <= drift.since_interval[0] <= drift.since <= drift.since_interval[1] < runs
+        assert np.isfinite([drift.before, drift.after]).all()

@@ -124,6 +124,7 @@ def profiles(values: Floats, strata: Places, phi: float) -> tuple[Profile, Profi
     """
     count = len(values)
     off = centred_within(values[None, :], strata)[0]
+    off /= np.abs(off).max()  # gains do not depend on the unit, and squares cannot run over
     total = float(off @ off)
     norms = split_norms(strata, np.ones(int(strata.max()) + 1))
     splits = np.arange(LEAST_SEGMENT, count - LEAST_SEGMENT + 1)
@@ -198,7 +199,10 @@ def describe(
     ('step', 20, (20, 20), 0.5, 9.5)
     """
     logs = bool(values.min() > 0.0) and (log_scale or suits_log_scale(values))
-    scaled = pulled_in(np.log(values) if logs else values)
+    scaled = np.log(values) if logs else values
+    without_far_out = pulled_in(scaled)
+    if centred_within(without_far_out[None, :], strata).any():  # else only they vary
+        scaled = without_far_out
     every = profiles(scaled, strata, phi)
     best = max(every, key=lambda profile: profile.best)
     as_good = [profile for profile in every if profile.best >= best.best - _AS_GOOD]
