@@ -53,9 +53,9 @@ def test_tighten_says_step_window_share_and_evidence(log_of, parameter_of, facto
     )  # fmt: skip
     verdict = tighten(factor, log.process)
     assert verdict.sentence == (
-        "Tighten contact first: hold delay s, or rh pct (this log cannot tell which) at or below "
-        "60 s; 41 % (20 to 58 %) of bond failures are linked to higher values (strong evidence: a "
-        "link as clear as this turns up by luck in 0.4 % of logs)."
+        "Tighten contact first: hold delay s at or below 60 s (or it may be rh pct: this log "
+        "cannot tell); 41 % (20 to 58 %) of bond failures are linked to higher values (strong "
+        "evidence: a link as clear as this turns up by luck in 0.4 % of logs)."
     )
     closer = look_closer(factor, log.process)
     assert closer.action == "look_closer"

@@ -56,7 +56,10 @@ def test_a_claimed_factor_gets_two_arms(make_log):
     share = analysis.factors[0].preventable_share.estimate
     assert trial.rate_hoped == pytest.approx(trial.rate_now * (1 - share))
     assert "random order" in trial.sentence
-    assert f"{trial.runs_per_arm} runs" in trial.sentence
+    assert f"make {trial.runs_per_arm} runs" in trial.sentence
+    # Outside on purpose is the sharper contrast.
+    sooner = int(trial.sentence.split("spared, ")[1].split(" such runs")[0])
+    assert 2 <= sooner < trial.runs_per_arm
 
 
 def test_without_a_factor_it_says_how_many_more_runs(make_log):

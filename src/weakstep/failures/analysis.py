@@ -20,7 +20,7 @@ from weakstep.failures.steps import ORDER, rank_steps
 from weakstep.failures.tally import tally
 from weakstep.failures.toofew import FRAGILE, nothing_to_rank, too_little
 from weakstep.failures.unlogged import notes_on_unlogged
-from weakstep.failures.verdict import log_more, look_closer, tighten
+from weakstep.failures.verdict import log_more, look_closer, next_after, tighten
 from weakstep.failures.words import failures_words
 
 if TYPE_CHECKING:
@@ -93,6 +93,8 @@ def analyse(log: RunLog, *, seed: int, permutations: int = 1999) -> FailureAnaly
     factors.sort(key=lambda one: (ORDER.index(one.evidence), -strength[one.family, one.column]))
     steps.sort(key=lambda one: (ORDER.index(one.evidence), -one.preventable_share.estimate))
     verdict = _decide(log.process, tuple(factors), candidates, ready)
+    further = [one for one in factors[1:] if one.evidence == "strong"]
+    notes = (*(next_after(one, log.process) for one in further), *notes)
     return FailureAnalysis(counted, tuple(factors), tuple(steps), tuple(models), verdict, notes)
 
 

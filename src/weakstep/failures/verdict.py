@@ -31,11 +31,16 @@ def _linked_to(factor: Factor, parameter: Parameter) -> str:
     return "values outside it"
 
 
-def _named(factor: Factor, process: Process) -> str:
-    labels = [process.parameter(name).label for name in (factor.column, *factor.alike)]
-    if len(labels) == 1:
-        return labels[0]
-    return f"{labels[0]}, or {' or '.join(labels[1:])} (this log cannot tell which)"
+def _label(factor: Factor, process: Process) -> str:
+    return in_sentence(process.parameter(factor.column).label)
+
+
+def _or_alike(factor: Factor, process: Process) -> str:
+    """Name the factors that the log cannot tell from this one, as words that follow it."""
+    others = [in_sentence(process.parameter(name).label) for name in factor.alike]
+    if not others:
+        return ""
+    return f" (or it may be {' or '.join(others)}: this log cannot tell)"
 
 
 def _place(factor: Factor, process: Process) -> str:
@@ -51,20 +56,29 @@ def _family(factor: Factor, process: Process) -> str:
 
 def tighten(factor: Factor, process: Process) -> Verdict:
     """Say which step to tighten first, to what window, how much it may save and how surely."""
-    parameter = process.parameter(factor.column)
-    if factor.window is not None:
-        how = f"hold {_named(factor, process)} {window_words(factor.window, parameter)}"
-    else:
-        how = f"look into {_named(factor, process)}, which shows {factor.shape}"
-    linked = "" if factor.window is None else f" to {_linked_to(factor, parameter)}"
-    sentence = (
-        f"Tighten {_place(factor, process)} first: {how}; "
-        f"{share_words(factor.preventable_share)} of {_family(factor, process)} are "
-        f"linked{linked or ' to it'} (strong evidence: a link as clear as this turns up by luck "
-        f"in {chance_words(factor.p)} of logs)."
-    )
+    sentence = f"Tighten {_place(factor, process)} first: {_how(factor, process)}."
     return Verdict(
         "tighten", factor.family, factor.step or None, factor.column, factor.window, sentence
+    )
+
+
+def next_after(factor: Factor, process: Process) -> str:
+    """Say the same of a further factor with strong evidence, as a note."""
+    return f"Next after that comes {_place(factor, process)}: {_how(factor, process)}."
+
+
+def _how(factor: Factor, process: Process) -> str:
+    parameter = process.parameter(factor.column)
+    if factor.window is not None:
+        how = f"hold {_label(factor, process)} {window_words(factor.window, parameter)}"
+        linked = _linked_to(factor, parameter)
+    else:
+        how = f"look into {_label(factor, process)}, which shows {factor.shape}"
+        linked = "it"
+    share = f"{share_words(factor.preventable_share)} of {_family(factor, process)}"
+    return (
+        f"{how}{_or_alike(factor, process)}; {share} are linked to {linked} (strong evidence: a "
+        f"link as clear as this turns up by luck in {chance_words(factor.p)} of logs)"
     )
 
 
@@ -72,8 +86,8 @@ def look_closer(factor: Factor, process: Process) -> Verdict:
     """Say what is linked to failures but also to the calendar, and how to find out."""
     sentence = (
         f"Look closer at {_place(factor, process)}: {_family(factor, process)} are linked "
-        f"to {_named(factor, process)}, but anything unlogged that changed at the same time would "
-        "look the same; vary it on purpose within one day to know."
+        f"to {_label(factor, process)}{_or_alike(factor, process)}, but anything unlogged that "
+        "changed at the same time would look the same; vary it on purpose within one day to know."
     )
     return Verdict(
         "look_closer", factor.family, factor.step or None, factor.column, factor.window, sentence
@@ -102,7 +116,7 @@ def log_more(
     """
     words = f"Nothing stands out yet among {ranked} factors in {runs} runs"
     if leading is not None:
-        words += f" ({_named(leading, process)} comes first, but it may well be luck)"
+        words += f" ({_label(leading, process)} comes first, but it may well be luck)"
     if enough is None:
         words += ": log more runs."
     elif enough.further > 0:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from weakstep.failures.enough import (
     ALPHA,
+    LARGEST_RATE,
     POWER,
     chips_per_arm,
     design_effect,
@@ -17,10 +18,13 @@ from weakstep.failures.enough import (
 from weakstep.failures.words import percent, window_words
 
 if TYPE_CHECKING:
+    import numpy as np
+
     from weakstep.failures.model import Factor, FailureAnalysis, Window
     from weakstep.runlog.model import RunLog
 
 LEAST_SHARE = 0.05
+LEAST_OUTSIDE = 0.1
 SMALLER_RATIO = 1.5
 
 
@@ -178,17 +182,37 @@ def _two_arms(log: RunLog, factor: Factor, window: Window) -> NextTrial:
     failed, tested = runs.failed[factor.family], runs.tested
     now = float(failed.sum() / tested.sum())
     hoped = now * (1.0 - factor.preventable_share.estimate)
-    chips = chips_per_arm(now, hoped, POWER, ALPHA) * design_effect(failed, tested)
-    per_run = float(tested[tested > 0].mean())
-    size = max(2, math.ceil(chips / per_run))
+    size = _runs_per_arm(now, hoped, failed, tested)
     parameter = log.process.parameter(factor.column)
     sentence = (
         f"To settle it, make {size} runs with {parameter.label} "
-        f"{window_words(window, parameter)} and {size} as it is done now, in random order: "
-        f"they have an {percent(POWER)} chance to show a fall of failures from {percent(now)} to "
-        f"{percent(hoped)}."
+        f"{window_words(window, parameter)} and {size} as it is done now, in random order: they "
+        f"have an {percent(POWER)} chance to show a fall of failures from {percent(now)} to "
+        f"{percent(hoped)}{_sooner(factor, now, hoped, failed, tested)}."
     )
     return NextTrial(factor.column, factor.family, size, now, hoped, POWER, ALPHA, sentence)
+
+
+def _runs_per_arm(rate_one: float, rate_two: float, failed: np.ndarray, tested: np.ndarray) -> int:
+    chips = chips_per_arm(rate_one, rate_two, POWER, ALPHA) * design_effect(failed, tested)
+    return max(2, math.ceil(chips / float(tested[tested > 0].mean())))
+
+
+def _sooner(
+    factor: Factor, now: float, hoped: float, failed: np.ndarray, tested: np.ndarray
+) -> str:
+    """Say how few runs a sharper contrast needs: inside the window against outside on purpose."""
+    inside = factor.share_inside
+    if inside is None or not 1.0 - inside >= LEAST_OUTSIDE:
+        return ""
+    outside = min((now - inside * hoped) / (1.0 - inside), LARGEST_RATE)
+    if outside <= now:
+        return ""
+    size = _runs_per_arm(outside, hoped, failed, tested)
+    return (
+        f"; where chips can be spared, {size} such runs against {size} kept outside on purpose, no "
+        "further than the log has seen, show it sooner"
+    )
 
 
 def _more_runs(log: RunLog, analysis: FailureAnalysis) -> NextTrial | None:
