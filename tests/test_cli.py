@@ -99,7 +99,7 @@ def test_check_of_a_clean_log_exits_0(tmp_path: Path, capsys: pytest.CaptureFixt
         (["check", "nowhere.csv"], "nowhere.csv"),
         (["review", "nowhere.csv", "-o", "out"], "nowhere.csv"),
         (["check", "{here}/log.csv", "-p", "no_such.toml"], "no_such.toml"),
-        (["review", "{here}/log.csv", "-o", "{here}"], "log.csv"),
+        (["review", "{here}/log.csv", "-o", "{here}"], "left alone"),
     ],
 )
 def test_unusable_input_is_one_sentence_and_exit_code_2(
