@@ -146,26 +146,42 @@ def simulate(
     """
     logged = candidate.logged
     values, chips = candidate.values[logged], tested[logged].astype(float)
-    z = null.background.columns[logged]
+    # Runs with the same background differ by the factor only: what they do at a limit is the same.
+    rows, group = np.unique(null.background.columns[logged], axis=0, return_inverse=True)
     shape, coefficients = draw_effects(fits, draws, rng)
-    effect = coefficients[:, 0]
-    own = effect[:, None] * candidate.columns[logged].T[shape]
-    at_limits = (
-        effect[:, None] * np.array([one.evaluate(limits) for one in candidate.shapes])[shape]
+    effect = coefficients[:, :1]
+    own = effect * candidate.columns[logged].T[shape]
+    at_limits = effect * np.array([one.evaluate(limits) for one in candidate.shapes])[shape]
+    base = coefficients[:, 1:] @ rows.T
+    now = logistic(base[:, group] + own) * chips
+    below = (values[:, None] < limits[None, :]) * chips[:, None]
+    above = (values[:, None] > limits[None, :]) * chips[:, None]
+    everyone = np.repeat(chips[:, None], len(limits), axis=1)
+    sides = [_sum_by(group, chosen, len(rows)) for chosen in (below, above, everyone)]
+    then = np.concatenate(
+        [
+            _held(base[block], at_limits[block], sides)
+            for block in _blocks(draws, len(rows) * len(limits))
+        ]
     )
-    base = coefficients[:, 1:] @ z.T
-    now = logistic(base + own) * chips
-    below = (values[:, None] < limits[None, :]) * 1.0
-    above = (values[:, None] > limits[None, :]) * 1.0
-    parts = [
-        _held(base[rows], at_limits[rows], now[rows], chips, below, above)
-        for rows in _blocks(draws, len(values) * len(limits))
-    ]
-    from_below, from_above, at = (np.concatenate(part) for part in zip(*parts, strict=True))
-    without = logistic(draw_null(null, NULL_DRAWS, rng) @ z.T) @ chips
+    as_logged = now / chips
+    without = logistic(draw_null(null, NULL_DRAWS, rng) @ rows.T)[:, group] @ chips
     return Draws(
-        effect_mass, now.sum(axis=1), from_below, from_above, at, without, float(chips.sum())
+        effect_mass,
+        now.sum(axis=1),
+        as_logged @ below - then[:, 0],
+        as_logged @ above - then[:, 1],
+        then[:, 2],
+        without,
+        float(chips.sum()),
     )
+
+
+def _sum_by(group: np.ndarray, chips: np.ndarray, groups: int) -> np.ndarray:
+    """Sum *chips*, shape (n_runs, n_limits), over the runs of each group."""
+    total = np.zeros((groups, chips.shape[1]))
+    np.add.at(total, group, chips)
+    return total
 
 
 def _blocks(draws: int, cells: int) -> list[slice]:
@@ -173,15 +189,7 @@ def _blocks(draws: int, cells: int) -> list[slice]:
     return [slice(first, min(first + size, draws)) for first in range(0, draws, size)]
 
 
-def _held(
-    base: np.ndarray,
-    at_limits: np.ndarray,
-    now: np.ndarray,
-    chips: np.ndarray,
-    below: np.ndarray,
-    above: np.ndarray,
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    then = logistic(base[:, :, None] + at_limits[:, None, :]) * chips[:, None]
-    from_below = now @ below - np.einsum("dnl,nl->dl", then, below)
-    from_above = now @ above - np.einsum("dnl,nl->dl", then, above)
-    return from_below, from_above, then.sum(axis=1)
+def _held(base: np.ndarray, at_limits: np.ndarray, sides: list[np.ndarray]) -> np.ndarray:
+    """Return failures at each limit of the chips on each side, shape (draws, 3, n_limits)."""
+    probability = logistic(base[:, :, None] + at_limits[:, None, :])
+    return np.stack([np.einsum("dgl,gl->dl", probability, chips) for chips in sides], axis=1)

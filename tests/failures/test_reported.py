@@ -1,0 +1,83 @@
+"""The reported model."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from weakstep.failures.analysis import analyse
+from weakstep.failures.null_model import logistic
+from weakstep.failures.reported import Column, fit_reported
+
+RUNS = 200
+
+
+@pytest.fixture(scope="module")
+def delay():
+    """Return delays, chips and failures that rise above 50 s."""
+    rng = np.random.default_rng(91)
+    values = rng.normal(45.0, 12.0, RUNS)
+    tested = np.full(RUNS, 3)
+    failed = rng.binomial(tested, logistic(-2.5 + 0.25 * np.maximum(values - 50.0, 0.0)))
+    return values, tested, failed
+
+
+def test_two_models_linear_first_then_in_the_shape(log_of, parameter_of, delay):
+    """The hinge counts from its knot in seconds; odds ratios are per 10 s in both."""
+    values, tested, failed = delay
+    described = (parameter_of("delay_s", 3, decimals=0, per=10.0, unit="s"),)
+    log = log_of({"delay_s": values}, {"bond": failed}, tested, parameters=described)
+    linear, shaped = analyse(log, seed=0, permutations=299).models
+    assert [term.name for term in linear.terms] == ["intercept", "delay_s"]
+    assert shaped.terms[1].name.startswith("delay_s above ")
+    for model in (linear, shaped):
+        term = model.terms[1]
+        assert term.per == "per 10 s"
+        assert np.log(term.odds_ratio.upper) == pytest.approx(10 * term.coefficient.upper)
+        assert model.auc > 0.6
+        assert "Holds the factors linked to failures" in model.notes[1]
+    # Planted: 0.25 per second above 50 s; the knot that was found is a quantile nearby.
+    assert shaped.terms[1].coefficient.lower < 0.25 < shaped.terms[1].coefficient.upper
+
+
+def test_without_a_claim_the_model_is_for_reference_only(log_of):
+    """It says so."""
+    rng = np.random.default_rng(92)
+    log = log_of({"a": rng.normal(size=60)}, {"bond": rng.binomial(2, 0.2, 60)}, np.full(60, 2))
+    found = analyse(log, seed=0, permutations=199)
+    assert found.factors[0].evidence in ("none", "some")
+    assert found.models[0].notes[1].startswith("For reference, not evidence")
+
+
+def fitted(values, failed, tested):
+    """Fit one column beside an intercept."""
+    column = Column("a", values, 1.0, "per 1")
+    ones = np.ones((len(values), 1))
+    return fit_reported("bond", [column], ones, ["intercept"], failed, tested, (), seed=0)
+
+
+def test_runs_that_fail_as_a_whole_widen_the_interval():
+    """Three chips that always share their fate tell no more than one."""
+    rng = np.random.default_rng(93)
+    values = rng.normal(size=150)
+    one = rng.binomial(1, logistic(-1.0 + 0.8 * values))
+    together = fitted(values, 3 * one, np.full(150, 3))
+    single = fitted(values, one, np.ones(150, dtype=int))
+    widths = [
+        model.terms[1].coefficient.upper - model.terms[1].coefficient.lower
+        for model in (together, single)
+    ]
+    assert widths[0] == pytest.approx(widths[1], rel=0.15)
+    assert any("fail together" in note for note in together.notes)
+
+
+def test_runs_with_a_gap_are_left_out_and_told():
+    """The fit is that of the runs that logged it."""
+    rng = np.random.default_rng(94)
+    values, tested = rng.normal(size=80), np.full(80, 2)
+    failed = rng.binomial(2, logistic(-1.0 + values))
+    gaps = np.where(np.arange(80) < 10, np.nan, values)
+    model = fitted(gaps, failed, tested)
+    rest = fitted(values[10:], failed[10:], tested[10:])
+    assert model.terms == rest.terms
+    assert "10 runs that did not log it are left out." in model.notes
