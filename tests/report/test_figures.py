@@ -206,6 +206,9 @@ def test_names_of_the_labs_own_columns(review: Review) -> None:
     names = Names(review.log.process)
     assert names.label("my_own_column") == "my own column"
     assert names.value("my_own_column", 1.234) == "1.23"
+    assert names.in_words("Holds delay_s and my_delay_s.") == (
+        "Holds delay from plasma to contact and my_delay_s."
+    )
     assert names.failures("bond") == "bond failures"
     assert names.family("bond") == "bond"
 

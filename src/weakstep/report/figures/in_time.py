@@ -26,12 +26,13 @@ def in_time(names: Names, column: str, chart: Chart, runs: RunTable, drift: Drif
     x = np.arange(1, len(values) + 1, dtype=float)
     phrases = phrases_by_point(chart)
     low, high, log = _value_range(names, column, chart)
-    layers: list[Layer] = []
+    layers: list[Layer] = [
+        Band(x, chart.limits.lower, chart.limits.upper, "band", "where a stable line stays")
+    ]
     if drift is not None and drift.form != "cycle":
         first, last = drift.since_interval
         layers.append(Span(first + 0.5, last + 1.5, "window", "change began in here (95 %)"))
     layers += [
-        Band(x, chart.limits.lower, chart.limits.upper, "band", "where a stable line stays"),
         Line(x, np.full(len(x), chart.limits.centre), "muted", "centre line", dashed=True),
         Points(x, values, "main", "dot", 2.6, "one run", run_value=_written(names, column)),
     ]
