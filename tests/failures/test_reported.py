@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import statsmodels.api as sm
 
 from weakstep.failures.analysis import analyse
 from weakstep.failures.null_model import logistic
@@ -36,8 +37,15 @@ def test_two_models_linear_first_then_in_the_shape(log_of, parameter_of, delay):
         assert np.log(term.odds_ratio.upper) == pytest.approx(10 * term.coefficient.upper)
         assert model.auc > 0.6
         assert "Holds the factors linked to failures" in model.notes[1]
-    # Planted: 0.25 per second above 50 s; the knot that was found is a quantile nearby.
-    assert shaped.terms[1].coefficient.lower < 0.25 < shaped.terms[1].coefficient.upper
+    # What this hinge would have without noise: the same fit on the planted probabilities.
+    knot = float(shaped.terms[1].name.split()[2])
+    clipped = np.clip(values, *np.quantile(values, [0.02, 0.98]))
+    design = np.column_stack([np.ones(RUNS), np.maximum(clipped - knot, 0.0)])
+    planted = logistic(-2.5 + 0.25 * np.maximum(values - 50.0, 0.0))
+    target = sm.GLM(planted, design, family=sm.families.Binomial()).fit().params[1]
+    found = shaped.terms[1].coefficient
+    error = (found.upper - found.lower) / (2 * 1.96)
+    assert abs(found.estimate - target) < 4 * error
 
 
 def test_without_a_claim_the_model_is_for_reference_only(log_of):
