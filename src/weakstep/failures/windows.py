@@ -11,6 +11,8 @@ from weakstep.failures.model import Curve, TighteningCurve, Window
 from weakstep.failures.shares import LEVEL, Draws
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from weakstep.failures.candidates import Candidate
     from weakstep.process.model import Process
     from weakstep.runlog.model import RunTable
@@ -77,11 +79,10 @@ def rated_range(process: Process, runs: RunTable, column: str) -> tuple[float, f
     return low, high
 
 
-def _applies(where: object, runs: RunTable) -> bool:
-    conditions = dict(where)  # type: ignore[call-overload]
+def _applies(where: Mapping[str, str], runs: RunTable) -> bool:
     return all(
         name in runs.categories.columns and bool((runs.categories[name] == value).any())
-        for name, value in conditions.items()
+        for name, value in where.items()
     )
 
 
