@@ -22,10 +22,11 @@ from weakstep.report.figures.effect import against_failure, tightening
 from weakstep.report.figures.failures import failures_in_time, modes
 from weakstep.report.figures.in_time import drift_level, in_time, run_labels
 from weakstep.report.figures.ranking import ranking, steps
+from weakstep.report.lettering import shortened, text_width, wrapped
 from weakstep.report.marks import polyline, repeated
 from weakstep.report.names import Names
 from weakstep.report.plot import Axis, Line, Mark, Plot, Points, Span, Whiskers
-from weakstep.report.svg import draw, shortened, text_width, wrapped
+from weakstep.report.svg import draw
 from weakstep.reviewing import Review
 
 

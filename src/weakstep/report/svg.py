@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from weakstep.report.lettering import shortened, text_width, wrapped
 from weakstep.report.marks import Path, marks, polyline, repeated
 from weakstep.report.plot import (
     Axis,
@@ -21,15 +22,12 @@ from weakstep.report.plot import (
     Whiskers,
 )
 
-TEXT = 13.0
 LINE_HEIGHT = 17.0
 PLOT_HEIGHT = 190.0
 MANY = 600
 ROW = 20.0
 ROW_BELOW_LABEL = 36.0
 WIDEST_LABEL = 300.0
-NARROW = frozenset("iljtfrI.,:;'|!()[] ·\u00a0\u202f")
-BROAD = frozenset("mwMWQ%@—…")
 
 
 @dataclass(frozen=True)
@@ -87,7 +85,7 @@ def draw(plot: Plot, width: float, *, labels_above: bool = False) -> Drawing:
     ----------
     plot : Plot
     width : float
-        In pixels at which the text is TEXT pixels tall.
+        In pixels; text is as tall as `lettering.TEXT` says.
     labels_above : bool
         Row labels stand above their row instead of left of it: for narrow screens.
 
@@ -120,40 +118,6 @@ def draw(plot: Plot, width: float, *, labels_above: bool = False) -> Drawing:
         (*(path for path, _ in key if path), *canvas.paths),
         (*(words for _, words in key), *canvas.words),
     )
-
-
-def text_width(text: str, size: float = TEXT) -> float:
-    """
-    Return a safe guess of how wide a text is, in pixels: a wide sans-serif is assumed.
-
-    Examples
-    --------
-    >>> text_width("ill") < text_width("www")
-    True
-    """
-    em = sum(0.36 if c in NARROW else 0.92 if c in BROAD else 0.63 for c in text)
-    return size * em
-
-
-def wrapped(text: str, width: float) -> list[str]:
-    """Return a text broken at spaces into lines that fit a width in pixels."""
-    lines = [""]
-    for word in text.split(" "):
-        longer = f"{lines[-1]} {word}".strip()
-        if lines[-1] and text_width(longer) > width:
-            lines.append(word)
-        else:
-            lines[-1] = longer
-    return lines
-
-
-def shortened(text: str, width: float) -> str:
-    """Return a text cut with an ellipsis where it would not fit a width in pixels."""
-    if text_width(text) <= width:
-        return text
-    while text and text_width(f"{text}…") > width:
-        text = text[:-1]
-    return f"{text.rstrip()}…"
 
 
 def _place(values: np.ndarray | float, axis: Axis, start: float, end: float) -> np.ndarray:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from weakstep.report.lettering import wrapped
 from weakstep.report.plot import (
     Axis,
     Band,
@@ -24,7 +25,6 @@ from weakstep.report.plot import (
     Span,
     Whiskers,
 )
-from weakstep.report.svg import wrapped
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
