@@ -156,13 +156,14 @@ def review(
 
 def _parameter_charts(log: RunLog) -> tuple[dict[str, tuple[Chart, Chart]], dict[str, str]]:
     """Chart each number of the log; where that cannot be done, keep the reason."""
+    from weakstep.charts.fitness import suits_log_scale
     from weakstep.charts.variables import individuals
 
     charts: dict[str, tuple[Chart, Chart]] = {}
     not_charted: dict[str, str] = {}
     for column in log.runs.numbers.columns:
         values = log.runs.numbers[column].to_numpy(dtype=float)
-        log_scale = log.process.parameter(column).scale == "log"
+        log_scale = log.process.parameter(column).scale == "log" or suits_log_scale(values)
         try:
             charts[column] = individuals(values, log_scale=log_scale)
         except NotEnoughError as reason:
@@ -199,7 +200,7 @@ def _failure_chart(runs: RunTable) -> FailureChart | None:
     failed = np.bincount(group, weights=failed_in_run, minlength=count).astype(int)
     shown = np.flatnonzero(tested > 0)
     try:
-        chart = p_chart(failed[shown], tested[shown])
+        chart = p_chart(failed[shown], tested[shown], allow_overdispersion=True)
     except NotEnoughError:
         return None
     if dated:
