@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     from weakstep.runlog.model import RunLog, RunTable
     from weakstep.trials.sizes import NextTrial
 
-RUNS_PER_POINT = 10  # of the failure chart, when the log has no dates to group by week
+RUNS_PER_POINT = 10  # of the failure chart, when its points are not weeks
+CHIPS_PER_WEEK = 8  # below it, the limits of a weekly point say next to nothing
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,14 +188,18 @@ def _screen(log: RunLog, seed: int) -> DriftScreen:
 
 
 def _failure_chart(runs: RunTable) -> FailureChart | None:
-    """Chart the share of failed chips by week, or by ten runs when the log has no dates."""
+    """Chart the share of failed chips by week; by ten runs without dates or with few a week."""
     import numpy as np
 
     from weakstep.charts.attributes import p_chart
 
     failed_in_run = np.sum(list(runs.failed.values()), axis=0) if runs.failed else 0 * runs.tested
-    dated = not np.all(np.isnat(runs.started_at))
-    group = runs.week if dated else np.arange(len(runs)) // RUNS_PER_POINT
+    per_week = np.bincount(runs.week, weights=runs.tested)
+    by_week = (
+        not np.all(np.isnat(runs.started_at))
+        and float(np.median(per_week[per_week > 0])) >= CHIPS_PER_WEEK
+    )
+    group = runs.week if by_week else np.arange(len(runs)) // RUNS_PER_POINT
     count = int(group.max()) + 1
     tested = np.bincount(group, weights=runs.tested, minlength=count).astype(int)
     failed = np.bincount(group, weights=failed_in_run, minlength=count).astype(int)
@@ -203,7 +208,7 @@ def _failure_chart(runs: RunTable) -> FailureChart | None:
         chart = p_chart(failed[shown], tested[shown], allow_overdispersion=True)
     except NotEnoughError:
         return None
-    if dated:
+    if by_week:
         first = np.nanmin(runs.started_at).astype("datetime64[D]")
         monday = first - (first.astype(int) + 3) % 7  # 1970-01-01, day 0, was a Thursday
         labels = tuple(str(monday + 7 * int(week)) for week in shown)
