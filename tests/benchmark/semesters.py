@@ -33,8 +33,10 @@ PARAMETERS = 21
 RATE = 0.17
 YES_NO, PASSES, COUNTER, TWIN = 20, 19, 14, 16
 WORLDS = ("knees", "optima", "curves", "cliffs")
+# Shapes that no choice in the method was made with.
+UNSEEN = ("roots", "saturations", "vees", "lanes")
 STRENGTH = {"clear": 1.0, "weak": 0.6}
-CAUSE_CELLS = [(world, size, "plain") for world in WORLDS for size in STRENGTH]
+CAUSE_CELLS = [(world, size, "plain") for world in (*WORLDS, "unseen") for size in STRENGTH]
 CAUSE_CELLS += [("mixed", "clear", trouble) for trouble in ("operators", "trend2", "missing20")]
 NULL_TROUBLES = (
     *("plain", "operators", "trend2", "trend3", "jump2", "weeks"),
@@ -106,13 +108,17 @@ def true_curve(rng: np.random.Generator, world: str, values: np.ndarray) -> np.n
     else:
         u = np.log(values) if (values > 0).all() and values.std() > 0.3 * values.mean() else values
         u = (u - u.mean()) / u.std() * rng.choice([-1.0, 1.0])
-        kind = str(rng.choice(WORLDS)) if world == "mixed" else world
+        kind = str(rng.choice({"mixed": WORLDS, "unseen": UNSEEN}.get(world, (world,))))
         place = rng.uniform(-0.5, 0.6)
         raw = {
             "knees": np.maximum(u - place, 0.0),
             "optima": np.minimum(np.abs(u - 0.6 * place), 2.5) ** 1.5,
             "curves": np.tanh(1.3 * (u - place)),
             "cliffs": (u > place + 0.5).astype(float) + 0.15 * u,
+            "roots": np.sqrt(np.maximum(u - place, 0.0)),
+            "saturations": 1.0 - np.exp(-2.0 * np.maximum(u - place, 0.0)),
+            "vees": np.abs(u - 0.6 * place),
+            "lanes": (np.abs(u - 0.4 * place) > 1.1).astype(float),
         }[kind]
     return np.asarray((raw - raw.mean()) / raw.std())
 

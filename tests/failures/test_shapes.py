@@ -59,12 +59,16 @@ def test_shapes_that_repeat_others_or_few_runs_carry_are_left_out():
 
 
 def test_bends_level_off():
-    """Far from its knot a bend no longer changes."""
+    """Far from its knot a bend no longer changes; three bends rise on both sides."""
     values = np.random.default_rng(7).normal(size=200)
-    scale = Scale(False, -10.0, 10.0)
-    for shape in bends(values, scale):
-        far, farther = shape.evaluate(np.array([8.0, 9.5]))
+    scale = Scale(False, -100.0, 100.0)
+    found = bends(values, scale)
+    for shape in found:
+        far, farther = shape.evaluate(np.array([80.0, 95.0]))
         assert far == pytest.approx(farther, abs=1e-6)
+        low, high = shape.evaluate(np.array([-80.0, 80.0]))
+        assert (low == pytest.approx(high, abs=1e-6)) == shape.one_sided
+    assert [shape.kind for shape in found].count("outside") == 3
 
 
 def test_levels_compare_one_with_the_rest():

@@ -7,11 +7,12 @@ from typing import Literal
 
 import numpy as np
 
-ShapeKind = Literal["line", "above", "below", "away", "level", "bend"]
+ShapeKind = Literal["line", "above", "below", "away", "level", "bend", "outside"]
 
 KNOTS = (0.2, 0.4, 0.6, 0.8)
 CLIPPED = (0.02, 0.98)
 BEND_WIDTHS = (0.5, 0.15)
+NEARLY_STRAIGHT = 3.0
 FEWEST_RUNS = 5
 SKEWED = 0.5
 
@@ -53,15 +54,16 @@ class Shape:
     kind : ShapeKind
         line: u; above: (u - knot)+; below: (knot - u)+; away: (u - knot)^2, which counts only
         when failures rise away from the knot; level: 1 where a category's code equals the knot;
-        bend: tanh((u - knot) / width), which levels off on both sides.
+        bend: tanh((u - knot) / width), which levels off on both sides; outside: the same of the
+        distance |u - knot| less `inner`, one-sided like away.
     knot : float
         On the scale of u, or the code of a category's level.
     scale : Scale or None
         None for categories.
     mean, sd : float
         Of the raw column over the runs in which the parameter was logged.
-    width : float
-        Of a bend, on the scale of u.
+    width, inner : float
+        Of a bend, on the scale of u; distance from the knot at which an outside bend lies.
     """
 
     kind: ShapeKind
@@ -70,11 +72,12 @@ class Shape:
     mean: float = 0.0
     sd: float = 1.0
     width: float = 1.0
+    inner: float = 0.0
 
     @property
     def one_sided(self) -> bool:
         """Whether only a positive coefficient is an effect."""
-        return self.kind == "away"
+        return self.kind in ("away", "outside")
 
     def evaluate(self, values: np.ndarray) -> np.ndarray:
         """Return the standardised column for *values* (any array shape) in the parameter's unit."""
@@ -90,6 +93,8 @@ class Shape:
             return np.asarray(np.maximum(self.knot - u, 0.0))
         if self.kind == "bend":
             return np.asarray(np.tanh((u - self.knot) / self.width))
+        if self.kind == "outside":
+            return np.asarray(np.tanh((np.abs(u - self.knot) - self.inner) / self.width))
         if self.kind == "away":
             return (u - self.knot) ** 2
         return u
@@ -160,7 +165,7 @@ def bends(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
     Return shapes that level off, gently or like a cliff, for the estimate of shares only.
 
     Hinges cannot level off, so with them alone the share of a cliff comes out too low. In the
-    screen bends would be eight more chances to be fooled.
+    screen bends would be eleven more chances to be fooled.
 
     Parameters
     ----------
@@ -171,14 +176,20 @@ def bends(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
     Returns
     -------
     tuple of Shape
-        At the 20, 40, 60 and 80 % quantiles, half and 0.15 standard deviations wide.
+        At the 20, 40, 60 and 80 % quantiles, half and 0.15 standard deviations wide; and three
+        away from the median: a nearly straight rise, and cliffs beyond the nearest 60 and 80 %.
     """
     u = scale.apply(values)
+    sd, middle = float(u.std()), float(np.median(u))
     shapes = [
-        Shape("bend", float(knot), scale, width=width * float(u.std()))
+        Shape("bend", float(knot), scale, width=width * sd)
         for knot in np.quantile(u, KNOTS)
         for width in BEND_WIDTHS
     ]
+    shapes.append(Shape("outside", middle, scale, width=NEARLY_STRAIGHT * sd))
+    for inner in np.quantile(np.abs(u - middle), KNOTS[2:]):
+        cliff = min(BEND_WIDTHS) * sd
+        shapes.append(Shape("outside", middle, scale, width=cliff, inner=float(inner)))
     return _standardised(shapes, values)
 
 
