@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-import pytest
-
 from weakstep.process.model import Process
 from weakstep.runlog.model import Problem, RunLog
 from weakstep.runlog.read import read_log
@@ -70,9 +68,30 @@ def test_copied_rows_are_pointed_out(read_text: ReadText, the_problem: TheProble
     assert len(log.chips) == 4
 
 
-@pytest.mark.parametrize(("time", "delay"), [("2026-03-02 15:00", 45), ("2026-03-02 14:00", 46)])
-def test_one_cell_of_difference_is_no_copy(
-    read_text: ReadText, codes: Codes, time: str, delay: int
+def test_a_routine_run_at_another_hour_is_no_copy(read_text: ReadText, codes: Codes) -> None:
+    """Runs done the same way are alike; that is no reason to ask."""
+    assert codes(read_text(WIDE.format(time="2026-03-02 15:00", delay=45))) == []
+
+
+def test_another_run_at_the_same_minute_with_one_other_cell(
+    read_text: ReadText, the_problem: TheProblem
 ) -> None:
-    """Routine runs are alike; that is no reason to ask."""
-    assert codes(read_text(WIDE.format(time=time, delay=delay))) == []
+    """The same minute and all but one cell: copied and half corrected, so it is asked."""
+    log = read_text(WIDE.format(time="2026-03-02 14:00", delay=46))
+    problem = the_problem(log, "copied_row")
+    assert problem.line == 4
+    assert "except delay from glow to contact equal those of run R1" in problem.message
+
+
+def test_runs_of_one_day_without_clock_times_are_no_near_copies(
+    read_text: ReadText, codes: Codes
+) -> None:
+    """A date alone is no moment: two alike runs of a day may differ in one cell."""
+    assert (
+        codes(
+            read_text(
+                WIDE.replace("2026-03-02 14:00", "2026-03-02").format(time="2026-03-02", delay=46)
+            )
+        )
+        == []
+    )

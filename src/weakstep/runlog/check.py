@@ -139,14 +139,15 @@ def check_limits(work: Work) -> None:
 
 def _applies(work: Work, limit: RatedLimit) -> np.ndarray:
     import numpy as np
+    import pandas as pd
 
     applies = np.ones(len(work.typed), dtype=bool)
     for column, value in limit.where.items():
         if not work.has(column):
             return np.zeros(len(work.typed), dtype=bool)
         wanted = value.casefold()
-        cells = work.typed[column]
-        applies &= np.array([str(cell).casefold() == wanted for cell in cells], dtype=bool)
+        codes, distinct = pd.factorize(work.typed[column].to_numpy(dtype=object))
+        applies &= np.array([str(text).casefold() == wanted for text in distinct], bool)[codes]
     return applies
 
 

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
 
 from weakstep.process.model import Parameter
 from weakstep.runlog.cells import Expected
 from weakstep.runlog.findings import Findings
+from weakstep.runlog.marks import DITTO_WORDS
 from weakstep.runlog.model import ColumnMatch, Severity
 from weakstep.runlog.sheets import Sheet
+from weakstep.runlog.texts import Texts
+
+if TYPE_CHECKING:
+    import numpy as np
 
 
 class Column:
@@ -19,44 +25,66 @@ class Column:
         sheet: Sheet,
         match: ColumnMatch,
         parameter: Parameter,
-        texts: Sequence[str],
-        lines: Sequence[int],
+        texts: Texts,
         findings: Findings,
     ) -> None:
         self.file = sheet.file
         self.header = match.header
         self.parameter = parameter
         self.texts = texts
-        self.lines = lines
+        self.lines = sheet.lines
         self.findings = findings
         self.expected = Expected(
             parameter.unit, match.unit_read, sheet.decimal_comma, parameter.interchangeable
         )
 
-    def as_written(self) -> list[str]:
+    def as_written(self) -> np.ndarray:
         """Return the texts with their spaces tidied."""
-        return [" ".join(text.split()) for text in self.texts]
+        return self.texts.spread([" ".join(text.split()) for text in self.texts.distinct])
+
+    def rows_by_text(self, codes: list[int]) -> Iterator[tuple[int, int]]:
+        """Return (row, code) of the rows that hold one of the texts with these codes."""
+        import numpy as np
+
+        chosen = np.zeros(len(self.texts.distinct) + 1, dtype=bool)
+        chosen[codes] = True
+        rows = np.flatnonzero(chosen[self.texts.codes])
+        return zip(rows.tolist(), self.texts.codes[rows].tolist(), strict=True)
+
+    def fill_ditto(self, values: np.ndarray) -> list[tuple[int, Any]]:
+        """Write the value above into cells that say "the same"; return them, row by row."""
+        ditto = [
+            code for code, text in enumerate(self.texts.distinct) if text.casefold() in DITTO_WORDS
+        ]
+        filled = []
+        for row, _ in self.rows_by_text(ditto):
+            if row > 0:
+                values[row] = values[row - 1]
+            filled.append((row, values[row]))
+        return filled
 
     def care(self, row: int, taken_as: str, why: str) -> None:
         """Note how a cell was read."""
-        self.findings.care(self.file, self.lines[row], self.header, self.texts[row], taken_as, why)
+        line = int(self.lines[row])
+        self.findings.care(self.file, line, self.header, self.texts[row], taken_as, why)
 
     def missing(self, row: int, code: str, message: str, action: str) -> None:
         """Note a cell that counts as missing."""
-        self._problem(row, code, "cell_missing", message, action)
+        self.problem(row, code, "cell_missing", message, action)
 
     def question(self, row: int, code: str, message: str, action: str) -> None:
         """Ask about a cell that is used as read."""
-        self._problem(row, code, "question", message, action)
+        self.problem(row, code, "question", message, action)
 
-    def _problem(self, row: int, code: str, severity: Severity, message: str, action: str) -> None:
+    def problem(self, row: int, code: str, severity: Severity, message: str, action: str) -> None:
+        """Note a problem of a cell."""
         self.findings.problem(
             code,
             severity,
             message,
             action,
             file=self.file,
-            line=self.lines[row],
+            line=int(self.lines[row]),
             column=self.header,
             found=self.texts[row],
         )

@@ -1,4 +1,4 @@
-"""A sheet's columns of text -> typed columns; plain cells at once, the others one by one."""
+"""A sheet's columns of text -> typed columns; each different text is read once."""
 
 from __future__ import annotations
 
@@ -10,56 +10,55 @@ from weakstep.runlog.findings import Findings
 from weakstep.runlog.numeric import number_column
 from weakstep.runlog.outcomes import outcome_column
 from weakstep.runlog.sheets import Sheet
+from weakstep.runlog.texts import Texts, of_cells
 from weakstep.runlog.times import time_column
 from weakstep.runlog.wording import name_column, yes_no_column
 
 if TYPE_CHECKING:
-    import pandas as pd
+    import numpy as np
 
 
-def typed_sheet(sheet: Sheet, process: Process, findings: Findings) -> pd.DataFrame:
-    """Return one typed column per matched header, with `file` and `line`."""
-    import pandas as pd
-
+def typed_sheet(sheet: Sheet, process: Process, findings: Findings) -> dict[str, np.ndarray]:
+    """Return one typed column per matched header."""
     outcome = outcome_column(process)
-    lines = [row.line for row in sheet.rows]
-    columns: dict[str, object] = {"file": [sheet.file] * len(lines), "line": lines}
+    columns: dict[str, np.ndarray] = {}
     for index, match in enumerate(sheet.matches):
         if match.parameter is not None:
             parameter = process.parameter(match.parameter)
-            texts = [row.cells[index].strip() for row in sheet.rows]
+            texts = sheet.columns[index]
             if parameter.name == "started_at" and sheet.clock_column is not None:
-                texts = [
-                    f"{text} {row.cells[sheet.clock_column].strip()}".strip() if text else text
-                    for text, row in zip(texts, sheet.rows, strict=True)
-                ]
-            column = Column(sheet, match, parameter, texts, lines, findings)
+                texts = _with_clock(texts, sheet.columns[sheet.clock_column])
+            column = Column(sheet, match, parameter, texts, findings)
             columns[parameter.name] = (
                 column.as_written() if parameter.name == outcome else _typed(column)
             )
-    return pd.DataFrame(columns)
+    return columns
 
 
-def text_sheet(sheet: Sheet) -> pd.DataFrame:
+def text_sheet(sheet: Sheet) -> dict[str, Texts]:
     """Return the same columns as they were written."""
-    import pandas as pd
-
-    columns: dict[str, object] = {
-        "file": [sheet.file] * len(sheet.rows),
-        "line": [row.line for row in sheet.rows],
+    return {
+        match.parameter: column
+        for match, column in zip(sheet.matches, sheet.columns, strict=True)
+        if match.parameter is not None
     }
-    for index, match in enumerate(sheet.matches):
-        if match.parameter is not None:
-            columns[match.parameter] = [row.cells[index].strip() for row in sheet.rows]
-    return pd.DataFrame(columns).astype(object)
 
 
-def _typed(column: Column) -> object:
+def _with_clock(dates: Texts, clocks: Texts) -> Texts:
+    return of_cells(
+        [
+            f"{date} {clock}".strip() if date else ""
+            for date, clock in zip(dates, clocks, strict=True)
+        ]
+    )
+
+
+def _typed(column: Column) -> np.ndarray:
     parameter = column.parameter
     if parameter.kind == "number":
         return number_column(column)
     if parameter.kind == "time":
-        return time_column(column.texts, column.lines, column.file, column.header, column.findings)
+        return time_column(column)
     if parameter.kind == "yes_no":
         return yes_no_column(column)
     if parameter.role == "outcome":

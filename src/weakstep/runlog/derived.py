@@ -107,14 +107,14 @@ def _tell_error(work: Work, parameter: Parameter) -> None:
     if values is None:
         return
     errors = _over_rows(work, parameter.formula_error, values)
-    for row, error in zip(work.typed.index, errors, strict=True):
-        if error > parameter.tell_error_above:
-            work.problem(
-                int(row),
-                parameter.name,
-                "uncertain_value",
-                "question",
-                f"The {parameter.label} can be off by {error:.0%}, because so little was measured "
-                "so coarsely.",
-                parameter.tightening or "Measure its parts more finely.",
-            )
+    large = errors > parameter.tell_error_above
+    for row, error in zip(work.typed.index[large], errors[large], strict=True):
+        work.problem(
+            int(row),
+            parameter.name,
+            "uncertain_value",
+            "question",
+            f"The {parameter.label} can be off by {error:.0%}, because so little was measured "
+            "so coarsely.",
+            parameter.tightening or "Measure its parts more finely.",
+        )

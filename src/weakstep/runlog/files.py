@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import glob
 import hashlib
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,7 +14,7 @@ from weakstep.errors import LogError
 
 SUFFIXES = (".csv", ".tsv")
 _WORKBOOKS = (".xlsx", ".xls", ".ods")
-_CONTROL = set(range(32)) - {9, 10, 12, 13}
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0e-\x1f]")  # no log holds them, binary files do
 
 
 @dataclass(frozen=True)
@@ -106,15 +107,10 @@ def _decoded(raw: bytes, name: str) -> tuple[str, str]:
             text = raw.decode(encoding)
         except UnicodeDecodeError:
             continue
-        if _is_text(text):
+        if _CONTROL.search(text) is None:
             return text, encoding
     msg = (
         f"{name}: is not readable text (neither UTF-8, UTF-16 nor CP1252). "
         "Save the log as CSV in UTF-8 and give that file."
     )
     raise LogError(msg)
-
-
-def _is_text(text: str) -> bool:
-    """Whether *text* is free of control characters, as a log is and a binary file is not."""
-    return not any(ord(character) in _CONTROL for character in set(text))

@@ -47,9 +47,10 @@ def find_header(table: Table, book: HeaderBook, findings: Findings) -> Header:
     LogError
         No line names a column of the described process.
     """
-    at = _header_at(table.rows, book)
-    names = tuple(" ".join(cell.split()) for cell in table.rows[at].cells)
-    units = _units_below(table.rows[at + 1 : at + 2], len(names))
+    head = table.head(_LOOK_FOR_HEADER_IN + 1)
+    at = _header_at(head, book)
+    names = tuple(" ".join(cell.split()) for cell in head[at].cells)
+    units = _units_below(head[at + 1 : at + 2], len(names))
     matches, repeated = match_headers(table.file, names, units or [""] * len(names), book)
     if not any(match.parameter for match in matches):
         msg = (
@@ -58,9 +59,9 @@ def find_header(table: Table, book: HeaderBook, findings: Findings) -> Header:
             "Rename the columns, add aliases to the process description, or name another one."
         )
         raise LogError(msg)
-    _tell_above_header(table.rows[:at], table.file, findings)
+    _tell_above_header(head[:at], table.file, findings)
     if units is not None:
-        _tell_units(table.rows[at + 1], table.file, findings)
+        _tell_units(head[at + 1], table.file, findings)
     clock = _clock_column(names, matches, repeated)
     if clock is not None:
         repeated.remove(names[clock])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
@@ -12,15 +13,14 @@ from weakstep.runlog.units import convert
 
 if TYPE_CHECKING:
     import numpy as np
-    import pandas as pd
 
-_POINT_NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
-_COMMA_NUMBER = r"[+-]?[0-9]+(?:,[0-9]+)?"
+_POINT_NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
+_COMMA_NUMBER = re.compile(r"[+-]?[0-9]+(?:,[0-9]+)?")
 
 
 def number_column(column: Column) -> np.ndarray:
     """
-    Read a column of numbers: plain ones at once, the others cell by cell.
+    Read a column of numbers: the plain ones at once, each other text once.
 
     Returns
     -------
@@ -28,33 +28,57 @@ def number_column(column: Column) -> np.ndarray:
         In the unit of the description; NaN where missing.
     """
     import numpy as np
-    import pandas as pd
 
-    texts = pd.Series(list(column.texts), dtype=object)
-    values = _plain_numbers(column.expected, texts)
-    slow = np.isnan(values) & (texts != "").to_numpy(dtype=bool)
-    known: dict[str, Reading] = {}
-    vague: dict[str, list[int]] = {}
-    for row in np.flatnonzero(slow).tolist():
-        values[row] = _slow_number(column, row, values, known)
-        reading = known.get(column.texts[row])
-        if reading is not None and reading.code == "vague_value":
-            vague.setdefault(column.texts[row], []).append(row)
-    for text, rows in vague.items():
-        _ask_vague(column, rows, known[text])
+    distinct = np.array([*column.texts.distinct, ""], dtype=object)
+    values_of = _plain_numbers(column.expected, distinct)
+    readings: dict[int, Reading] = {}
+    for code in np.flatnonzero(np.isnan(values_of) & (distinct != "")).tolist():
+        text = column.texts.distinct[code]
+        if text.casefold() in DITTO_WORDS:
+            continue
+        reading = read_number(text, column.expected)
+        if reading.value is not None:
+            values_of[code] = round(reading.value, 9)
+        readings[code] = reading
+    values: np.ndarray = values_of[column.texts.codes]
+    _tell_readings(column, readings)
+    for row, above in column.fill_ditto(values):
+        shown, why = "missing", "the cell above is missing"
+        if not np.isnan(above):
+            shown = f"{above:.6g} {column.parameter.unit}".strip()
+            why = "same as the row above"
+        column.care(row, shown, why)
     return values
 
 
-def _plain_numbers(expected: Expected, texts: pd.Series) -> np.ndarray:
-    """Return the numbers that are written plainly, NaN for every other cell."""
-    import numpy as np
-    import pandas as pd
+def _tell_readings(column: Column, readings: dict[int, Reading]) -> None:
+    """Tell what every text that is no plain number was taken for; vague ones are asked once."""
+    unit = column.parameter.unit
+    vague: dict[int, list[int]] = {}
+    for row, code in column.rows_by_text(list(readings)):
+        reading = readings[code]
+        shown = "missing" if reading.value is None else f"{reading.value:.6g} {unit}".strip()
+        if reading.why:
+            column.care(row, shown, reading.why)
+        if reading.value is None and reading.code:
+            _tell_number(column, row, reading)
+        elif reading.code == "vague_value":
+            vague.setdefault(code, []).append(row)
+    for code, rows in vague.items():
+        _ask_vague(column, rows, readings[code])
 
-    pattern = _COMMA_NUMBER if expected.decimal_comma else _POINT_NUMBER
-    is_plain = texts.str.fullmatch(pattern).to_numpy(dtype=bool)
-    values = np.full(len(texts), np.nan)
-    plain_texts = texts[is_plain].str.replace(",", ".", regex=False)
-    values[is_plain] = pd.to_numeric(plain_texts).to_numpy(dtype=float)
+
+def _plain_numbers(expected: Expected, texts: np.ndarray) -> np.ndarray:
+    """Return the numbers that are written plainly, NaN for every other text."""
+    import numpy as np
+
+    match = (_COMMA_NUMBER if expected.decimal_comma else _POINT_NUMBER).fullmatch
+    nan = float("nan")
+    if expected.decimal_comma:
+        numbers = [float(text.replace(",", ".")) if match(text) else nan for text in texts]
+    else:
+        numbers = [float(text) if match(text) else nan for text in texts]
+    values = np.array(numbers, dtype=float)
     values[np.abs(values) > LARGEST] = np.nan
     if expected.ratio:
         values[values < 1] = np.nan
@@ -68,35 +92,6 @@ def _converted(expected: Expected) -> Callable[[np.ndarray], np.ndarray]:
     zero = convert(0.0, expected.written_in, expected.unit)
     slope = convert(1.0, expected.written_in, expected.unit) - zero
     return lambda values: values * slope + zero
-
-
-def _slow_number(column: Column, row: int, values: np.ndarray, known: dict[str, Reading]) -> float:
-    """Read one cell that is no plain number, and tell what it was taken for."""
-    text = column.texts[row]
-    if text.casefold() in DITTO_WORDS:
-        return _ditto_number(column, row, values)
-    if text not in known:
-        known[text] = read_number(text, column.expected)
-    reading = known[text]
-    unit = column.parameter.unit
-    value = float("nan") if reading.value is None else round(reading.value, 9)
-    shown = "missing" if reading.value is None else f"{value:.6g} {unit}".strip()
-    if reading.why:
-        column.care(row, shown, reading.why)
-    if reading.value is None and reading.code:
-        _tell_number(column, row, reading)
-    return value
-
-
-def _ditto_number(column: Column, row: int, values: np.ndarray) -> float:
-    import numpy as np
-
-    above = float(values[row - 1]) if row > 0 else float("nan")
-    if np.isnan(above):
-        column.care(row, "missing", "the cell above is missing")
-        return above
-    column.care(row, f"{above:.6g} {column.parameter.unit}".strip(), "same as the row above")
-    return above
 
 
 def _ask_vague(column: Column, rows: Sequence[int], reading: Reading) -> None:

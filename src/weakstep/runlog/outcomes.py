@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -12,6 +12,8 @@ from weakstep.process.model import Mode, Process
 from weakstep.process.words import plain
 
 if TYPE_CHECKING:
+    import numpy as np
+
     from weakstep.runlog.work import Work
 
 MADE, FAILED = "chips_made", "chips_failed"
@@ -68,25 +70,52 @@ class OutcomeWords:
 
 def add_outcomes(work: Work) -> None:
     """Add the columns `mode`, `made` and `failed`, and set aside counts that cannot be."""
+    import numpy as np
+    import pandas as pd
+
     described = outcome_column(work.process)
     column = described if described is not None and work.has(described) else None
     if column is None and not work.has(FAILED):
         _tell_no_outcome(work)
     words = OutcomeWords(work.process)
-    rows = [int(row) for row in work.typed.index]
-    texts = [""] * len(rows)
+    rows = work.typed.index.to_numpy()
+    texts = np.full(len(rows), "", dtype=object)
     if column is not None:
-        texts = [str(text) for text in work.typed[column].fillna("")]
+        texts = work.typed[column].fillna("").to_numpy(dtype=object)
+    codes, distinct = pd.factorize(texts)
+    first = [_of_text(work, str(text), words) for text in distinct]
+    _tell_texts(work, column, rows, codes, first)
     made, failed = _counts(work, MADE), _counts(work, FAILED)
-    outcomes = [
-        _of_counts(work, row, _of_text(work, row, column, text, words), text, all_, bad)
-        for row, text, all_, bad in zip(rows, texts, made, failed, strict=True)
-    ]
+    outcomes = _spread([read.outcome for read in first], codes)
+    counted = np.flatnonzero(~(np.isnan(made) & np.isnan(failed)))
+    for at in counted.tolist():
+        outcomes[at] = _of_counts(
+            work, int(rows[at]), outcomes[at], str(texts[at]), _whole(made[at]), _whole(failed[at])
+        )
     _tell_words(work, texts, words)
-    work.typed["mode"] = [outcome.mode for outcome in outcomes]
+    work.typed["mode"] = pd.Series([o.mode for o in outcomes], index=rows, dtype=object)
     work.typed["made"] = [outcome.made for outcome in outcomes]
     work.typed["failed"] = [outcome.failed for outcome in outcomes]
-    _set_impossible_aside(work, dict(zip(rows, outcomes, strict=True)))
+    _set_impossible_aside(work, rows, outcomes)
+
+
+@dataclass(frozen=True)
+class _TextRead:
+    """An outcome text: what it says, and what is to be told of it."""
+
+    text: str
+    outcome: Outcome
+    counts: bool = False
+    known: bool = True
+    nearest: str | None = None
+
+
+def _spread(objects: Sequence[Outcome], codes: np.ndarray) -> list[Outcome]:
+    return [objects[code] for code in codes.tolist()]
+
+
+def _whole(value: float) -> int | None:
+    return None if value != value else int(value)
 
 
 def _untested(process: Process, name: str) -> str:
@@ -95,33 +124,22 @@ def _untested(process: Process, name: str) -> str:
     return name if name in untested else untested[0]
 
 
-def _of_text(work: Work, row: int, column: str | None, text: str, words: OutcomeWords) -> Outcome:
+def _of_text(work: Work, text: str, words: OutcomeWords) -> _TextRead:
     if not text:
-        return Outcome(_untested(work.process, "not_tested"), 1, 0)
+        return _TextRead(text, Outcome(_untested(work.process, "not_tested"), 1, 0))
     mode = words.mode(text)
     if mode is not None:
-        return Outcome(mode.name, 1, int(mode.verdict == "failed"))
+        return _TextRead(text, Outcome(mode.name, 1, int(mode.verdict == "failed")))
     share = _SHARE.fullmatch(text)
     if share is not None and int(share["all"]) > 0:
-        outcome = _of_share(work, row, column, share, words)
+        outcome = _of_share(share, words)
         if outcome is not None:
-            return outcome
-    nearest = words.nearest(text)
-    hint = f"Does it mean {nearest!r}? " if nearest else ""
-    work.problem(
-        row,
-        column,
-        "unknown_outcome",
-        "question",
-        f"The outcome is not described, so the {work.process.item} counts as untested.",
-        f"{hint}Write a described outcome, or add the word to the aliases of one.",
-    )
-    return Outcome(_untested(work.process, "unknown"), 1, 0)
+            return _TextRead(text, outcome, counts=True)
+    unknown = Outcome(_untested(work.process, "unknown"), 1, 0)
+    return _TextRead(text, unknown, known=False, nearest=words.nearest(text))
 
 
-def _of_share(
-    work: Work, row: int, column: str | None, share: re.Match[str], words: OutcomeWords
-) -> Outcome | None:
+def _of_share(share: re.Match[str], words: OutcomeWords) -> Outcome | None:
     """Read "4/6 ok" or "2 of 6 leaked"; a share without a word says nothing."""
     part, made = int(share["part"]), int(share["all"])
     mode = words.mode(share["word"].strip(" :,-()")) if share["word"].strip() else None
@@ -129,11 +147,34 @@ def _of_share(
         return None
     failed = made - part if mode.verdict == "good" else part
     name = mode.name if mode.verdict == "failed" or failed == 0 else ""
-    file, line = work.place(row)
-    header = work.header(file, column or "")
-    why = f"counts {work.process.items} in one row"
-    work.findings.care(file, line, header, share[0], f"{failed} of {made} failed", why)
     return Outcome(name, made, failed)
+
+
+def _tell_texts(
+    work: Work, column: str | None, rows: np.ndarray, codes: np.ndarray, reads: Sequence[_TextRead]
+) -> None:
+    """Tell every row whose outcome is a count or a word that is not described."""
+    import numpy as np
+
+    told = np.array([read.counts or not read.known for read in reads], dtype=bool)
+    for at in np.flatnonzero(told[codes]).tolist():
+        read, row = reads[codes[at]], int(rows[at])
+        if read.counts:
+            file, line = work.place(row)
+            header = work.header(file, column or "")
+            why = f"counts {work.process.items} in one row"
+            shown = f"{read.outcome.failed} of {read.outcome.made} failed"
+            work.findings.care(file, line, header, read.text, shown, why)
+            continue
+        hint = f"Does it mean {read.nearest!r}? " if read.nearest else ""
+        work.problem(
+            row,
+            column,
+            "unknown_outcome",
+            "question",
+            f"The outcome is not described, so the {work.process.item} counts as untested.",
+            f"{hint}Write a described outcome, or add the word to the aliases of one.",
+        )
 
 
 def _of_counts(
@@ -164,49 +205,57 @@ def _of_counts(
     return Outcome(_untested(process, "not_tested"), made, 0)
 
 
-def _counts(work: Work, column: str) -> list[int | None]:
-    """Return counts, None where missing or no whole number (which is told)."""
+def _counts(work: Work, column: str) -> np.ndarray:
+    """Return counts, NaN where missing or no whole number (which is told)."""
+    import numpy as np
+
     if not work.has(column):
-        return [None] * len(work.typed)
-    counts: list[int | None] = []
-    for row, value in zip(work.typed.index, work.typed[column].tolist(), strict=True):
-        whole = None
-        if 0 <= value <= _LARGEST_COUNT and value == int(value):
-            whole = int(value)
-        elif value == value:
-            work.problem(
-                int(row),
-                column,
-                "not_a_count",
-                "cell_missing",
-                f"Expected a whole number of {work.process.items}; the cell counts as missing.",
-                "Write the count.",
-            )
-        counts.append(whole)
+        return np.full(len(work.typed), np.nan)
+    counts = work.typed[column].to_numpy(dtype=float).copy()
+    wrong = ~np.isnan(counts) & ~(
+        (counts >= 0) & (counts <= _LARGEST_COUNT) & (counts == np.floor(counts))
+    )
+    for row in work.typed.index[wrong]:
+        work.problem(
+            int(row),
+            column,
+            "not_a_count",
+            "cell_missing",
+            f"Expected a whole number of {work.process.items}; the cell counts as missing.",
+            "Write the count.",
+        )
+    counts[wrong] = np.nan
     return counts
 
 
-def _tell_words(work: Work, texts: list[str], words: OutcomeWords) -> None:
+def _tell_words(work: Work, texts: np.ndarray, words: OutcomeWords) -> None:
     """Tell once per file which words were read as which outcome."""
-    read: dict[str, Counter[tuple[str, str]]] = {}
-    for file, text in zip(work.typed["file"], texts, strict=True):
+    import pandas as pd
+
+    pairs_of = pd.DataFrame({"file": work.typed["file"].to_numpy(), "text": texts})
+    read: dict[str, set[tuple[str, str]]] = {}
+    for file, text in pairs_of.drop_duplicates().itertuples(index=False):
         mode = words.mode(text) if text else None
         if mode is not None and not words.is_own(text):
-            read.setdefault(str(file), Counter())[text, mode.label] += 1
-    for file, counts in read.items():
-        pairs = ", ".join(f"{word!r} as {label}" for word, label in sorted(counts))
+            read.setdefault(str(file), set()).add((text, mode.label))
+    for file, pairs in read.items():
+        listed = ", ".join(f"{word!r} as {label}" for word, label in sorted(pairs))
         work.findings.problem(
             "outcome_words",
             "note",
-            f"Outcome words were read as the description says: {pairs}.",
+            f"Outcome words were read as the description says: {listed}.",
             "Nothing to do unless one is wrong: then change the aliases in the description.",
             file=file,
         )
 
 
-def _set_impossible_aside(work: Work, outcomes: dict[int, Outcome]) -> None:
+def _set_impossible_aside(work: Work, rows: np.ndarray, outcomes: Sequence[Outcome]) -> None:
     items = work.process.items
-    impossible = {row: o for row, o in outcomes.items() if o.failed > o.made}
+    impossible = {
+        int(row): outcome
+        for row, outcome in zip(rows, outcomes, strict=True)
+        if outcome.failed > outcome.made
+    }
     for row, outcome in impossible.items():
         work.problem(
             row,

@@ -18,14 +18,16 @@ from weakstep.runlog.duplicates import drop_duplicates, point_out_copies
 from weakstep.runlog.files import TextFile, find_files, names_of, read_text
 from weakstep.runlog.findings import Findings
 from weakstep.runlog.model import InputFile, RunLog
-from weakstep.runlog.outcomes import add_outcomes, outcome_column
+from weakstep.runlog.outcomes import add_outcomes
 from weakstep.runlog.runs import add_run_ids, in_time_order, run_table
-from weakstep.runlog.sheets import AsideRow, Sheet, aside_cells, open_sheet
+from weakstep.runlog.sheets import AsideRow, Sheet, open_sheet, rows_aside
 from weakstep.runlog.spellings import ask_about_spellings
 from weakstep.runlog.tables import read_table
+from weakstep.runlog.texts import Texts, joined
 from weakstep.runlog.work import Work
 
 if TYPE_CHECKING:
+    import numpy as np
     import pandas as pd
 
 
@@ -72,6 +74,7 @@ def read_log(paths: str | Path | Sequence[str | Path], process: Process | None =
         sheets.append(_without_copies(sheet, source, sources[:-1], findings))
     if not sheets:
         raise refused[0]
+    _tell_empty_columns(sheets, findings)
     work = _gathered(sheets, described, findings)
     _check(work)
     return _finished(work, sources, sheets)
@@ -102,6 +105,8 @@ def _without_copies(
     sheet: Sheet, source: TextFile, earlier: Sequence[TextFile], findings: Findings
 ) -> Sheet:
     """Set all rows of a sheet aside when its file equals an earlier one byte for byte."""
+    import numpy as np
+
     for other in earlier:
         if other.sha256 == source.sha256:
             findings.problem(
@@ -111,30 +116,41 @@ def _without_copies(
                 "Give each log once.",
                 file=source.name,
             )
-            reason = f"the file is a copy of {other.name}"
-            copies = [
-                AsideRow(sheet.file, row.line, reason, aside_cells(sheet, row))
-                for row in sheet.rows
-            ]
-            return replace(sheet, rows=(), aside=(*sheet.aside, *copies))
+            copies = rows_aside(sheet, f"the file is a copy of {other.name}")
+            none = np.zeros(0, dtype=int)
+            return replace(
+                sheet,
+                lines=sheet.lines[none],
+                columns=tuple(column.take(none) for column in sheet.columns),
+                aside=(*sheet.aside, *copies),
+            )
     return sheet
 
 
 def _gathered(sheets: Sequence[Sheet], process: Process, findings: Findings) -> Work:
     """Put the rows of all sheets under one another, columns by their parameter."""
+    import numpy as np
     import pandas as pd
 
-    typed = pd.concat(
-        [typed_sheet(sheet, process, findings) for sheet in sheets], ignore_index=True
-    )
-    texts = pd.concat([text_sheet(sheet) for sheet in sheets], ignore_index=True)
-    outcome = outcome_column(process)
+    parts = [typed_sheet(sheet, process, findings) for sheet in sheets]
+    written = [text_sheet(sheet) for sheet in sheets]
+    sizes = [len(sheet.lines) for sheet in sheets]
+    names = np.empty(len(sheets), dtype=object)
+    names[:] = [sheet.file for sheet in sheets]
+    columns: dict[str, object] = {
+        "file": pd.Series(np.repeat(names, sizes), dtype=object),
+        "line": np.concatenate([sheet.lines for sheet in sheets]),
+    }
+    texts: dict[str, Texts] = {}
     for parameter in process.parameters:
-        if parameter.name not in typed:
+        name = parameter.name
+        if not any(name in part for part in parts):
             continue
-        if parameter.kind in ("category", "text") or parameter.name == outcome:
-            cells = typed[parameter.name].astype(object)
-            typed[parameter.name] = cells.where(cells.notna(), "")
+        texts[name] = joined(
+            part.get(name, size) for part, size in zip(written, sizes, strict=True)
+        )
+        columns[name] = _stacked([part.get(name) for part in parts], sizes)
+    typed = pd.DataFrame(columns)
     headers = {
         (match.file, match.parameter): match.header
         for sheet in sheets
@@ -144,8 +160,22 @@ def _gathered(sheets: Sequence[Sheet], process: Process, findings: Findings) -> 
     return Work(process, typed, texts, headers, findings)
 
 
+def _stacked(parts: Sequence[np.ndarray | None], sizes: Sequence[int]) -> pd.Series:
+    """Return one column under another, filled with nothing where a file does not carry it."""
+    import numpy as np
+    import pandas as pd
+
+    known = [part for part in parts if part is not None]
+    dtype = known[0].dtype
+    nothing = {"f": np.nan, "M": np.datetime64("NaT")}.get(dtype.kind, "")
+    filled = [
+        np.full(size, nothing, dtype=dtype) if part is None else part
+        for part, size in zip(parts, sizes, strict=True)
+    ]
+    return pd.Series(np.concatenate(filled), dtype=dtype, copy=False)
+
+
 def _check(work: Work) -> None:
-    _tell_empty_columns(work)
     drop_duplicates(work)
     check_dates(work)
     check_ranges(work)
@@ -160,17 +190,17 @@ def _check(work: Work) -> None:
     in_time_order(work)
 
 
-def _tell_empty_columns(work: Work) -> None:
-    for file, rows in work.texts.groupby("file", sort=False):
-        for column in work.process.parameters:
-            if column.name in rows and (rows[column.name] == "").all():
-                work.findings.problem(
+def _tell_empty_columns(sheets: Sequence[Sheet], findings: Findings) -> None:
+    for sheet in sheets:
+        for match, column in zip(sheet.matches, sheet.columns, strict=True):
+            if match.parameter is not None and len(column) and not column.where(bool).any():
+                findings.problem(
                     "empty_column",
                     "note",
                     "No cell of the column is filled in.",
                     "Log it, or leave the column out.",
-                    file=str(file),
-                    column=work.header(str(file), column.name),
+                    file=sheet.file,
+                    column=match.header,
                 )
 
 

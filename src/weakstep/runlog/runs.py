@@ -25,21 +25,23 @@ def add_run_ids(work: Work) -> None:
     One id used on different days by different files means different runs; it is then told
     apart by the file's name.
     """
-    ids = [""] * len(work.typed)
+    import numpy as np
+    import pandas as pd
+
+    files = work.typed["file"].to_numpy(dtype=object)
+    named = np.full(len(files), "", dtype=object)
     if work.has("run_id"):
-        ids = [str(value) for value in work.typed["run_id"]]
+        named = work.typed["run_id"].to_numpy(dtype=object).copy()
     apart = _ids_of_several_runs(work)
-    named: list[str] = []
-    without: dict[str, int] = {}
-    for run, file, line in zip(ids, work.typed["file"], work.typed["line"], strict=True):
-        if not run:
-            without[file] = without.get(file, 0) + 1
-            named.append(f"{file}:{line}")
-        elif run in apart:
-            named.append(f"{run} ({file})")
-        else:
-            named.append(run)
-    work.typed["run"] = named
+    alone = named == ""
+    several = np.isin(named.astype(str), sorted(apart)) if apart else np.zeros(len(named), bool)
+    for at in np.flatnonzero(several).tolist():
+        named[at] = f"{named[at]} ({files[at]})"
+    lines = work.typed["line"].tolist()
+    for at in np.flatnonzero(alone).tolist():
+        named[at] = f"{files[at]}:{lines[at]}"
+    work.typed["run"] = pd.Series(named, index=work.typed.index, dtype=object)
+    without = pd.Series(files[alone], dtype=object).value_counts(sort=False)
     for file, rows in without.items():
         work.findings.problem(
             "rows_without_run",
@@ -47,7 +49,7 @@ def add_run_ids(work: Work) -> None:
             f"{rows} rows name no run, so each counts as a run of its own.",
             f"Log a run id where several {work.process.items} share one run: "
             "they are then not taken as independent.",
-            file=file,
+            file=str(file),
         )
 
 
@@ -56,6 +58,8 @@ def _ids_of_several_runs(work: Work) -> set[str]:
     import pandas as pd
 
     if not (work.has("run_id") and work.has("started_at")):
+        return set()
+    if work.typed["file"].nunique() == 1:
         return set()
     dated = work.typed[["file", "run_id", "started_at"]].dropna()
     dated = dated[dated["run_id"] != ""]
@@ -210,12 +214,15 @@ def _categories(
 def _common(values: pd.Series, codes: np.ndarray, n_runs: int) -> np.ndarray:
     """Return the value that the chips of each run share, "several" when they differ."""
     import numpy as np
+    import pandas as pd
 
-    common = np.full(n_runs, "", dtype=object)
-    for code, value in zip(codes, values.fillna("").astype(str), strict=True):
-        if value and common[code] != value:
-            common[code] = value if common[code] == "" else "several"
-    return common
+    texts, distinct = pd.factorize(values.fillna("").to_numpy(dtype=object))
+    filled = np.array([str(text) != "" for text in distinct], dtype=bool)[texts]
+    lowest, highest = np.full(n_runs, len(distinct)), np.full(n_runs, -1)
+    np.minimum.at(lowest, codes[filled], texts[filled])
+    np.maximum.at(highest, codes[filled], texts[filled])
+    named = np.array([*map(str, distinct), ""], dtype=object)
+    return np.where(lowest < highest, "several", named[np.minimum(lowest, len(distinct))])
 
 
 def _counts(
@@ -230,11 +237,8 @@ def _counts(
     is_tested = (~chips["mode"].isin(untested)).to_numpy(dtype=bool)
     made = chips["made"].to_numpy(dtype=float) * is_tested
     failures = chips["failed"].to_numpy(dtype=float) * is_tested
-    families = [
-        modes[mode].family if mode in modes and modes[mode].family else counted
-        for mode in chips["mode"]
-    ]
-    names = np.array(families, dtype=object)
+    family_of = {name: mode.family or counted for name, mode in modes.items()}
+    names = chips["mode"].map(family_of).fillna(counted).to_numpy(dtype=object)
     failed = {
         family.name: np.bincount(codes, failures * (names == family.name), minlength=n_runs).astype(
             int

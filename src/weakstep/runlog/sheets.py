@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from weakstep.errors import LogError
 from weakstep.runlog.columns import HeaderBook
@@ -11,6 +12,18 @@ from weakstep.runlog.findings import Findings
 from weakstep.runlog.header import find_header
 from weakstep.runlog.model import ColumnMatch
 from weakstep.runlog.tables import Row, Table
+from weakstep.runlog.texts import Texts
+
+if TYPE_CHECKING:
+    import numpy as np
+
+_SUMMARIES = frozenset(
+    [
+        *("total", "totals", "grand total", "sum", "mean", "average", "avg", "median"),
+        *("std", "stdev", "st dev", "st. dev.", "summe", "gesamt", "mittelwert", "mittel"),
+        *("moyenne", "somme", "promedio", "suma", "total general"),
+    ]
+)
 
 
 @dataclass(frozen=True)
@@ -23,7 +36,7 @@ class AsideRow:
     cells: dict[str, str]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Sheet:
     """
     The rows of one file.
@@ -32,8 +45,9 @@ class Sheet:
     ----------
     headers : tuple of str
     matches : tuple of ColumnMatch
-    rows : tuple of Row
-        Data rows, each padded to the width of the header.
+    lines : array of int, shape (n_rows,)
+    columns : tuple of Texts
+        The cells under each header, without spaces around them.
     clock_column : int or None
         Index of a column with the time of day that belongs to the date column.
     aside : tuple of AsideRow
@@ -44,7 +58,8 @@ class Sheet:
     file: str
     headers: tuple[str, ...]
     matches: tuple[ColumnMatch, ...]
-    rows: tuple[Row, ...]
+    lines: np.ndarray
+    columns: tuple[Texts, ...]
     clock_column: int | None
     decimal_comma: bool
     aside: tuple[AsideRow, ...]
@@ -70,66 +85,97 @@ def open_sheet(table: Table, book: HeaderBook, findings: Findings) -> Sheet:
             file=table.file,
             line=table.open_quote,
         )
-    rows, aside = _fitting(table, header.rows_from, header.names, findings)
-    if not rows and not aside:
+    fits, aside = _fitting(table, header.rows_from, header.names, findings)
+    if not len(fits) and not aside:
         msg = f"{table.file}: the file has a header but no rows. Add one row per chip or run."
         raise LogError(msg)
+    width = len(header.names)
     return Sheet(
         table.file,
         header.names,
         header.matches,
-        tuple(rows),
+        table.lines[fits],
+        tuple(column.take(fits).map(str.strip) for column in table.columns[:width]),
         header.clock_column,
         table.decimal_comma,
         tuple(aside),
-        len(rows) + len(aside),
+        len(fits) + len(aside),
     )
 
 
 def _fitting(
     table: Table, rows_from: int, headers: tuple[str, ...], findings: Findings
-) -> tuple[list[Row], list[AsideRow]]:
-    """Return the rows that fit the header, padded, and those that do not."""
-    width = len(headers)
-    rows: list[Row] = []
+) -> tuple[np.ndarray, list[AsideRow]]:
+    """Return the indices of the rows that fit the header, and those that do not fit as aside."""
+    import numpy as np
+
     aside: list[AsideRow] = []
-    for row in table.rows[rows_from:]:
-        cells = row.cells
+    doubted = _doubted(table, headers)
+    doubted[:rows_from] = False
+    fits = np.ones(len(table), dtype=bool)
+    fits[:rows_from] = False
+    for index in np.flatnonzero(doubted).tolist():
+        row = table.row(index)
         reason = _misfit(row, headers)
-        if reason is not None:
-            message, action = reason
-            findings.problem(
-                "row_does_not_fit",
-                "set_aside",
-                message,
-                action,
-                file=table.file,
-                line=row.line,
-                found=" | ".join(cell for cell in cells if cell.strip()),
-            )
-            aside.append(AsideRow(table.file, row.line, message, _by_header(headers, cells)))
+        if reason is None:
             continue
-        if len(cells) < width:
-            cells = (*cells, *[""] * (width - len(cells)))
-        rows.append(Row(row.line, cells[:width]))
-    return rows, aside
+        message, action = reason
+        findings.problem(
+            "row_does_not_fit",
+            "set_aside",
+            message,
+            action,
+            file=table.file,
+            line=row.line,
+            found=" | ".join(cell for cell in row.cells if cell.strip()),
+        )
+        aside.append(AsideRow(table.file, row.line, message, _by_header(headers, row.cells)))
+        fits[index] = False
+    return np.flatnonzero(fits), aside
+
+
+def _doubted(table: Table, headers: tuple[str, ...]) -> np.ndarray:
+    """Return a mask of the rows worth looking at one by one: all that could not fit."""
+    import numpy as np
+
+    width = len(headers)
+    filled = np.zeros(len(table), dtype=np.int32)
+    doubted = np.zeros(len(table), dtype=bool)
+    for index, column in enumerate(table.columns):
+        holds = column.where(str.strip)
+        filled += holds
+        doubted |= holds if index >= width else column.where(_is_summary)
+    first = next((index for index, name in enumerate(headers) if name), 0)
+    repeats = table.columns[first].where(lambda text: " ".join(text.split()) == headers[first])
+    doubted |= repeats | (filled == 1)
+    return doubted
+
+
+def _is_summary(text: str) -> bool:
+    return len(text) < 24 and text.strip(" :=").casefold() in _SUMMARIES
 
 
 def _misfit(row: Row, headers: tuple[str, ...]) -> tuple[str, str] | None:
     """Return what is wrong with a row and what to do, None when it fits the header."""
     width = len(headers)
-    filled = [cell for cell in row.cells if cell.strip()]
+    filled = [cell.strip() for cell in row.cells if cell.strip()]
     if any(cell.strip() for cell in row.cells[width:]):
         return (
             f"The row has {len(row.cells)} cells and the header {width}: cells may be shifted.",
             "Look for a delimiter too many in the row.",
         )
-    if tuple(" ".join(cell.split()) for cell in row.cells) == headers:
+    cells = tuple(" ".join(cell.split()) for cell in row.cells)
+    if cells + ("",) * (width - len(cells)) == headers:
         return "The line repeats the header.", "Delete it."
     if len(filled) == 1 and width >= 4:
         return (
             "The line holds one filled cell only and was taken for a remark.",
             "Move remarks to the notes column; if it is a row, fill in its other cells.",
+        )
+    if filled and _is_summary(filled[0]):
+        return (
+            "The line is a total or a mean of the rows and not a row.",
+            "Nothing to do; or delete it.",
         )
     return None
 
@@ -143,6 +189,14 @@ def _by_header(headers: tuple[str, ...], cells: Sequence[str]) -> dict[str, str]
     return named
 
 
-def aside_cells(sheet: Sheet, row: Row) -> dict[str, str]:
-    """Return the cells of a row of *sheet* under their headers."""
-    return _by_header(sheet.headers, row.cells)
+def rows_aside(sheet: Sheet, reason: str) -> list[AsideRow]:
+    """Return all rows of a sheet as set aside for one reason."""
+    return [
+        AsideRow(
+            sheet.file,
+            int(line),
+            reason,
+            _by_header(sheet.headers, [column[row] for column in sheet.columns]),
+        )
+        for row, line in enumerate(sheet.lines)
+    ]

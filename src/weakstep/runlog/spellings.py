@@ -21,7 +21,8 @@ def ask_about_spellings(work: Work) -> None:
             continue
         if not work.has(parameter.name):
             continue
-        counts = Counter(value for value in work.typed[parameter.name] if value)
+        counts = Counter(work.typed[parameter.name].to_numpy(dtype=object).tolist())
+        counts.pop("", None)
         groups: dict[str, list[str]] = {}
         for value in counts:
             groups.setdefault(_ONLY_LETTERS.sub("", str(value).casefold()), []).append(str(value))

@@ -1,4 +1,4 @@
-"""The text of a file -> rows of cells with their physical line numbers."""
+"""The text of a file -> columns of cells, with the physical line number of every row."""
 
 from __future__ import annotations
 
@@ -6,14 +6,22 @@ import csv
 import io
 import re
 from collections import Counter
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import NoReturn
+from itertools import islice, zip_longest
+from typing import TYPE_CHECKING, NoReturn
 
 from weakstep.errors import LogError
 from weakstep.runlog.files import TextFile
+from weakstep.runlog.texts import Texts, TextsBuilder
+
+if TYPE_CHECKING:
+    import numpy as np
 
 _DELIMITERS = ",;\t|"
 _SAMPLE_LINES = 40
+_BLOCK = 512  # rows that are turned into columns at once: small enough to stay in the cache
+_WIDEST = 4096
 _COMMA_NUMBER = re.compile(r"[+-]?\d+,\d+")
 _POINT_NUMBER = re.compile(r"[+-]?\d+\.\d+")
 
@@ -25,59 +33,132 @@ class Row:
     line: int
     cells: tuple[str, ...]
 
-    @property
-    def empty(self) -> bool:
-        """Whether no cell holds anything."""
-        return not any(cell.strip() for cell in self.cells)
-
 
 @dataclass(frozen=True)
+class Merged:
+    """Cells of one column that a workbook shows as one: index of the column, lines, cells wide."""
+
+    column: int
+    first_line: int
+    last_line: int
+    width: int
+
+
+@dataclass(frozen=True, eq=False)
 class Table:
     """
     All rows of a file that hold anything, the header still among them.
 
     Attributes
     ----------
-    delimiter : str
+    lines : array of int, shape (n_rows,)
+    widths : array of int, shape (n_rows,)
+        Number of cells that each row writes.
+    columns : tuple of Texts
+        As many as the widest row has cells; rows that are shorter hold empty texts.
     decimal_comma : bool
         Whether the file writes 3,5 for three and a half.
     open_quote : int or None
         Line where a quote is opened that nothing closes; quotes were then read as characters.
+    merged : tuple of Merged
     """
 
     file: str
-    rows: tuple[Row, ...]
-    delimiter: str
+    lines: np.ndarray
+    widths: np.ndarray
+    columns: tuple[Texts, ...]
     decimal_comma: bool
-    open_quote: int | None
+    open_quote: int | None = None
+    merged: tuple[Merged, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.lines)
+
+    def row(self, index: int) -> Row:
+        """Return one row as it was written."""
+        width = int(self.widths[index])
+        cells = tuple(column[index] for column in self.columns[:width])
+        return Row(int(self.lines[index]), cells)
+
+    def head(self, count: int) -> list[Row]:
+        """Return the first rows, at most *count*."""
+        return [self.row(index) for index in range(min(count, len(self)))]
+
+
+class TableBuilder:
+    """Gathers rows, block by block, into columns."""
+
+    def __init__(self) -> None:
+        self._columns: list[TextsBuilder] = []
+        self._lines: list[int] = []
+        self._widths: list[int] = []
+        self._block: list[Sequence[str]] = []
+
+    def add(self, line: int, cells: Sequence[str]) -> None:
+        """Append a row unless it holds nothing."""
+        if any(cells) and (cells[0].strip() or any(cell.strip() for cell in cells)):
+            self._lines.append(line)
+            self._block.append(cells)
+            if len(self._block) == _BLOCK:
+                self._flush()
+
+    def _flush(self) -> None:
+        self._widths += map(len, self._block)
+        done = len(self._widths) - len(self._block)
+        transposed = list(zip_longest(*self._block, fillvalue=""))
+        while len(self._columns) < len(transposed):
+            fresh = TextsBuilder()
+            if done:
+                fresh.add([""] * done)
+            self._columns.append(fresh)
+        for index, builder in enumerate(self._columns):
+            empty = [""] * len(self._block)
+            builder.add(transposed[index] if index < len(transposed) else empty)
+        self._block = []
+
+    def built(self, file: str, comma: Callable[[Sequence[Texts]], bool]) -> Table:
+        """Return the table; *comma* decides from its columns whether decimals have commas."""
+        import numpy as np
+
+        self._flush()
+        columns = tuple(builder.built() for builder in self._columns)
+        return Table(
+            file,
+            np.array(self._lines, dtype=np.int64),
+            np.array(self._widths, dtype=np.int32),
+            columns,
+            comma(columns),
+        )
 
 
 def read_table(source: TextFile) -> Table:
     """
-    Split the text of a file into rows and cells.
+    Split the text of a file into columns of cells.
 
     Raises
     ------
     LogError
-        The file is empty, or a cell is absurdly long.
+        The file is empty, or a cell or a row is absurdly long.
     """
     if not any(character.isalnum() for character in source.text):
-        _refuse_empty(source.name)
+        refuse_empty(source.name)
     delimiter = _delimiter(source.text)
-    rows, open_quote = _rows(source, delimiter)
-    if not rows:
-        _refuse_empty(source.name)
-    return Table(source.name, rows, delimiter, _writes_decimal_comma(rows, delimiter), open_quote)
+    table = _rows(source, delimiter)
+    if not len(table):
+        refuse_empty(source.name)
+    return table
 
 
-def _refuse_empty(name: str) -> NoReturn:
+def refuse_empty(name: str) -> NoReturn:
+    """Refuse a file that holds nothing."""
     msg = f"{name}: the file is empty. Give a log with a header line and rows."
     raise LogError(msg)
 
 
 def _delimiter(text: str) -> str:
     """Return the delimiter that splits the first lines into the most cells, the most evenly."""
-    sample = "\n".join(text.splitlines()[:_SAMPLE_LINES])
+    lines = (line.rstrip("\r\n") for line in io.StringIO(text, newline=None))
+    sample = "\n".join(islice(lines, _SAMPLE_LINES))
     scores = {}
     for delimiter in _DELIMITERS:
         rows = csv.reader(io.StringIO(sample), delimiter=delimiter)
@@ -92,45 +173,50 @@ def _delimiter(text: str) -> str:
     return max(scores, key=lambda delimiter: scores[delimiter]) if scores else ","
 
 
-def _rows(source: TextFile, delimiter: str) -> tuple[tuple[Row, ...], int | None]:
-    rows = _parsed(source, delimiter, csv.QUOTE_MINIMAL)
+def _rows(source: TextFile, delimiter: str) -> Table:
+    from dataclasses import replace
+
+    table = _parsed(source, delimiter, csv.QUOTE_MINIMAL)
+    if source.text.count('"') % 2 == 0 or not len(table):
+        return table
+    swallowed = table.row(len(table) - 1)
     last = source.text.rstrip("\r\n")
-    swallowed = rows[-1] if rows else None
-    if (
-        swallowed is not None
-        and source.text.count('"') % 2 == 1
-        and any("\n" in cell or "\r" in cell for cell in swallowed.cells)
-        and not last.endswith('"')
-    ):
-        return _parsed(source, delimiter, csv.QUOTE_NONE), swallowed.line
-    return rows, None
+    if any("\n" in cell or "\r" in cell for cell in swallowed.cells) and not last.endswith('"'):
+        plain = _parsed(source, delimiter, csv.QUOTE_NONE)
+        return replace(plain, open_quote=swallowed.line)
+    return table
 
 
-def _parsed(source: TextFile, delimiter: str, quoting: int) -> tuple[Row, ...]:
+def _parsed(source: TextFile, delimiter: str, quoting: int) -> Table:
     reader = csv.reader(io.StringIO(source.text, newline=""), delimiter=delimiter, quoting=quoting)  # type: ignore[arg-type]
-    rows = []
+    builder = TableBuilder()
     start = 1
     try:
         for cells in reader:
-            row = Row(start, tuple(cells))
+            if len(cells) > _WIDEST:
+                msg = (
+                    f"{source.name}:{start}: the line has {len(cells)} cells, and no log is that "
+                    "wide. Save the log as CSV again."
+                )
+                raise LogError(msg)
+            builder.add(start, cells)
             start = reader.line_num + 1
-            if not row.empty:
-                rows.append(row)
     except csv.Error as error:
         msg = (
             f"{source.name}:{start}: the line cannot be split into cells ({error}). "
             "Look for a quote that is never closed, or save the log as CSV again."
         )
         raise LogError(msg) from None
-    return tuple(rows)
+    return builder.built(source.name, lambda columns: _writes_decimal_comma(columns, delimiter))
 
 
-def _writes_decimal_comma(rows: tuple[Row, ...], delimiter: str) -> bool:
+def _writes_decimal_comma(columns: Sequence[Texts], delimiter: str) -> bool:
     """Whether numbers with a comma outnumber those with a point; in a comma file, all of them."""
     commas = points = 0
-    for row in rows:
-        for cell in row.cells:
-            text = cell.strip()
-            commas += bool(_COMMA_NUMBER.fullmatch(text))
-            points += bool(_POINT_NUMBER.fullmatch(text))
+    for column in columns:
+        for text, count in zip(column.distinct, column.counts().tolist(), strict=True):
+            if "," in text and _COMMA_NUMBER.fullmatch(text.strip()):
+                commas += count
+            elif "." in text and _POINT_NUMBER.fullmatch(text.strip()):
+                points += count
     return commas > (0 if delimiter == "," else points) and commas > points

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from weakstep.runlog.column import Column
 from weakstep.runlog.dates import DateCell, DayOrder, day_order, moment_of, read_date
-from weakstep.runlog.findings import Findings
 from weakstep.runlog.marks import DITTO_WORDS, MISSING_WORDS
 
 if TYPE_CHECKING:
@@ -18,9 +18,7 @@ if TYPE_CHECKING:
 _CLOCK_ONLY = re.compile(r"\d{1,2}[:.h]\d{2}(?::\d{2})?\s*(?:[ap]\.?m\.?)?", re.IGNORECASE)
 
 
-def time_column(
-    texts: Sequence[str], lines: Sequence[int], file: str, header: str, findings: Findings
-) -> np.ndarray:
+def time_column(column: Column) -> np.ndarray:
     """
     Read a column of dates.
 
@@ -31,81 +29,63 @@ def time_column(
     """
     import numpy as np
 
-    cells = _read(texts)
-    order, evidence = day_order(cells)
-    _tell_order(cells, order, evidence, texts, lines, file, header, findings)
-    moments = np.full(len(texts), np.datetime64("NaT"), dtype="datetime64[ns]")
-    for row, (text, cell) in enumerate(zip(texts, cells, strict=True)):
-        word = text.casefold()
-        moment = None if cell is None else moment_of(cell, order)
-        if moment is not None:
-            moments[row] = np.datetime64(moment, "ns")
-            _tell_reading(cell, moment, evidence, text, lines[row], file, header, findings)
-        elif word in DITTO_WORDS and row > 0:
-            moments[row] = moments[row - 1]
-            shown = str(moments[row])[:16].replace("T", " ")
-            findings.care(file, lines[row], header, text, shown, "same as the row above")
-        elif word not in MISSING_WORDS:
-            _tell_no_date(text, lines[row], file, header, findings)
-        elif text:
-            findings.care(file, lines[row], header, text, "missing", "stands for a missing value")
+    cells = _read(column.texts.distinct)
+    order, evidence = _order(column, cells)
+    _tell_order(column, cells, order, evidence)
+    known = [None if cell is None else moment_of(cell, order) for cell in cells]
+    moments_of = np.array([*known, None], dtype="datetime64[us]").astype("datetime64[ns]")
+    moments: np.ndarray = moments_of[column.texts.codes]
+    for row, moment in column.fill_ditto(moments):
+        shown = "missing" if np.isnat(moment) else str(moment)[:16].replace("T", " ")
+        column.care(row, shown, "same as the row above")
+    _tell_readings(column, cells, known, evidence)
     return moments
 
 
+def _order(column: Column, cells: Sequence[DateCell | None]) -> tuple[DayOrder, str]:
+    """Decide the order of day and month, which takes the rows in turn only when it matters."""
+    if all(cell is None or cell.day_first == cell.month_first for cell in cells):
+        return "day first", "dates"
+    return day_order(column.texts.spread(cells, None).tolist())
+
+
 def _read(texts: Sequence[str]) -> list[DateCell | None]:
-    """Read all cells, and those without a year again with the year the others agree on."""
-    known = {text: read_date(text) for text in set(texts) if text}
-    years = Counter(
-        cell.day_first.year for cell in known.values() if cell is not None and cell.day_first
-    )
+    """Read all texts, and those without a year again with the year the others agree on."""
+    cells = [read_date(text) if text else None for text in texts]
+    years = Counter(cell.day_first.year for cell in cells if cell is not None and cell.day_first)
     if len(years) == 1:
         year = next(iter(years))
-        for text, cell in known.items():
-            if cell is None:
-                known[text] = read_date(text, year)
-    return [known.get(text) for text in texts]
+        for code, text in enumerate(texts):
+            if text and cells[code] is None:
+                cells[code] = read_date(text, year)
+    return cells
 
 
 def _tell_order(
-    cells: Sequence[DateCell | None],
-    order: DayOrder,
-    evidence: str,
-    texts: Sequence[str],
-    lines: Sequence[int],
-    file: str,
-    header: str,
-    findings: Findings,
+    column: Column, cells: Sequence[DateCell | None], order: DayOrder, evidence: str
 ) -> None:
-    undecided = [row for row, cell in enumerate(cells) if cell is not None and cell.undecided]
-    against = [row for row, cell in enumerate(cells) if cell is not None and not _fits(cell, order)]
-    if undecided and evidence != "dates":
+    undecided = [code for code, cell in enumerate(cells) if cell is not None and cell.undecided]
+    rows = [row for row, _ in column.rows_by_text(undecided)]
+    against = [code for code, cell in enumerate(cells) if cell and not _fits(cell, order)]
+    if rows and evidence != "dates":
         because = (
             "so the rows follow each other in time"
             if evidence == "order"
             else "although the file does not show which it is"
         )
-        row = undecided[0]
-        findings.problem(
+        column.question(
+            rows[0],
             "unclear_date_order",
-            "question",
-            f"{len(undecided)} dates could be day first or month first; "
+            f"{len(rows)} dates could be day first or month first; "
             f"they were read {order}, {because}.",
             "Write dates as 2026-03-31, or tell the keeper of the file.",
-            file=file,
-            line=lines[row],
-            column=header,
-            found=texts[row],
         )
-    for row in against:
-        findings.problem(
+    for row, _ in column.rows_by_text(against):
+        column.question(
+            row,
             "mixed_date_order",
-            "question",
             f"The other dates of the file were read {order}; this one can only be the other way.",
             "Write dates as 2026-03-31.",
-            file=file,
-            line=lines[row],
-            column=header,
-            found=texts[row],
         )
 
 
@@ -113,34 +93,42 @@ def _fits(cell: DateCell, order: DayOrder) -> bool:
     return (cell.day_first if order == "day first" else cell.month_first) is not None
 
 
-def _tell_reading(
-    cell: DateCell | None,
-    moment: datetime,
+def _tell_readings(
+    column: Column,
+    cells: Sequence[DateCell | None],
+    moments: Sequence[datetime | None],
     evidence: str,
-    text: str,
-    line: int,
-    file: str,
-    header: str,
-    findings: Findings,
 ) -> None:
-    why = "" if cell is None else cell.why
-    if cell is not None and cell.undecided and evidence != "dates":
-        why = "the order of day and month is assumed"
-    if why:
-        findings.care(file, line, header, text, moment.isoformat(" ", "minutes"), why)
+    """Tell dates that are not plain ones, words that stand for nothing, and what is no date."""
+    careful: list[int] = []
+    wrong: list[int] = []
+    nothing: list[int] = []
+    reasons = ["" if cell is None else _reason(cell, evidence) for cell in cells]
+    for code, text in enumerate(column.texts.distinct):
+        word = text.casefold()
+        if moments[code] is not None:
+            if reasons[code]:
+                careful.append(code)
+        elif word and word not in DITTO_WORDS:
+            (nothing if word in MISSING_WORDS else wrong).append(code)
+    for row, code in column.rows_by_text(careful):
+        moment = moments[code]
+        if moment is not None:
+            column.care(row, moment.isoformat(" ", "minutes"), reasons[code])
+    for row, _ in column.rows_by_text(nothing):
+        column.care(row, "missing", "stands for a missing value")
+    for row, code in column.rows_by_text(wrong):
+        _tell_no_date(column, row, column.texts.distinct[code])
 
 
-def _tell_no_date(text: str, line: int, file: str, header: str, findings: Findings) -> None:
+def _reason(cell: DateCell, evidence: str) -> str:
+    if cell.undecided and evidence != "dates":
+        return "the order of day and month is assumed"
+    return cell.why
+
+
+def _tell_no_date(column: Column, row: int, text: str) -> None:
     message = "Expected a date; the cell counts as missing."
     if _CLOCK_ONLY.fullmatch(text):
         message = "A time of day without its date; the cell counts as missing."
-    findings.problem(
-        "not_a_date",
-        "cell_missing",
-        message,
-        "Write it as 2026-03-31 or 2026-03-31 14:05.",
-        file=file,
-        line=line,
-        column=header,
-        found=text,
-    )
+    column.missing(row, "not_a_date", message, "Write it as 2026-03-31 or 2026-03-31 14:05.")

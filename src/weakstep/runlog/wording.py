@@ -17,57 +17,66 @@ from weakstep.runlog.marks import (
 if TYPE_CHECKING:
     import numpy as np
 
+_ABOVE = "same as the row above"
+_STANDS_FOR_NOTHING = "stands for a missing value"
+
 
 def yes_no_column(column: Column) -> np.ndarray:
     """Read a column of yes and no: 1, 0, NaN where missing."""
     import numpy as np
 
     nan = float("nan")
-    values: list[float] = []
-    for row, text in enumerate(column.texts):
+    values_of = [nan] * len(column.texts.distinct)
+    nothing: list[int] = []
+    wrong: list[int] = []
+    for code, text in enumerate(column.texts.distinct):
         word = text.casefold()
-        value = nan
         if word in YES_WORDS:
-            value = 1.0
+            values_of[code] = 1.0
         elif word in NO_WORDS:
-            value = 0.0
-        elif word in DITTO_WORDS:
-            value = values[-1] if values else nan
-            shown = {1.0: "yes", 0.0: "no"}.get(value, "missing")
-            column.care(row, shown, "same as the row above")
-        elif word in MISSING_WORDS:
-            if word:
-                column.care(row, "missing", "stands for a missing value")
-        else:
-            column.missing(
-                row,
-                "not_yes_or_no",
-                "Expected yes or no; the cell counts as missing.",
-                "Write yes or no.",
-            )
-        values.append(value)
-    return np.array(values, dtype=float)
+            values_of[code] = 0.0
+        elif word and word not in DITTO_WORDS:
+            (nothing if word in MISSING_WORDS else wrong).append(code)
+    values = column.texts.spread(values_of, nan).astype(float)
+    for row, value in column.fill_ditto(values):
+        shown = "missing" if np.isnan(value) else ("yes" if value else "no")
+        column.care(row, shown, _ABOVE)
+    for row, _ in column.rows_by_text(nothing):
+        column.care(row, "missing", _STANDS_FOR_NOTHING)
+    for row, _ in column.rows_by_text(wrong):
+        column.missing(
+            row,
+            "not_yes_or_no",
+            "Expected yes or no; the cell counts as missing.",
+            "Write yes or no.",
+        )
+    return values
 
 
-def name_column(column: Column) -> list[str]:
+def name_column(column: Column) -> np.ndarray:
     """Read a column of names (categories, ids): the empty text where missing."""
     canonical = {
         plain(other): name
         for name, others in column.parameter.spellings.items()
         for other in (name, *others)
     }
-    values: list[str] = []
-    for row, text in enumerate(column.texts):
+    values_of, nothing, respelt = [], [], []
+    for code, text in enumerate(column.texts.distinct):
         value = " ".join(text.split())
-        if text.casefold() in DITTO_WORDS:
-            value = values[-1] if values else ""
-            column.care(row, value or "missing", "same as the row above")
-        elif text.casefold() in MISSING_NAMES:
+        word = text.casefold()
+        if word in DITTO_WORDS or word in MISSING_NAMES:
             value = ""
-            if text:
-                column.care(row, "missing", "stands for a missing value")
+            if word and word not in DITTO_WORDS:
+                nothing.append(code)
         elif canonical and canonical.get(plain(value), value) != value:
             value = canonical[plain(value)]
-            column.care(row, value, "another spelling, as the process description says")
-        values.append(value)
+            respelt.append(code)
+        values_of.append(value)
+    values = column.texts.spread(values_of)
+    for row, value in column.fill_ditto(values):
+        column.care(row, value or "missing", _ABOVE)
+    for row, _ in column.rows_by_text(nothing):
+        column.care(row, "missing", _STANDS_FOR_NOTHING)
+    for row, code in column.rows_by_text(respelt):
+        column.care(row, values_of[code], "another spelling, as the process description says")
     return values

@@ -9,6 +9,7 @@ from weakstep.process.model import Process
 from weakstep.runlog.findings import Findings
 from weakstep.runlog.model import Severity
 from weakstep.runlog.sheets import AsideRow
+from weakstep.runlog.texts import ABSENT, Texts
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -21,9 +22,11 @@ class Work:
     Parameters
     ----------
     process : Process
-    typed, texts : DataFrame
-        One row per data row with `file` and `line`; a column per parameter found, typed and as
-        written. `typed` is changed in place until the log is finished; `texts` is not.
+    typed : DataFrame
+        One row per data row with `file`, `line` and a typed column per parameter found; changed in
+        place until the log is finished. Rows keep the number they have in `texts`.
+    texts : mapping of str to Texts
+        The columns as written.
     headers : mapping of (file, parameter) to str
         How each file writes the header of a column.
     findings : Findings
@@ -33,7 +36,7 @@ class Work:
         self,
         process: Process,
         typed: pd.DataFrame,
-        texts: pd.DataFrame,
+        texts: Mapping[str, Texts],
         headers: Mapping[tuple[str, str], str],
         findings: Findings,
     ) -> None:
@@ -43,9 +46,8 @@ class Work:
         self.findings = findings
         self.aside: list[AsideRow] = []
         self._headers = headers
-        # Rows keep the number they have in `texts`; plain lists are fast to look up by it.
-        self._places = list(zip(texts["file"].tolist(), texts["line"].tolist(), strict=True))
-        self._written = {str(column): texts[column].tolist() for column in texts.columns}
+        self._files = typed["file"].to_numpy(dtype=object)
+        self._lines = typed["line"].to_numpy(dtype=int)
 
     def has(self, column: str) -> bool:
         """Whether any file carries the column."""
@@ -57,13 +59,11 @@ class Work:
 
     def place(self, row: int) -> tuple[str, int]:
         """Return file and line of a row."""
-        file, line = self._places[row]
-        return str(file), int(line)
+        return str(self._files[row]), int(self._lines[row])
 
     def text(self, row: int, column: str) -> str | None:
-        """Return the cell as written, None when the column was computed."""
-        value = self._written[column][row] if column in self._written else None
-        return value if isinstance(value, str) and value else None
+        """Return the cell as written, None when it is empty or the column was computed."""
+        return (self.texts[column][row] or None) if column in self.texts else None
 
     def problem(
         self,
@@ -94,9 +94,9 @@ class Work:
         for row in gone:
             file, line = self.place(row)
             cells = {
-                self.header(file, str(column)): text
-                for column, text in self.texts.loc[row].items()
-                if column not in ("file", "line") and isinstance(text, str)
+                self.header(file, column): texts[row]
+                for column, texts in self.texts.items()
+                if texts.codes[row] != ABSENT
             }
             self.aside.append(AsideRow(file, line, reason, cells))
         self.typed = self.typed.drop(index=gone)
