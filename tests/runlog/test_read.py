@@ -28,7 +28,7 @@ Codes = Callable[[RunLog], list[str]]
         (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR", r"log\.csv: is not readable text"),
         (b"\xff\xfe\x00", r"log\.csv: is not readable text"),
         (b"delay\x81,outcome\n", r"log\.csv: is not readable text"),
-        (b"PK\x03\x04 zipped", r"log\.csv: is a workbook, not text"),
+        (b"PK\x03\x04 zipped", r"log\.csv: the workbook is damaged"),
         (b"colour,weather\nred,fine\n", r"no column of the header is described; found colour"),
         (b"delay_s,notes\n1," + b"x" * 200_000, r"log\.csv:2: the line cannot be split"),
     ],
@@ -46,7 +46,7 @@ def test_nothing_there(tmp_path: Path, process: Process) -> None:
         read_log(tmp_path / "none.csv", process)
     with pytest.raises(LogError, match="no file matches it as a pattern"):
         read_log(str(tmp_path / "*.csv"), process)
-    with pytest.raises(LogError, match=r"the folder holds no \.csv or \.tsv file"):
+    with pytest.raises(LogError, match=r"the folder holds no log"):
         read_log(tmp_path, process)
     with pytest.raises(LogError, match="No log was given"):
         read_log([], process)

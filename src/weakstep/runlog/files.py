@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import glob
-import hashlib
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -12,8 +11,9 @@ from pathlib import Path
 
 from weakstep.errors import LogError
 
-SUFFIXES = (".csv", ".tsv")
-_WORKBOOKS = (".xlsx", ".xls", ".ods")
+SUFFIXES = (".csv", ".tsv", ".xlsx", ".xlsm", ".xls", ".ods")
+_LOCKS = ("~$", ".~lock")  # left beside a workbook that somebody has open
+_LARGEST = 1024**3  # bytes
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0e-\x1f]")  # no log holds them, binary files do
 
 
@@ -24,7 +24,6 @@ class TextFile:
     name: str
     text: str
     encoding: str
-    sha256: str
 
 
 def find_files(paths: str | Path | Sequence[str | Path]) -> list[Path]:
@@ -50,9 +49,13 @@ def find_files(paths: str | Path | Sequence[str | Path]) -> list[Path]:
 def _files_of(path: Path) -> list[Path]:
     try:
         if path.is_dir():
-            files = sorted(f for f in path.iterdir() if f.suffix.lower() in SUFFIXES)
+            files = sorted(
+                f
+                for f in path.iterdir()
+                if f.suffix.lower() in SUFFIXES and not f.name.startswith(_LOCKS)
+            )
             if not files:
-                msg = f"{path}: the folder holds no .csv or .tsv file."
+                msg = f"{path}: the folder holds no log ({', '.join(SUFFIXES)})."
                 raise LogError(msg)
             return files
         if path.exists():
@@ -74,28 +77,34 @@ def names_of(paths: Sequence[Path]) -> list[str]:
     return [path.name if plain[path.name] == 1 else path.as_posix() for path in paths]
 
 
-def read_text(path: Path, name: str) -> TextFile:
+def read_raw(path: Path, name: str) -> bytes:
     """
-    Read a file, called *name* in messages, as text in UTF-8, UTF-16 or CP1252.
+    Read the bytes of a file, called *name* in messages.
 
     Raises
     ------
     LogError
-        The file cannot be opened, is a workbook, or is no text.
+        The file cannot be opened, or is too large to be a log.
     """
     try:
-        raw = path.read_bytes()
+        if path.stat().st_size > _LARGEST:
+            msg = f"{name}: the file is larger than {_LARGEST // 1024**3} GB. Give it in parts."
+            raise LogError(msg)
+        return path.read_bytes()
     except OSError as error:
         msg = f"{name}: the file cannot be read ({error.strerror})."
         raise LogError(msg) from error
-    if path.suffix.lower() in _WORKBOOKS or raw.startswith(b"PK\x03\x04"):
-        msg = f"{name}: is a workbook, not text. Save the sheet as CSV and give that file."
-        raise LogError(msg)
-    text, encoding = _decoded(raw, name)
-    return TextFile(name, text, encoding, hashlib.sha256(raw).hexdigest())
 
 
-def _decoded(raw: bytes, name: str) -> tuple[str, str]:
+def decoded(raw: bytes, name: str) -> TextFile:
+    """
+    Understand bytes as text in UTF-8, UTF-16 or CP1252.
+
+    Raises
+    ------
+    LogError
+        They are no text.
+    """
     candidates = ["utf-8-sig", "cp1252"]
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
         candidates = ["utf-16"]
@@ -108,7 +117,7 @@ def _decoded(raw: bytes, name: str) -> tuple[str, str]:
         except UnicodeDecodeError:
             continue
         if _CONTROL.search(text) is None:
-            return text, encoding
+            return TextFile(name, text, encoding)
     msg = (
         f"{name}: is not readable text (neither UTF-8, UTF-16 nor CP1252). "
         "Save the log as CSV in UTF-8 and give that file."

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from weakstep.errors import LogError
 from weakstep.process.load import load_process
 from weakstep.process.model import Process
 from weakstep.runlog.check import check_dates, check_limits, check_ranges, check_rules
@@ -15,14 +13,13 @@ from weakstep.runlog.columns import HeaderBook
 from weakstep.runlog.convert import text_sheet, typed_sheet
 from weakstep.runlog.derived import add_derived
 from weakstep.runlog.duplicates import drop_duplicates, point_out_copies
-from weakstep.runlog.files import TextFile, find_files, names_of, read_text
 from weakstep.runlog.findings import Findings
 from weakstep.runlog.model import InputFile, RunLog
+from weakstep.runlog.opening import Opened, open_files
 from weakstep.runlog.outcomes import add_outcomes
 from weakstep.runlog.runs import add_run_ids, in_time_order, run_table
-from weakstep.runlog.sheets import AsideRow, Sheet, open_sheet, rows_aside
+from weakstep.runlog.sheets import AsideRow, Sheet
 from weakstep.runlog.spellings import ask_about_spellings
-from weakstep.runlog.tables import read_table
 from weakstep.runlog.texts import Texts, joined
 from weakstep.runlog.work import Work
 
@@ -38,7 +35,8 @@ def read_log(paths: str | Path | Sequence[str | Path], process: Process | None =
     Parameters
     ----------
     paths : str, Path or sequence of them
-        A CSV or TSV file, a folder of them, a pattern such as ``logs/*.csv``, or several.
+        A CSV, TSV, XLSX or ODS file, a folder of them, a pattern such as ``logs/*.csv``, or
+        several.
         Each file may have its own column order, names, units, delimiter and date format.
     process : Process, optional
         The described process; the built-in one when left out.
@@ -57,74 +55,12 @@ def read_log(paths: str | Path | Sequence[str | Path], process: Process | None =
     described = load_process() if process is None else process
     findings = Findings()
     book = HeaderBook(described)
-    sources: list[TextFile] = []
-    sheets: list[Sheet] = []
-    refused: list[LogError] = []
-    files = find_files(paths)
-    for file, name in zip(files, names_of(files), strict=True):
-        try:
-            source = read_text(file, name)
-            sheet = open_sheet(read_table(source), book, findings)
-        except LogError as error:
-            refused.append(error)
-            _tell_refused(name, error, findings)
-            continue
-        _tell_encoding(source, findings)
-        sources.append(source)
-        sheets.append(_without_copies(sheet, source, sources[:-1], findings))
-    if not sheets:
-        raise refused[0]
+    opened = open_files(paths, book, findings)
+    sheets = [one.sheet for one in opened]
     _tell_empty_columns(sheets, findings)
     work = _gathered(sheets, described, findings)
     _check(work)
-    return _finished(work, sources, sheets)
-
-
-def _tell_refused(file: str, error: LogError, findings: Findings) -> None:
-    findings.problem(
-        "unusable_file",
-        "set_aside",
-        f"The file was left out: {error}",
-        "The other files were read.",
-        file=file,
-    )
-
-
-def _tell_encoding(source: TextFile, findings: Findings) -> None:
-    if source.encoding == "cp1252":
-        findings.problem(
-            "encoding",
-            "note",
-            "The file is not UTF-8 and was read as CP1252 (Western European).",
-            "If letters such as µ or ° look wrong, save it as CSV in UTF-8.",
-            file=source.name,
-        )
-
-
-def _without_copies(
-    sheet: Sheet, source: TextFile, earlier: Sequence[TextFile], findings: Findings
-) -> Sheet:
-    """Set all rows of a sheet aside when its file equals an earlier one byte for byte."""
-    import numpy as np
-
-    for other in earlier:
-        if other.sha256 == source.sha256:
-            findings.problem(
-                "same_file_twice",
-                "set_aside",
-                f"The file is a copy of {other.name}, so its rows were set aside.",
-                "Give each log once.",
-                file=source.name,
-            )
-            copies = rows_aside(sheet, f"the file is a copy of {other.name}")
-            none = np.zeros(0, dtype=int)
-            return replace(
-                sheet,
-                lines=sheet.lines[none],
-                columns=tuple(column.take(none) for column in sheet.columns),
-                aside=(*sheet.aside, *copies),
-            )
-    return sheet
+    return _finished(work, opened)
 
 
 def _gathered(sheets: Sequence[Sheet], process: Process, findings: Findings) -> Work:
@@ -204,7 +140,8 @@ def _tell_empty_columns(sheets: Sequence[Sheet], findings: Findings) -> None:
                 )
 
 
-def _finished(work: Work, sources: Sequence[TextFile], sheets: Sequence[Sheet]) -> RunLog:
+def _finished(work: Work, opened: Sequence[Opened]) -> RunLog:
+    sheets = [one.sheet for one in opened]
     chips = work.typed.reset_index(drop=True)
     aside = [row for sheet in sheets for row in sheet.aside] + work.aside
     runs = run_table(work.process, chips)
@@ -215,10 +152,7 @@ def _finished(work: Work, sources: Sequence[TextFile], sheets: Sequence[Sheet]) 
         problems=work.findings.problems(),
         care=work.findings.readings(),
         set_aside=_aside_frame(aside),
-        inputs=tuple(
-            InputFile(source.name, source.sha256, sheet.rows_read)
-            for source, sheet in zip(sources, sheets, strict=True)
-        ),
+        inputs=tuple(InputFile(one.sheet.file, one.sha256, one.sheet.rows_read) for one in opened),
         columns=tuple(match for sheet in sheets for match in sheet.matches),
         rows_read=sum(sheet.rows_read for sheet in sheets),
     )

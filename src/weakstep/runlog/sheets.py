@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from weakstep.errors import LogError
 from weakstep.runlog.columns import HeaderBook
 from weakstep.runlog.findings import Findings
-from weakstep.runlog.header import find_header
+from weakstep.runlog.header import Header, find_header
 from weakstep.runlog.model import ColumnMatch
 from weakstep.runlog.tables import Row, Table
 from weakstep.runlog.texts import Texts
@@ -85,6 +85,7 @@ def open_sheet(table: Table, book: HeaderBook, findings: Findings) -> Sheet:
             file=table.file,
             line=table.open_quote,
         )
+    table = _unmerged(table, header, findings)
     fits, aside = _fitting(table, header.rows_from, header.names, findings)
     if not len(fits) and not aside:
         msg = f"{table.file}: the file has a header but no rows. Add one row per chip or run."
@@ -101,6 +102,27 @@ def open_sheet(table: Table, book: HeaderBook, findings: Findings) -> Sheet:
         tuple(aside),
         len(fits) + len(aside),
     )
+
+
+def _unmerged(table: Table, header: Header, findings: Findings) -> Table:
+    """Give rows that a workbook merges in one column the value they show; each is told."""
+    import numpy as np
+
+    columns = list(table.columns)
+    for merged in table.merged:
+        inside = (table.lines >= merged.first_line) & (table.lines <= merged.last_line)
+        inside[: header.rows_from] = False
+        rows = np.flatnonzero(inside)
+        if merged.width > 1 or len(rows) < 2 or merged.column >= len(header.names):
+            continue
+        column = columns[merged.column]
+        text, codes = column[int(rows[0])], column.codes.copy()
+        codes[rows] = codes[rows[0]]
+        columns[merged.column] = Texts(codes, column.distinct)
+        name = header.names[merged.column]
+        for line in table.lines[rows[1:]].tolist() if text.strip() else []:
+            findings.care(table.file, line, name, "", text, "the cell is merged with those above")
+    return replace(table, columns=tuple(columns))
 
 
 def _fitting(

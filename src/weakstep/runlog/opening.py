@@ -1,0 +1,147 @@
+"""Paths -> sheets: every file opened, or the reason told why it was left out."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from weakstep.errors import LogError
+from weakstep.runlog.columns import HeaderBook
+from weakstep.runlog.files import decoded, find_files, names_of, read_raw
+from weakstep.runlog.findings import Findings
+from weakstep.runlog.sheets import Sheet, open_sheet, rows_aside
+from weakstep.runlog.tables import Table, read_table
+from weakstep.runlog.workbooks import hidden_rows, is_workbook, read_workbook
+
+
+@dataclass(frozen=True, eq=False)
+class Opened:
+    """One sheet of one file, with the hash of the file."""
+
+    sheet: Sheet
+    sha256: str
+
+
+def open_files(
+    paths: str | Path | Sequence[str | Path], book: HeaderBook, findings: Findings
+) -> list[Opened]:
+    """
+    Open every log file and match its header; what cannot be used is told.
+
+    Raises
+    ------
+    LogError
+        No file is there, or none of them can be used.
+    """
+    opened: list[Opened] = []
+    refused: list[LogError] = []
+    files = find_files(paths)
+    for file, name in zip(files, names_of(files), strict=True):
+        try:
+            fresh = _open(file, name, book, findings)
+        except LogError as error:
+            refused.append(error)
+            _tell_refused(name, error, findings)
+            continue
+        opened += [_without_copies(one, opened, findings) for one in fresh]
+    if not opened:
+        raise refused[0]
+    return opened
+
+
+def _open(path: Path, name: str, book: HeaderBook, findings: Findings) -> list[Opened]:
+    raw = read_raw(path, name)
+    sha256 = hashlib.sha256(raw).hexdigest()
+    if is_workbook(raw):
+        sheets = _sheets_of(read_workbook(raw, name), book, findings)
+        _tell_hidden(hidden_rows(raw), name, findings)
+        return [Opened(sheet, sha256) for sheet in sheets]
+    text = decoded(raw, name)
+    sheet = open_sheet(read_table(text), book, findings)
+    if text.encoding == "cp1252":
+        findings.problem(
+            "encoding",
+            "note",
+            "The file is not UTF-8 and was read as CP1252 (Western European).",
+            "If letters such as µ or ° look wrong, save it as CSV in UTF-8.",
+            file=name,
+        )
+    return [Opened(sheet, sha256)]
+
+
+def _sheets_of(tables: Sequence[Table], book: HeaderBook, findings: Findings) -> list[Sheet]:
+    """Return the sheets of a workbook that hold a log; the others are told."""
+    sheets: list[Sheet] = []
+    refused: list[LogError] = []
+    for table in tables:
+        try:
+            sheets.append(open_sheet(table, book, findings))
+        except LogError as error:
+            refused.append(error)
+            findings.problem(
+                "sheet_left_out",
+                "note",
+                f"The sheet was left out: {error}",
+                "Nothing to do, unless it is a log.",
+                file=table.file,
+            )
+    if not sheets:
+        raise refused[0]
+    return sheets
+
+
+def _tell_hidden(rows: int, name: str, findings: Findings) -> None:
+    if rows:
+        findings.problem(
+            "hidden_rows",
+            "note",
+            f"{rows} {'row' if rows == 1 else 'rows'} of the workbook "
+            f"{'is' if rows == 1 else 'are'} hidden; hidden rows were read like the others.",
+            "Delete them if they are not part of the log.",
+            file=name,
+        )
+
+
+def _tell_refused(file: str, error: LogError, findings: Findings) -> None:
+    findings.problem(
+        "unusable_file",
+        "set_aside",
+        f"The file was left out: {error}",
+        "The other files were read.",
+        file=file,
+    )
+
+
+def _without_copies(fresh: Opened, earlier: Sequence[Opened], findings: Findings) -> Opened:
+    """Set all rows of a sheet aside when its file equals an earlier one byte for byte."""
+    import numpy as np
+
+    sheet = fresh.sheet
+    part = _part(sheet.file)
+    for other in earlier:
+        if other.sha256 != fresh.sha256 or _part(other.sheet.file) != part:
+            continue
+        findings.problem(
+            "same_file_twice",
+            "set_aside",
+            f"The file is a copy of {other.sheet.file}, so its rows were set aside.",
+            "Give each log once.",
+            file=sheet.file,
+        )
+        copies = rows_aside(sheet, f"the file is a copy of {other.sheet.file}")
+        none = np.zeros(0, dtype=int)
+        emptied = replace(
+            sheet,
+            lines=sheet.lines[none],
+            columns=tuple(column.take(none) for column in sheet.columns),
+            aside=(*sheet.aside, *copies),
+        )
+        return Opened(emptied, fresh.sha256)
+    return fresh
+
+
+def _part(file: str) -> str:
+    """Return the name of a workbook's sheet, which stands in brackets behind that of the file."""
+    return file[file.index(" [") :] if " [" in file and file.endswith("]") else ""
