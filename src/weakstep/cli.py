@@ -10,13 +10,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from weakstep import __version__
-from weakstep.errors import WeakstepError
+from weakstep.errors import OutputError, WeakstepError
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from weakstep.reviewing import Review
+    from weakstep.runlog.model import RunLog
 
+UNLOGGED = (
+    "Were failed chips always logged? What was thrown away without a row is in no figure, "
+    "and can turn every finding."
+)
 CLEAN, PROBLEMS, UNUSABLE = 0, 1, 2
 
 SUMMARY = "Reads a semester of bench run logs and says which step to tighten first."
@@ -68,6 +71,20 @@ def _parser() -> argparse.ArgumentParser:
         "Exit code: 0 no problem, 1 problems, 2 the log cannot be used.",
     )
     _add_log(check)
+    check.add_argument(
+        "--format",
+        choices=["text", "csv", "json"],
+        default="text",
+        help="text to read, or every problem for a program (default: %(default)s)",
+    )
+    check.add_argument(
+        "--save-mapping", metavar="FILE", help="write which header was taken for which column"
+    )
+    check.add_argument(
+        "--write-clean",
+        metavar="FILE",
+        help="write a corrected copy as CSV; the log itself is never touched",
+    )
     check.set_defaults(run=_check)
 
     review = _command(
@@ -123,6 +140,11 @@ def _add_log(command: argparse.ArgumentParser) -> None:
         "log", metavar="LOG", nargs="+", help="a file, a folder or a pattern such as 'logs/*.csv'"
     )
     _add_process(command)
+    command.add_argument(
+        "--mapping",
+        metavar="FILE",
+        help="which header is which column, from 'check --save-mapping'",
+    )
 
 
 def _add_process(command: argparse.ArgumentParser) -> None:
@@ -155,6 +177,7 @@ def _review(options: argparse.Namespace) -> int:
         options.log,
         options.process,
         Path(options.out),
+        mapping_file=options.mapping,
         seed=options.seed,
         permutations=options.permutations,
     )
@@ -162,16 +185,20 @@ def _review(options: argparse.Namespace) -> int:
 
 
 def _make_report(
-    logs: list[str], process_file: str | None, folder: Path, *, seed: int, permutations: int
+    logs: list[str],
+    process_file: str | None,
+    folder: Path,
+    *,
+    seed: int,
+    permutations: int,
+    mapping_file: str | None = None,
 ) -> None:
     from datetime import UTC, datetime
 
     from rich.console import Console
 
-    from weakstep.process.load import load_process
     from weakstep.report.write import check_folder, write_report
     from weakstep.reviewing import review
-    from weakstep.runlog.read import read_log
 
     check_folder(folder)
     words = ["weakstep", "review", *logs, "-o", str(folder), "--seed", str(seed)]
@@ -179,6 +206,8 @@ def _make_report(
         words += ["--permutations", str(permutations)]
     if process_file:
         words += ["-p", process_file]
+    if mapping_file:
+        words += ["--mapping", mapping_file]
     console = Console(stderr=True)
     with console.status("reading the log") as status:
 
@@ -187,7 +216,7 @@ def _make_report(
             status.update(phrase)
 
         tell("reading the log")
-        log = read_log(logs, load_process(process_file))
+        log = _read(logs, process_file, mapping_file)
         result = review(
             log,
             seed=seed,
@@ -215,26 +244,49 @@ def _print_verdict(result: Review, page: Path) -> None:
 
 
 def _check(options: argparse.Namespace) -> int:
-    from rich.console import Console
+    from weakstep.runlog.clean import write_clean
+    from weakstep.runlog.listing import check_json, columns_text, problems_csv, problems_text
+    from weakstep.runlog.mapping import write_mapping
 
-    from weakstep.process.load import load_process
-    from weakstep.runlog.read import read_log
-
-    log = read_log(options.log, load_process(options.process))
-    out = Console(soft_wrap=True, highlight=False)
-    for problem in log.problems:
-        out.print(str(problem), markup=False)
+    log = _read(options.log, options.process, options.mapping)
+    if options.save_mapping:
+        write_mapping(log, options.save_mapping)
+    if options.write_clean:
+        _check_is_no_log(options.write_clean, options.log)
+        write_clean(log, options.write_clean)
     asked = [problem for problem in log.problems if problem.severity != "note"]
-    _print_counts(out, log.rows_read, len(log.set_aside), len(asked), len(log.care))
+    if options.format == "text":
+        print(columns_text(log), problems_text(log), sep="\n\n")
+        print(_counts(log.rows_read, len(log.set_aside), len(asked), len(log.care)))
+        print(UNLOGGED)
+    else:
+        print(check_json(log) if options.format == "json" else problems_csv(log), end="")
     return PROBLEMS if asked else CLEAN
 
 
-def _print_counts(out: Console, rows: int, set_aside: int, problems: int, care: int) -> None:
-    out.print(
-        f"{rows} rows read, {set_aside} set aside; {problems} "
+def _read(logs: list[str], process_file: str | None, mapping_file: str | None) -> RunLog:
+    from weakstep.process.load import load_process
+    from weakstep.runlog.mapping import load_mapping
+    from weakstep.runlog.read import read_log
+
+    process = load_process(process_file)
+    mapping = load_mapping(mapping_file, process) if mapping_file else None
+    return read_log(logs, process, mapping=mapping)
+
+
+def _check_is_no_log(path: str, logs: list[str]) -> None:
+    from weakstep.runlog.files import find_files
+
+    if Path(path).resolve() in {file.resolve() for file in find_files(logs)}:
+        message = f"{path}: is a file of the log, which is never touched. Name another file."
+        raise OutputError(message)
+
+
+def _counts(rows: int, set_aside: int, problems: int, care: int) -> str:
+    return (
+        f"\n{rows} rows read, {set_aside} set aside; {problems} "
         f"{'problem' if problems == 1 else 'problems'}; {care} "
-        f"{'cell' if care == 1 else 'cells'} read with care.",
-        markup=False,
+        f"{'cell' if care == 1 else 'cells'} read with care."
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from weakstep.process.model import Parameter, Process
@@ -26,9 +26,10 @@ class HeaderMatch:
 
 
 class HeaderBook:
-    """All words that name a column of a process."""
+    """All words that name a column of a process, after what a mapping file chose for a header."""
 
-    def __init__(self, process: Process) -> None:
+    def __init__(self, process: Process, chosen: Mapping[str, HeaderMatch] | None = None) -> None:
+        self._chosen = chosen or {}
         self._parameters = process.parameters
         self._words: dict[str, Parameter] = {}
         self._stems: dict[str, list[Parameter]] = {}
@@ -41,6 +42,9 @@ class HeaderBook:
 
     def match(self, header: str) -> HeaderMatch:
         """Return the column that *header* names, and the unit it states."""
+        chosen = self._chosen.get(" ".join(header.split()))
+        if chosen is not None:
+            return chosen
         word = plain(header)
         if word in self._words:
             parameter = self._words[word]
@@ -77,6 +81,10 @@ class HeaderBook:
                 return HeaderMatch(parameter, unit, how)
         return None
 
+    def is_chosen(self, header: str) -> bool:
+        """Whether a mapping file says what *header* is."""
+        return " ".join(header.split()) in self._chosen
+
     def nearest(self, header: str) -> str | None:
         """Return the column whose words look most like *header*, None when none does."""
         found = _BRACKETED.match(header.strip())
@@ -111,7 +119,7 @@ def match_headers(
     taken: set[str] = set()
     for header, unit in zip(headers, units, strict=True):
         match = book.match(header) if header.strip() else HeaderMatch(None, "", "no header")
-        if header.strip() and unit:
+        if header.strip() and unit and not book.is_chosen(header):
             with_unit = book.match(f"{header} ({unit})")
             match = with_unit if with_unit.parameter is not None else match
         name = match.parameter.name if match.parameter else None

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import replace
+
 from weakstep.runlog.model import CareReading, Problem, Severity
 
 _ORDER: dict[Severity, int] = {"set_aside": 0, "cell_missing": 1, "question": 2, "note": 3}
@@ -20,6 +23,7 @@ class Findings:
     def __init__(self) -> None:
         self._problems: list[Problem] = []
         self._care: list[CareReading] = []
+        self._accepted: set[tuple[str, int | None, str]] = set()
 
     def problem(
         self,
@@ -41,10 +45,24 @@ class Findings:
         """Note one cell that is not the plain value it shows."""
         self._care.append(CareReading(file, line, column, shortened(found), taken_as, why))
 
+    def accept(self, file: str, line: int, codes: Iterable[str]) -> None:
+        """Note that questions of these kinds on a line, or on the whole file, were looked at."""
+        for code in codes:
+            self._accepted |= {(file, line, code), (file, None, code)}
+
+    def _settled(self, problem: Problem) -> Problem:
+        key = (problem.file, problem.line, problem.code)
+        if problem.severity != "question" or key not in self._accepted:
+            return problem
+        return replace(problem, severity="note", action="It was accepted in the log.")
+
     def problems(self) -> tuple[Problem, ...]:
         """Return the problems, worst first, then by file and line."""
         return tuple(
-            sorted(self._problems, key=lambda p: (_ORDER[p.severity], p.file, p.line or 0))
+            sorted(
+                map(self._settled, self._problems),
+                key=lambda p: (_ORDER[p.severity], p.file, p.line or 0),
+            )
         )
 
     def readings(self) -> tuple[CareReading, ...]:

@@ -12,6 +12,7 @@ from weakstep.runlog.model import ColumnMatch
 from weakstep.runlog.tables import Row, Table
 from weakstep.runlog.units import unit_named
 
+ACCEPTED = "accepted_questions"  # column of a corrected copy: codes not to be asked again
 _LOOK_FOR_HEADER_IN = 10
 _TIME_OF_DAY = frozenset(["time", "start time", "clock", "hour", "uhrzeit", "heure", "hora"])
 
@@ -136,6 +137,8 @@ def _tell_columns(
 ) -> None:
     for index, match in enumerate(matches):
         if match.parameter is not None or not match.header or index == clock:
+            continue
+        if match.header.casefold() == ACCEPTED or book.is_chosen(match.header):
             continue
         if match.header in repeated:
             findings.problem(

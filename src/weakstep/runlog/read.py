@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from weakstep.process.load import load_process
 from weakstep.process.model import Process
 from weakstep.runlog.check import check_dates, check_limits, check_ranges, check_rules
-from weakstep.runlog.columns import HeaderBook
+from weakstep.runlog.columns import HeaderBook, HeaderMatch
 from weakstep.runlog.convert import text_sheet, typed_sheet
 from weakstep.runlog.derived import add_derived
 from weakstep.runlog.duplicates import drop_duplicates, point_out_copies
@@ -28,7 +28,12 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-def read_log(paths: str | Path | Sequence[str | Path], process: Process | None = None) -> RunLog:
+def read_log(
+    paths: str | Path | Sequence[str | Path],
+    process: Process | None = None,
+    *,
+    mapping: Mapping[str, HeaderMatch] | None = None,
+) -> RunLog:
     """
     Read, check and gather the rows of one or several log files.
 
@@ -40,6 +45,9 @@ def read_log(paths: str | Path | Sequence[str | Path], process: Process | None =
         Each file may have its own column order, names, units, delimiter and date format.
     process : Process, optional
         The described process; the built-in one when left out.
+
+    mapping : mapping of header to HeaderMatch, optional
+        What `load_mapping` read: headers whose column is fixed.
 
     Returns
     -------
@@ -54,7 +62,7 @@ def read_log(paths: str | Path | Sequence[str | Path], process: Process | None =
     """
     described = load_process() if process is None else process
     findings = Findings()
-    book = HeaderBook(described)
+    book = HeaderBook(described, mapping)
     opened = open_files(paths, book, findings)
     sheets = [one.sheet for one in opened]
     _tell_empty_columns(sheets, findings)

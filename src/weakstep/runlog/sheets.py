@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 from weakstep.errors import LogError
 from weakstep.runlog.columns import HeaderBook
 from weakstep.runlog.findings import Findings
-from weakstep.runlog.header import Header, find_header
+from weakstep.runlog.header import ACCEPTED, Header, find_header
 from weakstep.runlog.model import ColumnMatch
+from weakstep.runlog.safe import as_typed
 from weakstep.runlog.tables import Row, Table
 from weakstep.runlog.texts import Texts
 
@@ -91,17 +92,26 @@ def open_sheet(table: Table, book: HeaderBook, findings: Findings) -> Sheet:
         msg = f"{table.file}: the file has a header but no rows. Add one row per chip or run."
         raise LogError(msg)
     width = len(header.names)
+    _accept(table, fits, header.names, findings)
     return Sheet(
         table.file,
         header.names,
         header.matches,
         table.lines[fits],
-        tuple(column.take(fits).map(str.strip) for column in table.columns[:width]),
+        tuple(column.take(fits).map(as_typed) for column in table.columns[:width]),
         header.clock_column,
         table.decimal_comma,
         tuple(aside),
         len(fits) + len(aside),
     )
+
+
+def _accept(table: Table, fits: np.ndarray, names: tuple[str, ...], findings: Findings) -> None:
+    """Hand over which questions a corrected copy says were looked at."""
+    for name, column in zip(names, table.columns, strict=False):
+        if name.casefold() == ACCEPTED:
+            for index in fits[column.where(str.strip)[fits]].tolist():
+                findings.accept(table.file, int(table.lines[index]), column[index].split())
 
 
 def _unmerged(table: Table, header: Header, findings: Findings) -> Table:

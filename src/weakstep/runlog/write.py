@@ -7,6 +7,7 @@ from pathlib import Path
 
 from weakstep.errors import OutputError
 from weakstep.runlog.model import RunLog
+from weakstep.runlog.safe import safe_cell
 
 
 def write_set_aside(log: RunLog, path: str | Path) -> Path:
@@ -23,8 +24,9 @@ def write_set_aside(log: RunLog, path: str | Path) -> Path:
     try:
         with target.open("w", encoding="utf-8", newline="") as stream:
             writer = csv.writer(stream)
-            writer.writerow(frame.columns)
-            writer.writerows(frame.itertuples(index=False))
+            writer.writerow([safe_cell(str(name)) for name in frame.columns])
+            for cells in frame.itertuples(index=False):
+                writer.writerow([safe_cell(str(cell)) for cell in cells])
     except OSError as error:
         msg = f"{target}: the rows set aside cannot be written ({error.strerror})."
         raise OutputError(msg) from error
