@@ -121,3 +121,16 @@ def test_sheet_is_read_back_by_check(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert "delay_s" in header
     assert main(["check", str(sheet)]) == 2, "a sheet without a row cannot be used yet"
     assert "no row" in capsys.readouterr().err
+
+
+def test_review_options_reach_the_page(tmp_path: Path) -> None:
+    """Title, light page and figure files are made, and the page says the command that did it."""
+    orings = Path(__file__).parents[1] / "datasets" / "orings"
+    arguments = ["review", str(orings / "orings.csv"), "-p", str(orings / "process.toml")]
+    arguments += ["-o", str(tmp_path / "out"), "--permutations", "199", "--title", "Joints, cold"]
+    assert main([*arguments, "--static", "--figures", "svg"]) == 0
+    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    assert "<h1>Joints, cold</h1>" in page
+    assert "--title &#39;Joints, cold&#39; --static --figures svg</code>" in page
+    assert "<script" not in page
+    assert list((tmp_path / "out" / "figures").glob("ranking-*.svg"))

@@ -107,6 +107,13 @@ def _parser() -> argparse.ArgumentParser:
         metavar="N",
         help="permutations behind each p-value, at least 99 (default: %(default)s)",
     )
+    review.add_argument("--title", metavar="TEXT", help="heading of the page")
+    review.add_argument(
+        "--static", action="store_true", help="a light page for e-mail: no zooming, shorter lists"
+    )
+    review.add_argument(
+        "--figures", choices=["svg", "png"], help="write each figure as a file of its own, too"
+    )
     review.set_defaults(run=_review)
 
     sheet = _command(
@@ -168,46 +175,45 @@ def _demo(options: argparse.Namespace) -> int:
 
     folder = Path(options.folder)
     logs = copy_demo_logs(folder)
-    _make_report([str(logs)], None, folder / "report", seed=0, permutations=1999)
+    _make_report(_parser().parse_args(["review", f"--out={folder / 'report'}", "--", str(logs)]))
     return CLEAN
 
 
 def _review(options: argparse.Namespace) -> int:
-    _make_report(
-        options.log,
-        options.process,
-        Path(options.out),
-        mapping_file=options.mapping,
-        seed=options.seed,
-        permutations=options.permutations,
-    )
+    _make_report(options)
     return CLEAN
 
 
-def _make_report(
-    logs: list[str],
-    process_file: str | None,
-    folder: Path,
-    *,
-    seed: int,
-    permutations: int,
-    mapping_file: str | None = None,
-) -> None:
+def _words(options: argparse.Namespace) -> list[str]:
+    """Return the command line that makes a report again, as a shell would split it."""
+    words = ["weakstep", "review", *options.log, "-o", options.out, "--seed", str(options.seed)]
+    if options.permutations != 1999:
+        words += ["--permutations", str(options.permutations)]
+    if options.process:
+        words += ["-p", options.process]
+    if options.mapping:
+        words += ["--mapping", options.mapping]
+    if options.title:
+        words += ["--title", options.title]
+    if options.static:
+        words.append("--static")
+    if options.figures:
+        words += ["--figures", options.figures]
+    return words
+
+
+def _make_report(options: argparse.Namespace) -> None:
     from datetime import UTC, datetime
 
     from rich.console import Console
 
+    from weakstep.report.pictures import check_kind
     from weakstep.report.write import check_folder, write_report
     from weakstep.reviewing import review
 
+    folder = Path(options.out)
     check_folder(folder)
-    words = ["weakstep", "review", *logs, "-o", str(folder), "--seed", str(seed)]
-    if permutations != 1999:
-        words += ["--permutations", str(permutations)]
-    if process_file:
-        words += ["-p", process_file]
-    if mapping_file:
-        words += ["--mapping", mapping_file]
+    check_kind(options.figures)
     console = Console(stderr=True)
     with console.status("reading the log") as status:
 
@@ -216,17 +222,23 @@ def _make_report(
             status.update(phrase)
 
         tell("reading the log")
-        log = _read(logs, process_file, mapping_file)
+        log = _read(options.log, options.process, options.mapping)
         result = review(
             log,
-            seed=seed,
-            permutations=permutations,
+            seed=options.seed,
+            permutations=options.permutations,
             made_at=datetime.now(UTC).isoformat(timespec="seconds"),
-            command=shlex.join(words),
+            command=shlex.join(_words(options)),
             progress=tell,
         )
         tell("writing the page")
-        page = write_report(result, folder)
+        page = write_report(
+            result,
+            folder,
+            title=options.title,
+            static=options.static,
+            figures=options.figures,
+        )
     _print_verdict(result, page)
 
 

@@ -53,6 +53,7 @@ SHAPE: dict[str, Any] = {
     "outcomes": {
         "chips": int,
         "failed": int,
+        "untested": int,
         "rate": Maybe(INTERVAL),
         "modes": [{"mode": str, "family": str, "count": int, "share": NUMBER}],
     },

@@ -43,6 +43,7 @@ def test_tables_hold_every_row(review: Review) -> None:
     assert sorted(found) == [
         "set_aside.csv",
         "tables/cells_read_with_care.csv",
+        "tables/columns.csv",
         "tables/drifts.csv",
         "tables/factors.csv",
         "tables/problems.csv",
@@ -55,6 +56,7 @@ def test_tables_hold_every_row(review: Review) -> None:
     assert len(rows(found["tables/runs.csv"])) == len(review.log.runs)
     assert len(rows(found["tables/rows_used.csv"])) == len(review.log.chips)
     assert len(rows(found["tables/problems.csv"])) == len(review.log.problems)
+    assert len(rows(found["tables/columns.csv"])) == len(review.log.columns)
     assert len(rows(found["set_aside.csv"])) == len(review.log.set_aside)
     charts = [chart for pair in review.charts.values() for chart in pair]
     signals = sum(len(chart.signals) for chart in charts)

@@ -112,3 +112,16 @@ def test_weight_and_time(invented: ModuleType, tmp_path: Path) -> None:
     page = write_report(built, tmp_path / "report")
     assert time.process_time() - before <= 1.5
     assert page.stat().st_size <= 2_500_000
+
+
+def test_options_reach_the_files(review: Review, tmp_path: Path) -> None:
+    """A title heads page and summary, a static page is light, and figures become files."""
+    page = write_report(
+        review, tmp_path / "report", title="Spring <term>", static=True, figures="svg"
+    )
+    found = contents(page.parent)
+    assert b"<h1>Spring &lt;term&gt;</h1>" in found["report.html"]
+    assert found["summary.md"].startswith(b"# Spring \\<term\\>\n")
+    assert len(found["report.html"]) <= 300_000
+    assert b"<script" not in found["report.html"]
+    assert "figures/ranking-bond.svg" in found

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from weakstep.report.plot import Plot
 
 WIDE = 860.0
-HALF = 440.0
+HALF = 400.0
 NARROW = 360.0
 
 

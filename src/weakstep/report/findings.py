@@ -54,6 +54,7 @@ def findings(review: Review) -> dict[str, Any]:
         "outcomes": {
             "chips": analysis.tally.tested,
             "failed": analysis.tally.failed,
+            "untested": analysis.tally.untested,
             "rate": interval(analysis.tally.rate),
             "modes": [_mode(mode) for mode in analysis.tally.modes],
         },

@@ -48,17 +48,17 @@ class Quality:
     unmatched: str
 
 
-def quality(review: Review) -> Quality:
-    """Return what is known about how well the log was kept and read."""
+def quality(review: Review, most: int = MOST_LISTED) -> Quality:
+    """Return what is known about how well the log was kept and read; lists hold *most* rows."""
     log = review.log
     return Quality(
         _lead(log),
         _groups(log),
-        _problems(log),
-        _care(log),
+        _problems(log, most),
+        _care(log, most),
         _care_groups(log),
-        _set_aside(log),
-        _columns(log),
+        _set_aside(log, most),
+        _columns(log, most),
         _unmatched(log),
     )
 
@@ -99,19 +99,19 @@ def _groups(log: RunLog) -> Table | None:
     )
 
 
-def _problems(log: RunLog) -> Table | None:
+def _problems(log: RunLog, most: int) -> Table | None:
     if not log.problems:
         return None
     rows = tuple(
         (_place(problem), problem.column or "–", problem.found or "–",
          f"{problem.message} {problem.action}", SEVERITY[problem.severity])
-        for problem in log.problems[:MOST_LISTED]
+        for problem in log.problems[:most]
     )  # fmt: skip
     return Table(
         "Every problem, worst first",
         ("place", "column", "found", "what it says", "what was done"),
         rows,
-        note=_cut(len(log.problems), "tables/problems.csv"),
+        note=_cut(len(log.problems), most, "tables/problems.csv"),
     )
 
 
@@ -140,25 +140,25 @@ def _kind(why: str) -> str:
     return re.sub(r"\d[\d.,:]*", "…", why)
 
 
-def _care(log: RunLog) -> Table | None:
+def _care(log: RunLog, most: int) -> Table | None:
     if not log.care:
         return None
     rows = tuple(
         (f"{item.file}, line {item.line}", item.column, item.found, item.taken_as, item.why)
-        for item in log.care[:MOST_LISTED]
+        for item in log.care[:most]
     )
     return Table(
         "Every cell read with care",
         ("place", "column", "found", "taken as", "why"),
         rows,
-        note=_cut(len(log.care), "tables/cells_read_with_care.csv"),
+        note=_cut(len(log.care), most, "tables/cells_read_with_care.csv"),
     )
 
 
-def _set_aside(log: RunLog) -> Table | None:
+def _set_aside(log: RunLog, most: int) -> Table | None:
     if not len(log.set_aside):
         return None
-    shown = log.set_aside[["file", "line", "reason"]].head(MOST_LISTED)
+    shown = log.set_aside[["file", "line", "reason"]].head(most)
     rows = tuple(
         (f"{file}, line {line}", str(reason))
         for file, line, reason in shown.itertuples(index=False, name=None)
@@ -167,11 +167,12 @@ def _set_aside(log: RunLog) -> Table | None:
         "Rows set aside",
         ("place", "reason"),
         rows,
-        note=_cut(len(log.set_aside), "set_aside.csv") or "Whole, as found, in set_aside.csv.",
+        note=_cut(len(log.set_aside), most, "set_aside.csv")
+        or "Whole, as found, in set_aside.csv.",
     )
 
 
-def _columns(log: RunLog) -> Table | None:
+def _columns(log: RunLog, most: int) -> Table | None:
     if not log.columns:
         return None
     rows = tuple(
@@ -182,12 +183,13 @@ def _columns(log: RunLog) -> Table | None:
             match.unit_read or "–",
             match.how,
         )
-        for match in log.columns[:MOST_LISTED]
+        for match in log.columns[:most]
     )
     return Table(
         "How each column was understood",
         ("header", "file", "taken as", "unit read", "how"),
         rows,
+        note=_cut(len(log.columns), most, "tables/columns.csv"),
     )
 
 
@@ -206,7 +208,7 @@ def _place(problem: Problem) -> str:
     return problem.file if problem.line is None else f"{problem.file}, line {problem.line}"
 
 
-def _cut(total: int, where: str) -> str:
-    if total <= MOST_LISTED:
+def _cut(total: int, most: int, where: str) -> str:
+    if total <= most:
         return ""
-    return f"The first {MOST_LISTED} of {grouped(total)}; all of them are in {where}."
+    return f"The first {most} of {grouped(total)}; all of them are in {where}."

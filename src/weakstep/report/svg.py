@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from weakstep.report.lettering import shortened, text_width, wrapped
-from weakstep.report.marks import Path, marks, polyline, repeated
+from weakstep.report.marks import Path, marks, polyline, rug
 from weakstep.report.plot import (
     Axis,
     Band,
@@ -24,7 +24,8 @@ from weakstep.report.plot import (
 
 LINE_HEIGHT = 17.0
 PLOT_HEIGHT = 190.0
-MANY = 600
+MANY = 100
+RUG = 9.0
 ROW = 20.0
 ROW_BELOW_LABEL = 36.0
 WIDEST_LABEL = 300.0
@@ -234,9 +235,10 @@ def _whiskers(canvas: _Canvas, layer: Whiskers) -> None:
 
 def _rug(canvas: _Canvas, layer: Rug) -> None:
     # Two ticks within a pixel of each other would look like one anyway.
-    x, length = np.unique(np.rint(canvas.x(layer.x))), 9.0 if layer.top else -9.0
-    start = np.full(len(x), canvas.top if layer.top else canvas.bottom)
-    canvas.paths.append(Path(repeated(x, start, f"v{length:g}", length), f"line {layer.tone}"))
+    x = np.unique(np.rint(canvas.x(layer.x)))
+    if len(x):
+        y = canvas.top + RUG / 2 if layer.top else canvas.bottom - RUG / 2
+        canvas.paths.append(rug(x, y, canvas.right, layer.tone))
 
 
 def _row_y(canvas: _Canvas, row: np.ndarray) -> np.ndarray:

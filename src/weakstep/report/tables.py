@@ -44,6 +44,10 @@ def tables(review: Review) -> dict[str, str]:
             ("file", "line", "column", "found", "taken_as", "why"),
             ((c.file, c.line, c.column, c.found, c.taken_as, c.why) for c in log.care),
         ),
+        "tables/columns.csv": _csv(
+            ("file", "header", "taken_as", "unit_read", "how"),
+            ((m.file, m.header, m.parameter, m.unit_read, m.how) for m in log.columns),
+        ),
         "set_aside.csv": _frame(log.set_aside),
     }
 

@@ -9,8 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from weakstep.errors import OutputError
+from weakstep.report.contents import contents, plots
 from weakstep.report.findings import SCHEMA, findings_text
-from weakstep.report.page import page
+from weakstep.report.page import render
+from weakstep.report.pictures import Kind, pictures
+from weakstep.report.summary import summary
 from weakstep.report.tables import tables
 
 if TYPE_CHECKING:
@@ -18,9 +21,17 @@ if TYPE_CHECKING:
 
 PAGE = "report.html"
 FINDINGS = "findings.json"
+SUMMARY = "summary.md"
 
 
-def write_report(review: Review, folder: str | Path) -> Path:
+def write_report(
+    review: Review,
+    folder: str | Path,
+    *,
+    title: str | None = None,
+    static: bool = False,
+    figures: Kind | None = None,
+) -> Path:
     """
     Write the page, findings.json and the tables into a folder, whole or not at all.
 
@@ -33,6 +44,12 @@ def write_report(review: Review, folder: str | Path) -> Path:
     review : Review
     folder : str or Path
         Made when it does not exist, with its parents.
+    title : str, optional
+        Heading of the page and the summary; left out, the process names it.
+    static : bool, default False
+        Whether to leave out what figures need for zooming, which makes the page a tenth as heavy.
+    figures : {"svg", "png"}, optional
+        Write each figure as a file of its own, too.
 
     Returns
     -------
@@ -42,25 +59,40 @@ def write_report(review: Review, folder: str | Path) -> Path:
     Raises
     ------
     OutputError
-        When the folder holds something else, or cannot be written.
+        When the folder holds something else or cannot be written, or when PNG figures are asked for
+        and cannot be drawn here.
     """
     target = Path(folder)
     check_folder(target)
-    files = {PAGE: page(review), FINDINGS: findings_text(review), **tables(review)}
+    files = _files(review, title, static, figures)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(prefix=".weakstep-", dir=target.parent) as beside:
             fresh = Path(beside) / "new"
-            for name, text in files.items():
+            for name, content in files.items():
                 place = fresh / name
                 place.parent.mkdir(parents=True, exist_ok=True)
-                place.write_text(text, encoding="utf-8", newline="")
+                place.write_bytes(content)
             _swap(fresh, target, Path(beside) / "old")
     except OSError as error:
         reason = error.strerror or str(error)
         msg = f"The report cannot be written to '{target}': {reason}. Name another folder with -o."
         raise OutputError(msg) from error
     return target / PAGE
+
+
+def _files(
+    review: Review, title: str | None, static: bool, figures: Kind | None
+) -> dict[str, bytes]:
+    said = contents(review, title=title, short=static)
+    texts = {
+        PAGE: render(said, review, zoom=not static),
+        FINDINGS: findings_text(review),
+        SUMMARY: summary(said, review),
+        **tables(review),
+    }
+    files = {name: text.encode() for name, text in texts.items()}
+    return files | (pictures(plots(said), figures) if figures else {})
 
 
 def check_folder(folder: str | Path) -> None:

@@ -40,10 +40,9 @@ def in_time(names: Names, column: str, chart: Chart, runs: RunTable, drift: Drif
         layers.append(Line(x, drift_level(drift, len(x)), "ink", "level that fits the drift"))
     at = np.array(sorted(point for point in phrases if np.isfinite(values[point])), dtype=int)
     if len(at):
-        labels = run_labels(runs)
         hover = [
-            f"{labels[point]}, {names.value(column, float(values[point]))}; {phrases[point]}"
-            for point in at
+            f"{label}, {names.value(column, float(values[point]))}; {phrases[point]}"
+            for point, label in zip(at, run_labels(runs, at), strict=True)
         ]
         layers.append(Points(x[at], values[at], "signal", "diamond", 5.5, "signal", hover))
     return Plot(
@@ -82,15 +81,18 @@ def _value_range(names: Names, column: str, chart: Chart) -> tuple[float, float,
     return low, high, log
 
 
-def run_labels(runs: RunTable) -> list[str]:
-    """Return who and when for every run, as a hover says it."""
-    days = np.asarray(runs.started_at, dtype="datetime64[D]")
+def run_labels(runs: RunTable, at: np.ndarray | None = None) -> list[str]:
+    """Return who and when for every run, or for those at some places, as a hover says it."""
+    places = np.arange(len(runs)) if at is None else at
+    days = np.asarray(runs.started_at, dtype="datetime64[D]")[places]
     spoken = {day: date(day) for day in np.unique(days)}
     return [
         ", ".join(
             filter(None, (f"run {run_id}", spoken.get(day, ""), operator and f"by {operator}"))
         )
-        for run_id, day, operator in zip(runs.run_id, days, runs.operator, strict=True)
+        for run_id, day, operator in zip(
+            runs.run_id[places], days, runs.operator[places], strict=True
+        )
     ]
 
 

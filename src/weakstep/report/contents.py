@@ -1,0 +1,213 @@
+"""What the page and the summary say, worked out from a Review, ready for a template."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from weakstep.report import sentences
+from weakstep.report.blocks import blocks, runs_table
+from weakstep.report.figures.failures import failures_in_time, modes
+from weakstep.report.figures.ranking import EVIDENCE, ranking, steps
+from weakstep.report.models import models
+from weakstep.report.names import Names
+from weakstep.report.plot import Plot
+from weakstep.report.quality import quality
+from weakstep.report.words import count, level, listed, p_value, percent, percent_range, sentence
+
+if TYPE_CHECKING:
+    from weakstep.failures.model import Factor
+    from weakstep.process.model import Caution
+    from weakstep.reviewing import Review
+
+# How much the page lists where the tables beside it hold everything: (cells of the table of runs,
+# rows of any other list).
+LONG, SHORT = (6000, 100), (1500, 40)
+
+
+def contents(review: Review, *, title: str | None = None, short: bool = False) -> dict[str, Any]:
+    """
+    Return everything that is said, by the names the templates use.
+
+    Parameters
+    ----------
+    review : Review
+    title : str, optional
+        Heading; left out, the process names it.
+    short : bool
+        Whether lists stop early.
+    """
+    cells, rows = SHORT if short else LONG
+    log, analysis = review.log, review.failures
+    names = Names(log.process)
+    all_blocks = blocks(review)
+    chart = review.failure_chart
+    has_points = chart is not None and len(chart.labels) > 0
+    return {
+        "review": review,
+        "title": title or log.process.title,
+        "names": names,
+        "process": log.process,
+        "action": sentences.ACTION_WORDS[analysis.verdict.action],
+        "read": sentences.what_was_read(review),
+        "outcome": sentences.outcome(review),
+        "suggested": _suggested(review, names),
+        "rankings": _rankings(review, names),
+        "steps": steps(names, analysis.steps) if analysis.steps else None,
+        "moved": sentences.moved(review.drifts),
+        "drifts": _drifts(review, names),
+        "stable": _steady(review, names),
+        "too_little": [
+            f"{names.label(column)} ({reason})" for column, reason in review.drifts.too_little
+        ],
+        "failures_in_time": failures_in_time(log.process.item, log.process.items, chart)
+        if has_points and chart is not None
+        else None,
+        "failure_notes": chart.chart.notes if chart is not None else (),
+        "modes": modes(names, analysis.tally)
+        if any(mode.count for mode in analysis.tally.modes)
+        else None,
+        "blocks": all_blocks,
+        "open_blocks": [block for block in all_blocks if block.open],
+        "closed_blocks": [block for block in all_blocks if not block.open],
+        "runs": runs_table(review, cells) if len(log.runs) else None,
+        "quality": quality(review, rows),
+        "cautions": _cautions(review),
+        "models": models(names, analysis.models),
+        "trial": _trial(review, names),
+    }
+
+
+def plots(context: dict[str, Any]) -> list[Plot]:
+    """Return every figure of the contents, in the order of the page."""
+    found = [context["steps"], context["failures_in_time"], context["modes"]]
+    found += [ranking["plot"] for ranking in context["rankings"]]
+    found += [plot for block in context["blocks"] for plot in block.plots]
+    return [plot for plot in found if plot is not None]
+
+
+def _first_factor(review: Review) -> Factor | None:
+    verdict = review.failures.verdict
+    wanted = (verdict.family, verdict.column)
+    return next((f for f in review.failures.factors if (f.family, f.column) == wanted), None)
+
+
+def _suggested(review: Review, names: Names) -> dict[str, Any] | None:
+    factor = _first_factor(review)
+    if factor is None or review.failures.verdict.action == "log_more":
+        return None
+    parameter = names.parameter(factor.column)
+    inside = factor.share_inside
+    return {
+        "label": names.label(factor.column),
+        "window": names.window(factor.column, factor.window),
+        "inside": ""
+        if inside is None
+        else f"{percent(inside)} of past runs were inside it already.",
+        "saving": sentences.saving(review, factor),
+        "takes": parameter.tightening if parameter else "",
+        "check_first": parameter.check_first if parameter else "",
+        "evidence": sentences.evidence(factor.evidence, factor.p),
+        "alike": sentences.alike(names, factor),
+    }
+
+
+def _rankings(review: Review, names: Names) -> list[dict[str, Any]]:
+    found = []
+    for family in dict.fromkeys(factor.family for factor in review.failures.factors):
+        mine = [factor for factor in review.failures.factors if factor.family == family]
+        label = names.failures(family)
+        claimed = [f for f in mine if f.evidence != "none"]
+        found.append(
+            {
+                "label": label,
+                "lead": _ranking_lead(names, label, mine, claimed),
+                "plot": ranking(names, family, mine),
+                "claimed": [_claim(names, factor) for factor in claimed],
+                "open": any(f.evidence in ("strong", "calendar") for f in mine)
+                or family == review.failures.verdict.family,
+            }
+        )
+    if found and not any(ranking["open"] for ranking in found):
+        found[0]["open"] = True
+    return found
+
+
+def _claim(names: Names, factor: Factor) -> tuple[str, ...]:
+    share = factor.preventable_share
+    return (
+        names.label(factor.column),
+        names.step(factor.step),
+        f"{percent(share.estimate)} ({level(share)}: {percent_range(share)})",
+        names.window(factor.column, factor.window) or "–",
+        p_value(factor.p),
+        EVIDENCE[factor.evidence][0],
+    )
+
+
+def _ranking_lead(
+    names: Names, label: str, factors: Sequence[Factor], claimed: Sequence[Factor]
+) -> str:
+    tried = f"{count(len(factors), 'parameter')} tried against {label}"
+    if not claimed:
+        return sentence(f"{tried}; nothing stands out yet")
+    strong = [names.label(f.column) for f in claimed if f.evidence == "strong"]
+    calendar = [names.label(f.column) for f in claimed if f.evidence == "calendar"]
+    some = [names.label(f.column) for f in claimed if f.evidence == "some"]
+    parts = []
+    if strong:
+        parts.append(f"strong evidence for {listed(strong)}")
+    if calendar:
+        parts.append(f"{listed(calendar)} linked but tied to the calendar")
+    if some:
+        parts.append(f"some evidence for {listed(some)}")
+    rest = len(factors) - len(claimed)
+    if rest:
+        parts.append(f"no evidence against the other {rest if rest > 1 else 'one'}")
+    return sentence(f"{tried}: {'; '.join(parts)}")
+
+
+def _drifts(review: Review, names: Names) -> list[dict[str, str]]:
+    found = []
+    for drift in review.drifts.drifts:
+        parameter = names.parameter(drift.column)
+        shown = drift.evidence != "none" and drift.form != "cycle"
+        found.append(
+            {
+                "label": names.label(drift.column),
+                "sentence": sentences.drift(names, review.log.runs, drift),
+                "evidence": sentences.drift_evidence(drift),
+                "check_first": parameter.check_first if parameter and shown else "",
+                "column": drift.column,
+            }
+        )
+    return found
+
+
+def _steady(review: Review, names: Names) -> str:
+    labels = [names.label(column) for column, _ in review.drifts.stable]
+    return sentence(f"held steady: {listed(labels)}") if labels else ""
+
+
+def _cautions(review: Review) -> list[Caution]:
+    wanted = {caution.name for caution in review.log.process.cautions if caution.always}
+    trial = review.next_trial
+    for column in (review.failures.verdict.column, trial.column if trial else None):
+        if column is not None and review.log.process.has(column):
+            wanted |= set(review.log.process.parameter(column).cautions)
+    return [caution for caution in review.log.process.cautions if caution.name in wanted]
+
+
+def _trial(review: Review, names: Names) -> dict[str, str] | None:
+    trial = review.next_trial
+    if trial is None:
+        return None
+    size = (
+        ""
+        if trial.column is None
+        else (
+            f"A false yes has a chance of {percent(trial.alpha)}. Decide the order by lot, "
+            f"and mix both ways within each day."
+        )
+    )
+    return {"sentence": trial.sentence, "size": size}
