@@ -53,8 +53,8 @@ def test_tighten_says_step_window_share_and_evidence(log_of, parameter_of, facto
     )  # fmt: skip
     verdict = tighten(factor, log.process)
     assert verdict.sentence == (
-        "Tighten contact first: hold delay s at or below 60 s (or it may be rh pct: this log "
-        "cannot tell); 41 % (20 to 58 %) of bond failures are linked to higher values (strong "
+        "Tighten contact first: hold the delay s at or below 60 s (or it may be the rh pct: this "
+        "log cannot tell); 41 % (20 to 58 %) of bond failures are linked to higher values (strong "
         "evidence: a link as clear as this turns up by luck in 0.4 % of logs)."
     )
     closer = look_closer(factor, log.process)

@@ -9,6 +9,7 @@ from weakstep.failures.words import (
     chance_words,
     failures_words,
     in_sentence,
+    named,
     share_words,
     window_words,
 )
@@ -32,12 +33,12 @@ def _linked_to(factor: Factor, parameter: Parameter) -> str:
 
 
 def _label(factor: Factor, process: Process) -> str:
-    return in_sentence(process.parameter(factor.column).label)
+    return named(process.parameter(factor.column))
 
 
 def _or_alike(factor: Factor, process: Process) -> str:
     """Name the factors that the log cannot tell from this one, as words that follow it."""
-    others = [in_sentence(process.parameter(name).label) for name in factor.alike]
+    others = [named(process.parameter(name)) for name in factor.alike]
     if not others:
         return ""
     return f" (or it may be {' or '.join(others)}: this log cannot tell)"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from weakstep.failures.model import Window
+from weakstep.process.words import printed_unit
 
 if TYPE_CHECKING:
     from weakstep.failures.candidates import Candidate
@@ -61,6 +62,24 @@ def in_sentence(label: str) -> str:
     return label[:1].lower() + label[1:] if label[1:2].islower() else label
 
 
+def named(parameter: Parameter) -> str:
+    """
+    Return a parameter as a sentence names it: with its article, or quoted where it is a question.
+
+    Examples
+    --------
+    >>> from weakstep.process.model import Parameter
+    >>> named(Parameter("delay_s", "Delay", "contact", "reading", "number", "s"))
+    'the delay'
+    >>> named(Parameter("touched", "bond face touched", "cleaning", "reading", "yes_no"))
+    "'bond face touched'"
+    """
+    label = in_sentence(parameter.label)
+    if parameter.kind == "yes_no":
+        return f"'{label}'"
+    return label if label.startswith(("the ", "any ")) else f"the {label}"
+
+
 def chance_words(p: float) -> str:
     """Return a p-value as a chance of luck in words."""
     if p < 0.001:
@@ -74,7 +93,7 @@ def number_words(value: float, parameter: Parameter) -> str:
     # A window chosen finer than the printed digits must still be told exactly.
     if abs(float(text) - value) > 1e-9 * max(1.0, abs(value)):
         text = f"{value:.4g}"
-    return f"{text} {parameter.unit}".rstrip()
+    return f"{text} {printed_unit(parameter.unit)}".rstrip()
 
 
 def window_words(window: Window, parameter: Parameter) -> str:

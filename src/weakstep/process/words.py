@@ -1,10 +1,12 @@
-"""How words of headers, outcomes and names are compared: by sense, not by capitals or dashes."""
+"""How words of headers, outcomes and names are compared, and how units are printed."""
 
 from __future__ import annotations
 
 import re
 import unicodedata
 
+# Units that a description writes in plain letters, as they are printed.
+PRINTED_UNITS = {"C": "°C", "F": "°F", "pct": "%", "um": "µm"}
 _JOINTS = re.compile(r"[\s_\-./:,;'\"()\[\]]+")
 
 
@@ -24,3 +26,15 @@ def plain(word: str) -> str:
     """
     folded = unicodedata.normalize("NFKC", word).casefold().strip()
     return _JOINTS.sub(" ", folded).strip() or folded
+
+
+def printed_unit(unit: str) -> str:
+    """
+    Return a unit as people read it.
+
+    Examples
+    --------
+    >>> printed_unit("C"), printed_unit("s")
+    ('°C', 's')
+    """
+    return PRINTED_UNITS.get(unit, unit)

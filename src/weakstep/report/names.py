@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.process.words import printed_unit
 from weakstep.report.words import plain
 
 if TYPE_CHECKING:
@@ -17,8 +18,6 @@ if TYPE_CHECKING:
 
 
 LOG_AXIS_FROM = 5.0
-# Units the description writes in plain letters.
-PRINTED_UNITS = {"C": "°C", "F": "°F", "pct": "%", "um": "µm"}
 
 
 @dataclass(frozen=True)
@@ -52,7 +51,7 @@ class Names:
     def unit(self, column: str) -> str:
         """Return the unit of a column, "" when it has none."""
         parameter = self.parameter(column)
-        return PRINTED_UNITS.get(parameter.unit, parameter.unit) if parameter else ""
+        return printed_unit(parameter.unit) if parameter else ""
 
     def with_unit(self, column: str) -> str:
         """Return the label with the unit in brackets, as an axis says it."""

@@ -15,7 +15,7 @@ from weakstep.failures.enough import (
     design_effect,
     enough_to_show,
 )
-from weakstep.failures.words import percent, window_words
+from weakstep.failures.words import named, percent, window_words
 
 if TYPE_CHECKING:
     import numpy as np
@@ -185,7 +185,7 @@ def _two_arms(log: RunLog, factor: Factor, window: Window) -> NextTrial:
     size = _runs_per_arm(now, hoped, failed, tested)
     parameter = log.process.parameter(factor.column)
     sentence = (
-        f"To settle it, make {size} runs with {parameter.label} "
+        f"To settle it, make {size} runs with {named(parameter)} "
         f"{window_words(window, parameter)} and {size} as it is done now, in random order: they "
         f"have an {percent(POWER)} chance to show a fall of failures from {percent(now)} to "
         f"{percent(hoped)}{_sooner(factor, now, hoped, failed, tested)}."
