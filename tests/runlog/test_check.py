@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from weakstep.process.model import Process
 from weakstep.runlog.model import Problem, RunLog
@@ -22,8 +23,7 @@ def test_implausible_cells_count_as_missing(read_text: ReadText, the_problem: Th
     problem = the_problem(log, "out_of_range")
     assert str(problem) == (
         "log.csv:2: column 'rh_pct': found '0'. Outside the plausible range 1 to 100 %; "
-        "the cell counts as missing. Correct the cell; or, if the value is real, widen the range "
-        "in the description."
+        "the cell counts as missing. If 0 stands for 'not measured', leave the cell empty."
     )
     assert np.array_equal(log.chips["rh_pct"], [np.nan, 1.0, 100.0], equal_nan=True)
 
@@ -47,9 +47,34 @@ def test_a_file_whose_rows_are_all_set_aside(six: str, tmp_path: Path, process: 
 
 
 def test_a_gauge_pressure_is_explained(read_text: ReadText, the_problem: TheProblem) -> None:
-    """Below zero it can only be a gauge reading; it is not converted by guess."""
-    problem = the_problem(read_text("run_id,vacuum_kpa,outcome\nR1,-80,good\n"), "out_of_range")
-    assert "gauge reading: log the absolute pressure" in problem.action
+    """Below zero it can only be a gauge reading: taken off the air pressure, and asked about.
+
+    Standard atmosphere 101.325 kPa (ISO 2533); 1 inHg = 3.386389 kPa (NIST SP 811, from memory).
+    """
+    log = read_text("run_id,vacuum_kpa,outcome\nR1,-80,good\nR2,-27 inHg,ok\nR3,-0.09 MPa,ok\n")
+    expected = [101.325 - 80, 101.325 - 27 * 3.386389, 101.325 - 90]
+    assert log.chips["vacuum_kpa"].tolist() == pytest.approx(expected)
+    assert [p.code for p in log.problems if p.severity == "question"] == ["vague_value"] * 3
+    below = read_text("run_id,vacuum_kpa,outcome\nR1,-120,good\n")
+    assert "gauge reading: log the absolute pressure" in the_problem(below, "out_of_range").action
+
+
+def test_a_gauge_pressure_in_the_header_is_not_taken(read_text: ReadText) -> None:
+    """80 below the air pressure is not 80; the column is asked about and left alone."""
+    log = read_text("run_id,vacuum (kPa gauge),outcome\nR1,80,good\n")
+    assert "vacuum_kpa" not in log.chips
+    assert [p.code for p in log.problems if p.severity == "question"] == ["unknown_column"]
+
+
+def test_a_unit_that_would_make_all_cells_plausible_is_asked_for(
+    read_text: ReadText, the_problem: TheProblem
+) -> None:
+    """An oven at 300 to 320 is in F; the cells count as missing until somebody says so."""
+    rows = "".join(f"R{i},{300 + i},ok\n" for i in range(4))
+    log = read_text("run_id,cure_c,outcome\n" + rows)
+    actions = {p.action for p in log.problems if p.code == "out_of_range"}
+    assert actions == {"Is it in F? Then write the unit in the cell or in the header."}
+    assert log.chips["cure_c"].isna().all()
 
 
 def test_ditto_marks_take_the_row_above(read_text: ReadText) -> None:

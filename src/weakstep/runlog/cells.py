@@ -9,6 +9,7 @@ from weakstep.runlog.marks import COUNT_WORDS, MISSING_WORDS, OVERNIGHT_WORDS
 from weakstep.runlog.ratios import read_ratio
 from weakstep.runlog.units import convert, same_kind, unit_named
 
+_AIR_KPA = 101.325  # standard atmosphere, ISO 2533:1975; the air of a place high up is thinner
 LARGEST = 1e15  # beyond it no cell of a bench log is a measurement
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _WITH_UNIT = re.compile(rf"(?P<number>{_NUMBER})\s*(?P<unit>\S.*)?")
@@ -26,6 +27,11 @@ _BOUND = re.compile(
     r"^(?P<sign><=?|>=?|≤|≥|under|less than|more than|over|at least|at most)\s*", re.IGNORECASE
 )
 _CLOCK = re.compile(r"(?P<first>\d{1,3}):(?P<second>[0-5]\d)(?::(?P<third>[0-5]\d))?")
+_SPAN = re.compile(
+    r"(?P<h1>[01]?\d|2[0-3])[:.h](?P<m1>[0-5]\d)\s*(?:-|–|—|→|->|to|bis|à|until)\s*"
+    r"(?P<h2>[01]?\d|2[0-4])[:.h](?P<m2>[0-5]\d)",
+    re.IGNORECASE,
+)
 _PARTS = re.compile(r"(\d+(?:\.\d+)?)\s*([^\d\s.]+)\.?\s*")
 
 
@@ -51,12 +57,13 @@ class Reading:
 
 @dataclass(frozen=True)
 class Expected:
-    """What the cells of a column should hold: units, comma convention, whether it is a ratio."""
+    """What the cells of a column should hold: unit, comma convention, ratio, absolute pressure."""
 
     unit: str
     written_in: str
     decimal_comma: bool = False
     ratio: bool = False
+    absolute: bool = False
 
 
 EMPTY = Reading(None)
@@ -73,7 +80,19 @@ def read_number(text: str, expected: Expected) -> Reading:
     >>> read_number("30-60", Expected("s", "s"))
     Reading(value=45.0, why='middle of the range 30 to 60', code='')
     """
-    cell = " ".join(text.replace("\u2212", "-").split())
+    return _from_gauge(_read(" ".join(text.replace("\u2212", "-").split()), expected), expected)
+
+
+def _from_gauge(reading: Reading, expected: Expected) -> Reading:
+    """Take a negative reading of an absolute pressure for one below the pressure of the air."""
+    if not expected.absolute or reading.value is None or reading.value >= 0:
+        return reading
+    value = reading.value + convert(_AIR_KPA, "kPa", expected.unit)
+    why = f"a gauge reading below an air pressure of {_AIR_KPA} kPa: {_shown(value, expected)}"
+    return Reading(value, _joined(reading.why, why), "vague_value")
+
+
+def _read(cell: str, expected: Expected) -> Reading:
     lowered = cell.casefold()
     if lowered in MISSING_WORDS:
         return EMPTY if cell == "" else Reading(None, "stands for a missing value")
@@ -83,6 +102,9 @@ def read_number(text: str, expected: Expected) -> Reading:
             return Reading(ratio.value, ratio.why)
     if lowered in OVERNIGHT_WORDS:
         return _overnight(expected)
+    span = _SPAN.fullmatch(cell)
+    if span is not None and same_kind(expected.unit, "s"):
+        return _of_span(span, expected)
     number = _without_commas(cell, expected.decimal_comma)
     if number is None:
         return Reading(None, code="unclear_comma")
@@ -212,6 +234,15 @@ def _clock(found: re.Match[str], expected: Expected) -> Reading | None:
         seconds, words = first * 60 + second, "minutes and seconds"
     value = convert(float(seconds), "s", expected.unit)
     return Reading(value, f"read as {words}: {_shown(value, expected)}", "vague_value")
+
+
+def _of_span(found: re.Match[str], expected: Expected) -> Reading:
+    """Read "23:50 - 00:20" as the time between; an end before the start is past midnight."""
+    start = int(found["h1"]) * 60 + int(found["m1"])
+    end = int(found["h2"]) * 60 + int(found["m2"])
+    value = convert(float((end - start) % 1440), "min", expected.unit)
+    past = ", past midnight" if end < start else ""
+    return Reading(value, f"from one clock time to the other{past}: {_shown(value, expected)}")
 
 
 def _overnight(expected: Expected) -> Reading:

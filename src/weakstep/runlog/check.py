@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from weakstep.process.formula import evaluate, names
 from weakstep.process.model import Parameter, Process, RatedLimit, Rule
-from weakstep.runlog.units import same_kind
+from weakstep.runlog.units import convert, same_kind, units_like
 from weakstep.runlog.work import Work
 
 if TYPE_CHECKING:
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 _FAR_DAYS = 300
 _DATES_PER_LONE = 20
+_ENOUGH_TO_ASK_UNIT = 3
 
 
 def schema_of(process: Process, columns: set[str]) -> Any:
@@ -53,16 +54,42 @@ def check_ranges(work: Work) -> None:
         outside = {(str(c), int(i)) for c, i in zip(cases["column"], cases["index"], strict=True)}
         for column in sorted({name for name, _ in outside}):
             rows = sorted(row for name, row in outside if name == column)
-            values = work.typed.loc[rows, column].tolist()
-            for row, value in zip(rows, values, strict=True):
-                _tell_outside(work, work.process.parameter(column), row, value)
+            _tell_column_outside(work, work.process.parameter(column), rows)
             work.typed.loc[rows, column] = float("nan")
 
 
-def _tell_outside(work: Work, parameter: Parameter, row: int, value: float) -> None:
+def _tell_column_outside(work: Work, parameter: Parameter, rows: list[int]) -> None:
+    """Tell each cell outside; where all of a file would fit in another unit, ask for it."""
+    values = dict(zip(rows, work.typed.loc[rows, parameter.name].tolist(), strict=True))
+    by_file: dict[str, list[int]] = {}
+    for row in rows:
+        by_file.setdefault(work.place(row)[0], []).append(row)
+    for several in by_file.values():
+        unit = _unit_that_fits(parameter, [values[row] for row in several])
+        for row in several:
+            _tell_outside(work, parameter, row, values[row], unit)
+
+
+def _unit_that_fits(parameter: Parameter, values: list[float]) -> str | None:
+    """Return a unit in which all of at least three values would be plausible."""
+    lower = -float("inf") if parameter.lower is None else parameter.lower
+    upper = float("inf") if parameter.upper is None else parameter.upper
+    for unit in units_like(parameter.unit) if len(values) >= _ENOUGH_TO_ASK_UNIT else []:
+        if all(lower <= convert(value, unit, parameter.unit) <= upper for value in values):
+            return unit
+    return None
+
+
+def _tell_outside(
+    work: Work, parameter: Parameter, row: int, value: float, unit: str | None
+) -> None:
     text = work.text(row, parameter.name)
     read_as = "" if text is not None and text == f"{value:.6g}" else f" (read as {value:.6g})"
     action = "Correct the cell; or, if the value is real, widen the range in the description."
+    if value == 0:
+        action = "If 0 stands for 'not measured', leave the cell empty."
+    elif unit is not None:
+        action = f"Is it in {unit}? Then write the unit in the cell or in the header."
     if value < 0 and same_kind(parameter.unit, "Pa"):
         action = (
             "A negative pressure is a gauge reading: log the absolute pressure, which is the air "

@@ -12,9 +12,16 @@ from weakstep.runlog.marks import DITTO_WORDS
 from weakstep.runlog.model import ColumnMatch, Severity
 from weakstep.runlog.sheets import Sheet
 from weakstep.runlog.texts import Texts
+from weakstep.runlog.units import same_kind
 
 if TYPE_CHECKING:
     import numpy as np
+
+
+def _is_absolute(parameter: Parameter) -> bool:
+    """Whether a column holds absolute pressures, which a gauge shows as negative ones."""
+    lower = parameter.lower
+    return same_kind(parameter.unit, "Pa") and lower is not None and lower > 0
 
 
 class Column:
@@ -35,7 +42,11 @@ class Column:
         self.lines = sheet.lines
         self.findings = findings
         self.expected = Expected(
-            parameter.unit, match.unit_read, sheet.decimal_comma, parameter.interchangeable
+            parameter.unit,
+            match.unit_read,
+            sheet.decimal_comma,
+            parameter.interchangeable,
+            _is_absolute(parameter),
         )
 
     def as_written(self) -> np.ndarray:

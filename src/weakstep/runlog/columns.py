@@ -13,6 +13,7 @@ from weakstep.runlog.model import ColumnMatch
 from weakstep.runlog.units import same_kind, unit_named
 
 _BRACKETED = re.compile(r"^(?P<base>.*?)\s*[(\[](?P<inside>[^()\[\]]*)[)\]]\s*$")
+_GAUGE = re.compile(r"\b(?:gauge|gage|rel|relative?|relativdruck|manom\w*)\b", re.IGNORECASE)
 _JOINED = re.compile(r"^(?P<base>.+?)(?:\s*[,/]\s*|\s+in\s+|[\s_]+)(?P<inside>[^\s_,/]+)$")
 
 
@@ -59,6 +60,8 @@ class HeaderBook:
                 return match
             if pattern is _BRACKETED and unit_named(found["inside"]) is None:
                 inner = self.match(found["base"])
+                if inner.parameter is not None and _GAUGE.search(found["inside"]):
+                    return HeaderMatch(None, "", "a gauge pressure is not an absolute one")
                 if inner.parameter is not None:
                     return HeaderMatch(inner.parameter, inner.unit, "words in brackets left out")
         stems = self._stems.get(word, [])

@@ -82,6 +82,8 @@ def _plain_numbers(expected: Expected, texts: np.ndarray) -> np.ndarray:
     values[np.abs(values) > LARGEST] = np.nan
     if expected.ratio:
         values[values < 1] = np.nan
+    if expected.absolute:
+        values[values < 0] = np.nan
     if expected.written_in != expected.unit:
         values = np.round(_converted(expected)(values), 9)
     return values

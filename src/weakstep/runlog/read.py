@@ -18,6 +18,7 @@ from weakstep.runlog.model import InputFile, RunLog
 from weakstep.runlog.opening import Opened, open_files
 from weakstep.runlog.outcomes import add_outcomes
 from weakstep.runlog.runs import add_run_ids, in_time_order, run_table
+from weakstep.runlog.sense import look_for_patterns
 from weakstep.runlog.sheets import AsideRow, Sheet
 from weakstep.runlog.spellings import ask_about_spellings
 from weakstep.runlog.texts import Texts, joined
@@ -130,6 +131,7 @@ def _check(work: Work) -> None:
     ask_about_spellings(work)
     point_out_copies(work)
     add_outcomes(work)
+    look_for_patterns(work)
     add_run_ids(work)
     in_time_order(work)
 

@@ -94,6 +94,20 @@ def same_kind(unit: str, other: str) -> bool:
     return unit in _UNITS and other in _UNITS and _kind(unit) == _kind(other)
 
 
+def units_like(unit: str) -> list[str]:
+    """
+    Return the other units that measure the same.
+
+    Examples
+    --------
+    >>> units_like("C"), units_like("holes")
+    (['F', 'K'], [])
+    """
+    if unit not in _UNITS:
+        return []
+    return [other for other in _UNITS if other != unit and _kind(other) == _kind(unit)]
+
+
 def convert(value: float, unit: str, into: str) -> float:
     """
     Convert *value* from *unit* into the unit *into*; both of the same kind.
