@@ -8,11 +8,11 @@ import sys
 from pathlib import Path
 
 import pytest
-from weakstep.runlog.read import read_log
 
 from weakstep.process.load import load_process
 from weakstep.reviewing import Review, review
 from weakstep.runlog.model import RunLog
+from weakstep.runlog.read import read_log
 
 DATASETS = Path(__file__).parents[2] / "datasets"
 SCRIPT = DATASETS / "semester" / "make_semester.py"
