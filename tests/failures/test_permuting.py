@@ -6,7 +6,7 @@ import itertools
 
 import numpy as np
 import pytest
-from scipy.stats import pearsonr, permutation_test
+from scipy.stats import norm, pearsonr, permutation_test
 
 from weakstep.failures.permuting import Orders, draw_orders, score, share_reaching
 
@@ -35,8 +35,28 @@ def test_z_is_standardised_over_all_re_orderings():
     result = score(
         columns, residuals, np.arange(2), np.zeros(2, dtype=bool), Orders(strata, places)
     )
-    np.testing.assert_allclose((result.by_chance**2).mean(axis=1), 1.0)
-    np.testing.assert_allclose(result.by_chance[:, 0], result.strength)
+    # With one shape T = 0.9 z^2; single precision is what chance is counted in.
+    np.testing.assert_allclose((result.by_chance / 0.9).mean(axis=1), 1.0, rtol=1e-5)
+    np.testing.assert_allclose(result.strength, 0.9 * result.z**2)
+    np.testing.assert_allclose(result.by_chance[:, 0], result.strength, rtol=1e-5)
+
+
+def test_strength_weighs_all_shapes_of_a_factor():
+    """T = 2 log mean of exp(0.45 z^2), doubled by the normal tail for a one-sided shape."""
+    rng = np.random.default_rng(8)
+    columns, residuals = rng.normal(size=(30, 5)), rng.normal(size=30)
+    one_sided = np.array([False, False, True, False, True])
+    orders = draw_orders(np.zeros(30, dtype=int), 20, rng)
+    told = np.array([True, False, False, True, False])
+    result = score(columns, residuals, np.array([0, 0, 0, 1, 1]), one_sided, orders, told)
+    evidence = np.exp(0.45 * result.z**2)
+    evidence *= np.where(one_sided, 2 * norm.cdf(np.sqrt(0.9) * result.z), 1.0)
+    expected = [2 * np.log(evidence[:3].mean()), 2 * np.log(evidence[3:].mean())]
+    np.testing.assert_allclose(result.strength, expected)
+    np.testing.assert_array_equal(result.best, [0, 3])
+    again = score(columns, residuals[orders.places[:, 7]], np.array([0, 0, 0, 1, 1]), one_sided,
+                  orders)  # fmt: skip
+    np.testing.assert_allclose(result.by_chance[:, 7], again.strength, rtol=1e-4, atol=1e-4)
 
 
 def test_p_value_agrees_with_scipy():
@@ -67,7 +87,7 @@ def test_one_sided_shapes_count_only_when_positive():
     orders = draw_orders(np.zeros(30, dtype=int), 99, np.random.default_rng(5))
     falling = score(x[:, None], -x, np.array([0]), np.array([True]), orders)
     assert falling.z[0] < -5
-    assert falling.strength[0] == 0.0
+    assert falling.strength[0] < 0.0
 
 
 def test_columns_that_do_not_vary_within_strata_have_no_score():

@@ -38,15 +38,15 @@ def test_one_odd_run_cannot_carry_a_shape():
     assert np.abs(column).max() < 4.0
 
 
-def test_ten_shapes_each_standardised():
-    """A line, eight hinges and the distance from the middle: mean 0, standard deviation 1."""
+def test_twelve_shapes_each_standardised():
+    """A line, eight hinges and three squared distances: mean 0, standard deviation 1."""
     values = np.random.default_rng(6).normal(size=200)
     shapes = number_shapes(values, Scale(False, -2.0, 2.0))
-    assert [shape.kind for shape in shapes] == ["line", *["above", "below"] * 4, "away"]
+    assert [shape.kind for shape in shapes] == ["line", *["above", "below"] * 4, *["away"] * 3]
     columns = np.array([shape.evaluate(values) for shape in shapes])
     np.testing.assert_allclose(columns.mean(axis=1), 0.0, atol=1e-12)
     np.testing.assert_allclose(columns.std(axis=1), 1.0, atol=1e-12)
-    assert [shape.one_sided for shape in shapes] == [False] * 9 + [True]
+    assert [shape.one_sided for shape in shapes] == [False] * 9 + [True] * 3
 
 
 def test_shapes_that_repeat_others_or_few_runs_carry_are_left_out():
@@ -59,7 +59,7 @@ def test_shapes_that_repeat_others_or_few_runs_carry_are_left_out():
 
 
 def test_bends_level_off():
-    """Far from its knot a bend no longer changes; three bends rise on both sides."""
+    """Far from its knot a bend no longer changes; five bends rise on both sides."""
     values = np.random.default_rng(7).normal(size=200)
     scale = Scale(False, -100.0, 100.0)
     found = bends(values, scale)
@@ -68,7 +68,7 @@ def test_bends_level_off():
         assert far == pytest.approx(farther, abs=1e-6)
         low, high = shape.evaluate(np.array([-80.0, 80.0]))
         assert (low == pytest.approx(high, abs=1e-6)) == shape.one_sided
-    assert [shape.kind for shape in found].count("outside") == 3
+    assert [shape.kind for shape in found].count("outside") == 5
 
 
 def test_levels_compare_one_with_the_rest():

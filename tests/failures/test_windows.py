@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from weakstep.failures.analysis import analyse
 from weakstep.failures.candidates import gather
 from weakstep.failures.shares import Draws
 from weakstep.failures.windows import (
@@ -70,7 +71,7 @@ def test_no_limit_beyond_the_log_or_a_rated_limit(delay):
 
 
 def test_rated_limits_that_hold_for_some_rows(log_of):
-    """A limit of one mould material counts once a run has it; names of columns do not."""
+    """A limit of one mould material counts once a run has it, a column by its strictest value."""
     rated = (
         RatedLimit("cure_c", "softens", "oven", upper=60.0, where={"mould": "resin"}),
         RatedLimit("cure_c", "softens", "oven", upper=50.0, where={"mould": "wax"}),
@@ -86,6 +87,31 @@ def test_rated_limits_that_hold_for_some_rows(log_of):
     )
     assert rated_range(log.process, log.runs, "cure_c") == (20.0, 60.0)
     assert rated_range(log.process, log.runs, "other") == (-np.inf, np.inf)
+    moulds = log_of(
+        {"cure_c": np.arange(20.0), "softening_c": np.repeat([np.nan, 58.0, 49.0, 71.0], 5)},
+        {"bond": np.ones(20, dtype=int)},
+        np.full(20, 2),
+        rated_limits=rated,
+    )
+    assert rated_range(moulds.process, moulds.runs, "cure_c") == (20.0, 49.0)
+
+
+def test_a_parameter_of_two_values_is_held_at_one_of_them(log_of, parameter_of):
+    """20 s never failed and 80 s always: hold it at 20 s, which prevents most failures.
+
+    Between 20 and 80 s the log knows nothing, so no limit lies there.
+    """
+    slow = np.arange(60) % 3 == 0
+    described = (parameter_of("delay_s", 3, decimals=0, unit="s"), parameter_of("other", 0))
+    numbers = {
+        "delay_s": np.where(slow, 80.0, 20.0),
+        "other": np.random.default_rng(4).normal(size=60),
+    }
+    log = log_of(numbers, {"bond": 2 * slow}, np.full(60, 2), parameters=described)
+    first = analyse(log, seed=0, permutations=199).factors[0]
+    assert (first.column, first.window.lower, first.window.upper) == ("delay_s", None, 20.0)
+    assert first.preventable_share.estimate > 0.8
+    assert first.preventable_share.lower > 0.6
 
 
 def test_curves_say_what_every_limit_would_do(delay):

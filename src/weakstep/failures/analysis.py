@@ -43,7 +43,7 @@ def analyse(log: RunLog, *, seed: int, permutations: int = 1999) -> FailureAnaly
     Rank what failures are linked to, and say which step to tighten first.
 
     The unit is the run. Every parameter of the description that varies, and every category, is
-    judged by ten shapes against re-orderings of whole runs within operators, under one family-wise
+    judged by many shapes against re-orderings of whole runs within operators, under one family-wise
     budget over all parameters, shapes and families.
 
     Parameters

@@ -45,8 +45,8 @@ class Candidate:
     levels : tuple of str
         Of a category, by code.
     shapes : tuple of Shape
-        The first `screened` ones serve the screen; all serve the estimate of shares.
-    screened : int
+        The first `told` ones can be said in a phrase; all serve the screen and the shares.
+    told : int
     columns : array, shape (n_runs, n_shapes)
         The shapes, standardised; where the parameter was not logged, the mean of the runs of the
         same operator, so that such a run speaks neither for nor against.
@@ -59,7 +59,7 @@ class Candidate:
     values: np.ndarray
     levels: tuple[str, ...]
     shapes: tuple[Shape, ...]
-    screened: int
+    told: int
     columns: np.ndarray
     parts: frozenset[str]
 
@@ -111,13 +111,13 @@ def gather(
         if missing > MOST_MISSING:
             unlogged.append(parameter.name)
             continue
-        shapes, screened = _shapes_of(parameter, values[~np.isnan(values)], levels, kind)
+        shapes, told = _shapes_of(parameter, values[~np.isnan(values)], levels, kind)
         if not shapes:
             unvaried.append(parameter.name)
             continue
         columns = _filled(shapes, values, strata)
         parts = _parts(parameter)
-        found.append(Candidate(parameter, kind, values, levels, shapes, screened, columns, parts))
+        found.append(Candidate(parameter, kind, values, levels, shapes, told, columns, parts))
     return tuple(found), _left_out(unvaried, unlogged)
 
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 BLOCK = 500
+SHRINK = 0.9
+"""g / (1 + g), with g the prior variance of an effect over the variance of its estimate."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,9 +60,9 @@ class Scores:
     z : array, shape (n_shapes,)
         Signed; a one-sided shape counts only when positive.
     strength : array, shape (n_factors,)
-        T: the largest |z| over each factor's shapes.
+        T: twice the log of the mean evidence of each factor's shapes.
     best : array of int, shape (n_factors,)
-        Shape that reaches it.
+        Shape with the most evidence among those that may be told.
     by_chance : array, shape (n_factors, n_permutations)
         T of each factor under each re-ordering.
     """
@@ -77,6 +79,7 @@ def score(
     owner: np.ndarray,
     one_sided: np.ndarray,
     orders: Orders,
+    told: np.ndarray | None = None,
 ) -> Scores:
     r"""
     Score every shape against the residuals, and against re-ordered residuals.
@@ -87,7 +90,13 @@ def score(
         \sum_{i \in s} e_i^2}{n_s - 1}},
 
     whose denominator is the exact standard deviation of the numerator over all re-orderings
-    within strata; overdispersion between runs enters through e.
+    within strata; overdispersion between runs enters through e. A factor's strength weighs all its
+    shapes instead of betting on the best one:
+
+    .. math:: T = 2 \log \frac{1}{S} \sum_{s=1}^{S} e^{c z_s^2 / 2}\, u_s, \qquad c = 0.9,
+
+    u being 1, or :math:`2 \Phi(\sqrt c\, z)` for a one-sided shape: the Bayes factor of normal
+    effects, or half-normal ones, up to a constant. With one shape it orders as the size of z does.
 
     Parameters
     ----------
@@ -99,6 +108,8 @@ def score(
     one_sided : array of bool, shape (n_shapes,)
         Shapes that count only when z is positive.
     orders : Orders
+    told : array of bool, shape (n_shapes,), optional
+        Shapes among which the best is chosen, at least one per factor; all of them if left out.
 
     Returns
     -------
@@ -106,6 +117,7 @@ def score(
 
     References
     ----------
+    Johnson, V. E. (2005), J. R. Stat. Soc. B 67, 689-701 (Bayes factors from test statistics);
     Strasser, H. & Weber, C. (1999), Mathematical Methods of Statistics 8, 220-250 (moments of
     linear statistics under stratified permutation).
     """
@@ -120,24 +132,40 @@ def score(
     scaled = np.where(usable, centred / np.sqrt(np.where(usable, variance, 1.0)), 0.0)
     z = e @ scaled
     starts = np.searchsorted(owner, np.arange(owner[-1] + 1))
-    size = _size(z[:, None], one_sided)[:, 0]
-    strength = np.maximum.reduceat(size, starts)
+    evidence = _evidence(z[:, None], one_sided)
+    strength = _combined(evidence, starts)[:, 0]
+    shown = evidence[:, 0] if told is None else np.where(told, evidence[:, 0], -np.inf)
     best = np.array(
         [
-            start + int(np.argmax(size[start:stop]))
-            for start, stop in zip(starts, [*starts[1:], len(size)], strict=True)
+            start + int(np.argmax(shown[start:stop]))
+            for start, stop in zip(starts, [*starts[1:], len(shown)], strict=True)
         ]
     )
     by_chance = np.empty((len(starts), orders.places.shape[1]))
+    # Single precision is enough for what only serves to count how often T is reached by chance.
+    small, across = e.astype(np.float32), np.ascontiguousarray(scaled.T, dtype=np.float32)
     for first in range(0, by_chance.shape[1], BLOCK):
         block = slice(first, first + BLOCK)
-        chance = scaled.T @ e[orders.places[:, block]]
-        by_chance[:, block] = np.maximum.reduceat(_size(chance, one_sided), starts, axis=0)
+        chance = across @ small[orders.places[:, block]]
+        by_chance[:, block] = _combined(_evidence(chance, one_sided), starts)
     return Scores(z, strength, best, by_chance)
 
 
-def _size(z: np.ndarray, one_sided: np.ndarray) -> np.ndarray:
-    return np.asarray(np.where(one_sided[:, None], np.maximum(z, 0.0), np.abs(z)))
+def _evidence(z: np.ndarray, one_sided: np.ndarray) -> np.ndarray:
+    """Return the log evidence of each shape, shape (n_shapes, n_columns), up to a constant."""
+    from scipy.special import log_ndtr
+
+    evidence = 0.5 * SHRINK * z**2
+    evidence[one_sided] += np.log(2.0) + log_ndtr(np.sqrt(SHRINK) * z[one_sided])
+    return np.asarray(evidence)
+
+
+def _combined(evidence: np.ndarray, starts: np.ndarray) -> np.ndarray:
+    """Return twice the log mean evidence of each factor, shape (n_factors, n_columns)."""
+    counts = np.diff([*starts, len(evidence)])
+    top = np.maximum.reduceat(evidence, starts, axis=0)
+    total = np.add.reduceat(np.exp(evidence - np.repeat(top, counts, axis=0)), starts, axis=0)
+    return np.asarray(2.0 * (top + np.log(total / counts[:, None])))
 
 
 def share_reaching(by_chance: np.ndarray, observed: np.ndarray) -> np.ndarray:
@@ -159,5 +187,6 @@ def share_reaching(by_chance: np.ndarray, observed: np.ndarray) -> np.ndarray:
     """
     ordered = np.sort(by_chance)
     # A hair below the observed value, so that equal arrangements count as reaching it.
-    reached = len(ordered) - np.searchsorted(ordered, observed - 1e-9, side="left")
+    hair = 1e-9 + 1e-5 * np.abs(observed)
+    reached = len(ordered) - np.searchsorted(ordered, observed - hair, side="left")
     return np.asarray((1.0 + reached) / (1.0 + len(ordered)))

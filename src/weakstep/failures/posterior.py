@@ -8,7 +8,8 @@ import numpy as np
 
 from weakstep.failures.null_model import Background, NullFit, fit_null, logistic
 
-EFFECT_SD = 1.2
+EFFECT_SDS = (1.2, 4.0)
+SD_WEIGHTS = (0.85, 0.15)
 STEPS = 40
 LARGEST_STEP = 2.0
 
@@ -20,31 +21,37 @@ class ShapeFits:
 
     Attributes
     ----------
-    coefficients : array, shape (n_shapes, 1 + n_background)
+    shape : array of int, shape (n_fits,)
+        Which shape each fit is of: every shape is fitted under each prior spread.
+    coefficients : array, shape (n_fits, 1 + n_background)
         The shape's own coefficient first.
-    roots : array, shape (n_shapes, 1 + n_background, 1 + n_background)
+    roots : array, shape (n_fits, 1 + n_background, 1 + n_background)
         Lower Cholesky factors of the Laplace covariance.
-    log_bayes : array, shape (n_shapes,)
-        Log Bayes factor of each shape against the null model.
-    one_sided : array of bool, shape (n_shapes,)
-        Shapes whose coefficient has a half-normal prior.
+    log_bayes : array, shape (n_fits,)
+        Log Bayes factor of each fit against the null model.
+    prior : array, shape (n_fits,)
+        Probability of each fit beforehand, given an effect.
+    one_sided : array of bool, shape (n_fits,)
+        Fits whose coefficient has a half-normal prior.
     """
 
+    shape: np.ndarray
     coefficients: np.ndarray
     roots: np.ndarray
     log_bayes: np.ndarray
+    prior: np.ndarray
     one_sided: np.ndarray
 
     @property
     def log_bayes_factor(self) -> float:
         """Log Bayes factor of the factor, its shapes being equally likely beforehand."""
         top = float(self.log_bayes.max())
-        return top + float(np.log(np.exp(self.log_bayes - top).mean()))
+        return top + float(np.log(self.prior @ np.exp(self.log_bayes - top)))
 
     @property
     def weights(self) -> np.ndarray:
-        """Probability of each shape, given that the factor has an effect."""
-        raw = np.exp(self.log_bayes - self.log_bayes.max())
+        """Probability of each fit, given that the factor has an effect."""
+        raw = self.prior * np.exp(self.log_bayes - self.log_bayes.max())
         return np.asarray(raw / raw.sum())
 
 
@@ -61,13 +68,16 @@ def fit_shapes(
     one_sided: np.ndarray,
     failed: np.ndarray,
     tested: np.ndarray,
+    sds: tuple[float, ...] = EFFECT_SDS,
+    sd_weights: tuple[float, ...] = SD_WEIGHTS,
 ) -> ShapeFits:
     r"""
     Fit each shape beside the null model and weigh it against "no effect".
 
-    The coefficient of a standardised shape has prior :math:`N(0, 1.2^2)` on the logit scale, half
-    of it for one-sided shapes. All shapes take their Newton steps together. The marginal
-    likelihood is Laplace's: :math:`\ell(\hat b) + \tfrac12 \log|\Lambda| - \tfrac12 \log|H|`.
+    The coefficient of a standardised shape has prior :math:`0.85\,N(0, 1.2^2) + 0.15\,N(0, 4^2)`
+    on the logit scale, half of it for one-sided shapes: most causes are mild, but one that separates
+    good from failed nearly completely is not talked down. All fits take their Newton steps
+    together. The marginal likelihood is Laplace's: :math:`\ell(\hat b) + \tfrac12 \log|\Lambda| - \tfrac12 \log|H|`.
 
     Parameters
     ----------
@@ -77,6 +87,8 @@ def fit_shapes(
     one_sided : array of bool, shape (n_shapes,)
     failed, tested : array, shape (n_runs,)
         Divided by the overdispersion, so that the likelihood is as flat as the runs deserve.
+    sds, sd_weights : tuple of float
+        Spreads of the prior's parts, and their weights.
 
     Returns
     -------
@@ -87,30 +99,45 @@ def fit_shapes(
     Kass, R. E. & Raftery, A. E. (1995), J. Am. Stat. Assoc. 90, 773-795, section 4.1.
     """
     z = null.background.columns
-    shapes, runs = columns.shape[1], len(z)
-    design = np.empty((shapes, runs, 1 + z.shape[1]))
-    design[:, :, 0] = columns.T
+    shape = np.tile(np.arange(columns.shape[1]), len(sds))
+    design = np.empty((len(shape), len(z), 1 + z.shape[1]))
+    design[:, :, 0] = columns.T[shape]
     design[:, :, 1:] = z
-    precision = np.concatenate([[EFFECT_SD**-2], null.background.precision])
-    coefficients = np.tile(np.concatenate([[0.0], null.coefficients]), (shapes, 1))
+    precision = np.tile(np.concatenate([[0.0], null.background.precision]), (len(shape), 1))
+    precision[:, 0] = np.repeat(np.array(sds) ** -2.0, columns.shape[1])
+    start = np.tile(np.concatenate([[0.0], null.coefficients]), (len(shape), 1))
+    coefficients, information = _newton(design, precision, start, failed, tested)
+    eta = np.einsum("snq,sq->sn", design, coefficients)
+    value = (failed * eta - tested * np.logaddexp(0.0, eta)).sum(axis=1)
+    value -= 0.5 * (precision * coefficients**2).sum(axis=1)
+    value += 0.5 * (np.log(precision).sum(axis=1) - np.linalg.slogdet(information)[1])
+    roots = np.linalg.cholesky(np.linalg.inv(information))
+    sided = one_sided[shape]
+    log_bayes = value - null.log_evidence + _half(coefficients[:, 0], roots[:, 0, 0], sided)
+    prior = np.repeat(np.array(sd_weights), columns.shape[1]) / columns.shape[1]
+    return ShapeFits(shape, coefficients, roots, log_bayes, prior, sided)
+
+
+def _newton(
+    design: np.ndarray,
+    precision: np.ndarray,
+    coefficients: np.ndarray,
+    failed: np.ndarray,
+    tested: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return coefficients and information of all penalised fits, stepped together."""
     for _ in range(STEPS):
         probability = logistic(np.einsum("snq,sq->sn", design, coefficients))
         weights = tested * probability * (1.0 - probability)
         information = design.transpose(0, 2, 1) @ (design * weights[:, :, None])
-        information += np.diag(precision)
+        information += precision[:, :, None] * np.eye(precision.shape[1])
         residual = failed - tested * probability
         gradient = np.einsum("snq,sn->sq", design, residual) - precision * coefficients
         step = np.linalg.solve(information, gradient[:, :, None])[:, :, 0]
-        coefficients += np.clip(step, -LARGEST_STEP, LARGEST_STEP)
+        coefficients = coefficients + np.clip(step, -LARGEST_STEP, LARGEST_STEP)
         if np.abs(step).max() < 1e-7:
             break
-    eta = np.einsum("snq,sq->sn", design, coefficients)
-    value = (failed * eta - tested * np.logaddexp(0.0, eta)).sum(axis=1)
-    value -= 0.5 * (precision * coefficients**2).sum(axis=1)
-    value += 0.5 * (np.log(precision).sum() - np.linalg.slogdet(information)[1])
-    roots = np.linalg.cholesky(np.linalg.inv(information))
-    log_bayes = value - null.log_evidence + _half(coefficients[:, 0], roots[:, 0, 0], one_sided)
-    return ShapeFits(coefficients, roots, log_bayes, one_sided)
+    return coefficients, information
 
 
 def _half(effect: np.ndarray, sd: np.ndarray, one_sided: np.ndarray) -> np.ndarray:
@@ -135,7 +162,7 @@ def draw_effects(
     Returns
     -------
     shape : array of int, shape (draws,)
-        Which shape each draw has; ascending, in proportion to the shapes' weights.
+        Which shape each draw has, in proportion to the weights.
     coefficients : array, shape (draws, 1 + n_background)
     """
     from scipy.special import ndtr, ndtri
@@ -143,15 +170,15 @@ def draw_effects(
     ends = np.cumsum(fits.weights)
     # Evenly spread instead of random numbers: the shares of the shapes then have no noise.
     places = (np.arange(draws) + 0.5) / draws
-    shape = np.minimum(np.searchsorted(ends, places), len(ends) - 1)
+    fit = np.minimum(np.searchsorted(ends, places), len(ends) - 1)
     normal = rng.standard_normal((draws, fits.coefficients.shape[1]))
-    effect, sd = fits.coefficients[shape, 0], fits.roots[shape, 0, 0]
+    effect, sd = fits.coefficients[fit, 0], fits.roots[fit, 0, 0]
     floor = ndtr(-effect / sd)
     uniform = floor + (1.0 - floor) * ndtr(normal[:, 0])
     positive = np.maximum(ndtri(np.clip(uniform, 1e-12, 1.0 - 1e-12)), -effect / sd)
-    normal[:, 0] = np.where(fits.one_sided[shape], positive, normal[:, 0])
-    moved = np.einsum("dqr,dr->dq", fits.roots[shape], normal)
-    return shape, fits.coefficients[shape] + moved
+    normal[:, 0] = np.where(fits.one_sided[fit], positive, normal[:, 0])
+    moved = np.einsum("dqr,dr->dq", fits.roots[fit], normal)
+    return fits.shape[fit], fits.coefficients[fit] + moved
 
 
 def draw_null(null: NullFit, draws: int, rng: np.random.Generator) -> np.ndarray:

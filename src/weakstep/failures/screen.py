@@ -31,7 +31,7 @@ CALENDAR_GATE = 0.02
 HINT = 0.30
 ALIKE = 0.6
 CLOSE_TIE = 2.0
-"""Difference in T^2 (twice a log likelihood ratio) below which two factors tie."""
+"""Difference in T (twice a log Bayes factor) below which two factors tie."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,23 +40,25 @@ class _Table:
 
     columns: np.ndarray
     owner: np.ndarray
-    first: np.ndarray
     one_sided: np.ndarray
+    told: np.ndarray
 
-    def subset(self, factors: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Return columns, owners numbered from 0, and sidedness of these factors' shapes."""
+    def scores(self, factors: np.ndarray, fit: NullFit, orders: Orders) -> Scores:
+        """Score the shapes of these factors (ascending) against what *fit* leaves over."""
         chosen = np.isin(self.owner, factors)
         owner = np.searchsorted(factors, self.owner[chosen])
-        return self.columns[:, chosen], owner, self.one_sided[chosen]
+        columns = fit.project(self.columns[:, chosen])
+        return score(
+            columns, fit.residuals, owner, self.one_sided[chosen], orders, self.told[chosen]
+        )
 
 
 def _table(candidates: tuple[Candidate, ...]) -> _Table:
-    counts = [candidate.screened for candidate in candidates]
     return _Table(
-        np.column_stack([one.columns[:, : one.screened] for one in candidates]),
-        np.repeat(np.arange(len(candidates)), counts),
-        np.concatenate([[0], np.cumsum(counts)[:-1]]),
-        np.array([shape.one_sided for one in candidates for shape in one.shapes[: one.screened]]),
+        np.column_stack([one.columns for one in candidates]),
+        np.repeat(np.arange(len(candidates)), [len(one.shapes) for one in candidates]),
+        np.array([shape.one_sided for one in candidates for shape in one.shapes]),
+        np.concatenate([np.arange(len(one.shapes)) < one.told for one in candidates]),
     )
 
 
@@ -118,8 +120,7 @@ class _Screen:
             if not len(family.open):
                 continue
             fit = self._fit(family, weeks=weeks)
-            columns, owner, one_sided = self.table.subset(family.open)
-            result = score(fit.project(columns), fit.residuals, owner, one_sided, self.orders)
+            result = self.table.scores(family.open, fit, self.orders)
             scores[family.name] = result
             largest = np.maximum(largest, result.by_chance.max(axis=0))
         return _Round(scores, largest)
@@ -130,7 +131,7 @@ class _Screen:
         scores = current.scores[family.name]
         p = share_reaching(current.largest, scores.strength)
         positions = np.concatenate(
-            [np.arange(self.candidates[factor].screened) for factor in family.open]
+            [np.arange(len(self.candidates[factor].shapes)) for factor in family.open]
         )
         for place, factor in enumerate(family.open):
             best = scores.best[place]
@@ -209,9 +210,7 @@ class _Screen:
             if self.candidates[other].name in self.candidates[best.factor].parts
         ]
         ties = [
-            part
-            for part in parts
-            if part.p <= limit and best.strength**2 - part.strength**2 < CLOSE_TIE
+            part for part in parts if part.p <= limit and best.strength - part.strength < CLOSE_TIE
         ]
         # A setting that was logged can be held; a number computed from it cannot.
         return max(ties, key=lambda link: link.strength, default=best)
@@ -220,8 +219,7 @@ class _Screen:
         tested = self.outcomes.tested
         background = background_with_best_curve(family.background, family.failed, tested)
         fit = fit_null(background, family.failed, tested)
-        columns, owner, one_sided = self.table.subset(np.array([factor]))
-        result = score(fit.project(columns), fit.residuals, owner, one_sided, self.orders)
+        result = self.table.scores(np.array([factor]), fit, self.orders)
         return float(share_reaching(result.by_chance[0], result.strength)[0])
 
     def _close(self, family: _Family, claimed: Link) -> None:
@@ -237,7 +235,7 @@ def screen(
     """
     Rank every candidate against every family under one family-wise budget.
 
-    Single-step maximum over factors, shapes and families; claimed factors join the null model
+    Single-step maximum of T over factors and families; claimed factors join the null model
     and the rest is judged again beside them (at most 3 claims a family; 0.05, then 0.02).
 
     Parameters

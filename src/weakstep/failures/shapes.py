@@ -10,6 +10,7 @@ import numpy as np
 ShapeKind = Literal["line", "above", "below", "away", "level", "bend", "outside"]
 
 KNOTS = (0.2, 0.4, 0.6, 0.8)
+MIDDLES = (0.5, 0.3, 0.7)
 CLIPPED = (0.02, 0.98)
 BEND_WIDTHS = (0.5, 0.15)
 NEARLY_STRAIGHT = 3.0
@@ -138,7 +139,7 @@ def choose_scale(values: np.ndarray, *, log_declared: bool) -> Scale:
 
 def number_shapes(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
     """
-    Return the shapes of a number: a line, eight hinges and a distance from the middle.
+    Return the shapes of a number: a line, eight hinges and three squared distances.
 
     Parameters
     ----------
@@ -149,23 +150,23 @@ def number_shapes(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
     Returns
     -------
     tuple of Shape
-        Hinges at the 20, 40, 60 and 80 % quantiles, both ways. A shape that fewer than 5 runs
-        carry, or that repeats another, is left out.
+        Hinges at the 20, 40, 60 and 80 % quantiles, both ways; squared distances from the 50, 30
+        and 70 % quantile. A shape that fewer than 5 runs carry, or that repeats another, is left
+        out.
     """
     u = scale.apply(values)
     shapes = [Shape("line", 0.0, scale)]
     for knot in np.quantile(u, KNOTS):
         shapes += [Shape("above", float(knot), scale), Shape("below", float(knot), scale)]
-    shapes.append(Shape("away", float(np.median(u)), scale))
+    shapes += [Shape("away", float(middle), scale) for middle in np.quantile(u, MIDDLES)]
     return _standardised(shapes, values)
 
 
 def bends(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
     """
-    Return shapes that level off, gently or like a cliff, for the estimate of shares only.
+    Return shapes that level off, gently or like a cliff, and straight distances.
 
-    Hinges cannot level off, so with them alone the share of a cliff comes out too low. In the
-    screen bends would be eleven more chances to be fooled.
+    Hinges cannot level off, so with them alone the share of a cliff comes out too low.
 
     Parameters
     ----------
@@ -176,17 +177,21 @@ def bends(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
     Returns
     -------
     tuple of Shape
-        At the 20, 40, 60 and 80 % quantiles, half and 0.15 standard deviations wide; and three
-        away from the median: a nearly straight rise, and cliffs beyond the nearest 60 and 80 %.
+        At the 20, 40, 60 and 80 % quantiles, half and 0.15 standard deviations wide; nearly
+        straight rises away from the 50, 30 and 70 % quantile, and cliffs beyond the 60 and 80 %
+        of runs nearest to the median.
     """
     u = scale.apply(values)
     sd, middle = float(u.std()), float(np.median(u))
+    straight = NEARLY_STRAIGHT * sd
     shapes = [
         Shape("bend", float(knot), scale, width=width * sd)
         for knot in np.quantile(u, KNOTS)
         for width in BEND_WIDTHS
     ]
-    shapes.append(Shape("outside", middle, scale, width=NEARLY_STRAIGHT * sd))
+    shapes += [
+        Shape("outside", float(one), scale, width=straight) for one in np.quantile(u, MIDDLES)
+    ]
     for inner in np.quantile(np.abs(u - middle), KNOTS[2:]):
         cliff = min(BEND_WIDTHS) * sd
         shapes.append(Shape("outside", middle, scale, width=cliff, inner=float(inner)))

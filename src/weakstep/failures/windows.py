@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from weakstep.process.model import Process
     from weakstep.runlog.model import RunTable
 
-LOWER_QUANTILES = (0.1, 0.2, 0.3, 0.4, 0.5)
-UPPER_QUANTILES = (0.5, 0.6, 0.7, 0.8, 0.9)
+LOWER_QUANTILES = tuple(place / 20.0 for place in range(2, 11))
+UPPER_QUANTILES = tuple(place / 20.0 for place in range(10, 19))
 GRID = 21
 ENOUGH_OF_BEST = 0.85
 LEAST_GAIN = 0.01
@@ -66,17 +66,28 @@ def rated_range(process: Process, runs: RunTable, column: str) -> tuple[float, f
     """
     Return the numbers that *column* must not go below and above; infinite where none is rated.
 
-    A limit that holds only for some rows (one mould material) counts as soon as one run has it.
+    A limit that holds only for some rows (one mould material) counts as soon as one run has it. A
+    limit that a column carries (each mould's softening temperature) counts with the strictest
+    value that the log holds.
     """
     low, high = -np.inf, np.inf
     for limit in process.rated_limits:
         if limit.parameter != column or not _applies(limit.where, runs):
             continue
-        if isinstance(limit.lower, (int, float)):
-            low = max(low, float(limit.lower))
-        if isinstance(limit.upper, (int, float)):
-            high = min(high, float(limit.upper))
+        low = max([low, *_rated_values(limit.lower, runs)])
+        high = min([high, *_rated_values(limit.upper, runs)])
     return low, high
+
+
+def _rated_values(limit: float | str | None, runs: RunTable) -> list[float]:
+    if limit is None:
+        return []
+    if not isinstance(limit, str):
+        return [float(limit)]
+    if limit not in runs.numbers.columns:
+        return []
+    logged = runs.numbers[limit].to_numpy(dtype=float)
+    return [float(value) for value in logged[~np.isnan(logged)]]
 
 
 def _applies(where: Mapping[str, str], runs: RunTable) -> bool:
@@ -88,7 +99,7 @@ def _applies(where: Mapping[str, str], runs: RunTable) -> bool:
 
 def possible_limits(candidate: Candidate, low: float, high: float) -> Limits:
     """
-    Return the limits to try: quantiles of the log, rounded as the parameter is printed.
+    Return the limits to try: values of the log, rounded outwards as the parameter is printed.
 
     Parameters
     ----------
@@ -109,11 +120,11 @@ def possible_limits(candidate: Candidate, low: float, high: float) -> Limits:
     bottom, top = max(smallest, low), min(largest, high)
     decimals = _decimals(candidate.parameter.decimals, largest - smallest)
 
-    def rounded(levels: tuple[float, ...]) -> np.ndarray:
-        limits = np.round(np.quantile(values, levels), decimals)
-        return np.unique(limits[(limits >= bottom) & (limits <= top)])
-
-    lower, upper = rounded(LOWER_QUANTILES), rounded(UPPER_QUANTILES)
+    # Limits are logged values: between two values that were run the log knows nothing.
+    lower = np.floor(_at(values, LOWER_QUANTILES) * 10.0**decimals + 1e-6) / 10.0**decimals
+    upper = np.ceil(_at(values, UPPER_QUANTILES) * 10.0**decimals - 1e-6) / 10.0**decimals
+    lower = np.unique(np.maximum(lower, bottom)[np.maximum(lower, bottom) <= top])
+    upper = np.unique(np.minimum(upper, top)[np.minimum(upper, top) >= bottom])
     scale = candidate.shapes[0].scale
     log = scale is not None and scale.log
     grid = np.geomspace(smallest, largest, GRID) if log else np.linspace(smallest, largest, GRID)
@@ -121,6 +132,10 @@ def possible_limits(candidate: Candidate, low: float, high: float) -> Limits:
     return Limits(
         everything, np.searchsorted(everything, lower), np.searchsorted(everything, upper)
     )
+
+
+def _at(values: np.ndarray, levels: tuple[float, ...]) -> np.ndarray:
+    return np.asarray(np.quantile(values, levels, method="inverted_cdf"))
 
 
 def _decimals(printed: int, spread: float) -> int:
