@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from weakstep.charts.variables import individuals, moving_range_freedom
+from weakstep.charts.single_values import moving_range_freedom
+from weakstep.charts.variables import individuals
 from weakstep.errors import NotEnoughError
 
 ROWS = st.lists(st.integers(-1000, 1000), min_size=3, max_size=40).filter(lambda v: len(set(v)) > 1)

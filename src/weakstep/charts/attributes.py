@@ -13,7 +13,7 @@ from weakstep.charts.frozen import frozen
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals
 from weakstep.charts.run_lengths import survival
-from weakstep.charts.variables import moving_range_freedom
+from weakstep.charts.single_values import moving_range_freedom
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:

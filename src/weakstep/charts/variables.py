@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,6 +12,7 @@ from weakstep.charts.fitness import notes_on
 from weakstep.charts.frozen import constant_line, frozen
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals
+from weakstep.charts.single_values import Estimate, Row, SigmaBy, estimate
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:
@@ -23,7 +22,15 @@ _WIDTH = 3.0  # sigmas from the centre line to a limit
 _GAPS = "Missing values are passed over: neighbours are the logged values beside a gap."
 
 
-def individuals(values: ArrayLike, *, log_scale: bool = False) -> tuple[Chart, Chart]:
+def individuals(
+    values: ArrayLike,
+    *,
+    log_scale: bool = False,
+    baseline: ArrayLike | None = None,
+    sigma_by: SigmaBy = "mean moving range",
+    centre: float | None = None,
+    sigma: float | None = None,
+) -> tuple[Chart, Chart]:
     r"""
     Individuals chart and moving-range chart of one value per run.
 
@@ -40,6 +47,14 @@ def individuals(values: ArrayLike, *, log_scale: bool = False) -> tuple[Chart, C
         Compute on the scale of logarithms and show back in the unit: the centre line becomes the
         geometric mean, and moving ranges the ratio of the larger to the smaller neighbour. Values
         that are not all positive keep the linear scale, and a note says so.
+    baseline : array_like of bool, shape (n_runs,), optional
+        Runs that centre and sigma are estimated from, default all. Moving ranges count where both
+        values belong to it and no run in between was left out.
+    sigma_by : {"mean moving range", "median moving range", "standard deviation"}
+        Sigma is the mean moving range / 1.128, the median moving range / 0.954 (one wild value
+        hardly moves it), or :math:`s / c_4` (which a drift widens).
+    centre, sigma : float, optional
+        Known values, in the unit (for a log scale: the centre in the unit, sigma of ln).
 
     Returns
     -------
@@ -49,9 +64,10 @@ def individuals(values: ArrayLike, *, log_scale: bool = False) -> tuple[Chart, C
     Raises
     ------
     ValueError
-        A value is infinite, or *values* is not one row of numbers.
+        A value is infinite, *values* is not one row of numbers, *baseline* has another length, or
+        a known value is out of range.
     NotEnoughError
-        Fewer than 2 logged values, or all of them equal.
+        Fewer than 2 logged values (in the baseline), or all of them equal.
 
     References
     ----------
@@ -78,45 +94,13 @@ def individuals(values: ArrayLike, *, log_scale: bool = False) -> tuple[Chart, C
         )
     elif log_scale:
         notes.append("Some values are not positive, so limits were computed on the plain scale.")
-    row = _Row(shown, logged, log_scale and positive)
-    return _individuals_chart(row, tuple(notes)), _moving_range_chart(row, tuple(notes))
-
-
-@dataclass(frozen=True, eq=False)
-class _Row:
-    """Values as shown, which of them are logged, and the scale the limits are computed on."""
-
-    shown: NDArray[np.float64]
-    logged: NDArray[np.bool_]
-    on_log_scale: bool
-
-    @cached_property
-    def scaled(self) -> NDArray[np.float64]:
-        return np.log(self.shown) if self.on_log_scale else self.shown
-
-    @cached_property
-    def ranges(self) -> NDArray[np.float64]:
-        """Moving ranges on the scale of the limits, each at its later value; else NaN."""
-        ranges = np.full(self.shown.shape, np.nan)
-        ranges[np.flatnonzero(self.logged)[1:]] = np.abs(np.diff(self.scaled[self.logged]))
-        return ranges
-
-    @cached_property
-    def sigma(self) -> float:
-        return float(np.nanmean(self.ranges)) / constants(2).d2
-
-    @property
-    def count(self) -> int:
-        return int(self.logged.sum())
-
-    @property
-    def sigma_from(self) -> str:
-        return "mean moving range / 1.128" + (", of logarithms" if self.on_log_scale else "")
-
-    def back(self, values: ArrayLike) -> NDArray[np.float64]:
-        """From the scale of the limits to the unit (from a difference of logs to a ratio)."""
-        given = np.asarray(values, dtype=float)
-        return np.exp(given) if self.on_log_scale else given.copy()
+    used = np.ones(shown.shape, dtype=bool) if baseline is None else np.asarray(baseline, bool)
+    row = Row(shown, logged, log_scale and positive, used)
+    found = estimate(row, sigma_by, centre, sigma)
+    return (
+        _individuals_chart(row, found, tuple(notes)),
+        _moving_range_chart(row, found, tuple(notes)),
+    )
 
 
 def _checked(values: ArrayLike) -> NDArray[np.float64]:
@@ -136,31 +120,31 @@ def _checked(values: ArrayLike) -> NDArray[np.float64]:
     return shown
 
 
-def _individuals_chart(row: _Row, notes: tuple[str, ...]) -> Chart:
-    known = row.scaled[row.logged]
-    centre = float(known.mean())
-    fitness = notes_on(known, row.sigma, on_log_scale=row.on_log_scale)
+def _individuals_chart(row: Row, found: Estimate, notes: tuple[str, ...]) -> Chart:
+    centre, sigma = found.centre, found.sigma
+    known = row.known if len(row.known) > 1 else row.scaled[row.logged]
+    fitness = notes_on(known, sigma, on_log_scale=row.on_log_scale)
     gaps = () if row.logged.all() else (_GAPS,)
     return Chart(
         kind="individuals",
         values=row.shown,
         limits=Limits(
             centre=float(row.back(centre)),
-            lower=constant_line(float(row.back(centre - _WIDTH * row.sigma)), row.shown),
-            upper=constant_line(float(row.back(centre + _WIDTH * row.sigma)), row.shown),
-            sigma=row.sigma,
-            sigma_from=row.sigma_from,
-            degrees_of_freedom=moving_range_freedom(row.count),
+            lower=constant_line(float(row.back(centre - _WIDTH * sigma)), row.shown),
+            upper=constant_line(float(row.back(centre + _WIDTH * sigma)), row.shown),
+            sigma=sigma,
+            sigma_from=found.sigma_from,
+            degrees_of_freedom=found.degrees_of_freedom,
         ),
-        signals=find_signals((row.scaled - centre) / row.sigma, DEFAULT_PATTERNS),
+        signals=find_signals((row.scaled - centre) / sigma, DEFAULT_PATTERNS),
         false_alarm=false_alarm(row.count, DEFAULT_PATTERNS),
         notes=(*notes, *fitness, *gaps),
     )
 
 
-def _moving_range_chart(row: _Row, notes: tuple[str, ...]) -> Chart:
+def _moving_range_chart(row: Row, found: Estimate, notes: tuple[str, ...]) -> Chart:
     pair = constants(2)
-    centre, spread = pair.d2 * row.sigma, pair.d3 * row.sigma
+    centre, spread = pair.d2 * found.sigma, pair.d3 * found.sigma
     return Chart(
         kind="moving range",
         values=frozen(row.back(row.ranges)),
@@ -169,30 +153,10 @@ def _moving_range_chart(row: _Row, notes: tuple[str, ...]) -> Chart:
             lower=constant_line(float(row.back(pair.D3 * centre)), row.shown),
             upper=constant_line(float(row.back(pair.D4 * centre)), row.shown),
             sigma=spread,
-            sigma_from="0.853 sigma of the values, " + row.sigma_from,
-            degrees_of_freedom=moving_range_freedom(row.count),
+            sigma_from="0.853 sigma of the values, " + found.sigma_from,
+            degrees_of_freedom=found.degrees_of_freedom,
         ),
         signals=find_signals((row.ranges - centre) / spread, ("beyond_limit",)),
         false_alarm=moving_range_false_alarm(row.count),
         notes=notes,
     )
-
-
-def moving_range_freedom(n_values: int) -> float:
-    r"""
-    Degrees of freedom of sigma from the mean moving range of *n_values* independent values.
-
-    The variance of :math:`\overline{MR}/d_2` is
-    :math:`\sigma^2 (0.8264 n - 1.082) / (n - 1)^2` (Cryer and Ryan 1990); a sigma with *f* degrees
-    of freedom has relative variance :math:`1 / (2 f)`.
-
-    Examples
-    --------
-    >>> round(moving_range_freedom(100), 1)
-    60.1
-    """
-    covariance = 4.0 / np.pi * (np.sqrt(0.75) + np.pi / 12.0 - 1.0)
-    pair = constants(2)
-    variance = (n_values - 1) * pair.d3**2 + 2 * (n_values - 2) * covariance
-    relative = variance / (pair.d2 * (n_values - 1)) ** 2
-    return float(1.0 / (2.0 * relative))

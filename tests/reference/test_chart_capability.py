@@ -1,0 +1,111 @@
+"""
+Capability indices and their intervals.
+
+NIST/SEMATECH e-Handbook 6.1.6 (limits 20 and 8, mean 16, s 2: Cp 1.0, Cpk 0.6667), from memory.
+D. C. Montgomery, Introduction to Statistical Quality Control: interval of Cp (62, 38, n 20, s 1.75)
+and of Cpk after A. F. Bissell (1990), Applied Statistics 39, 331-340 (n 20, Cpk 1.33), from memory.
+75 values of Bissell's example, limits 5.49 and 5.79: indices computed apart from this package.
+Percentile indices: no published example was found; exact values of the definition (ISO 22514-2) for
+known distributions.
+"""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from weakstep.charts.capability import (
+    capability,
+    centred_index_interval,
+    spread_index_interval,
+)
+from weakstep.charts.percentiles import normal_scale_quantiles, percentile_indices
+from weakstep.errors import NotEnoughError
+
+DATA = Path(__file__).parent / "data"
+
+
+def bissell() -> np.ndarray:
+    """Read the 75 values."""
+    with (DATA / "bissell_capability_75.csv").open(encoding="utf-8") as rows:
+        return np.array([float(row["y"]) for row in csv.DictReader(rows)])
+
+
+def test_nist_arithmetic() -> None:
+    """Cp 1.0 and Cpk 0.6667 for mean 16 and sigma 2 between 8 and 20."""
+    found = capability(
+        np.tile([14.0, 18.0], 20), lower=8, upper=20, sigma=2.0, degrees_of_freedom=39
+    )
+    assert found.cp is not None
+    assert found.cp.estimate == pytest.approx(1.0)
+    assert found.cpk.estimate == pytest.approx(0.6667, abs=5e-5)
+
+
+def test_interval_of_cp() -> None:
+    """Cp 2.29 from 20 values: 1.57 to 3.01."""
+    found = spread_index_interval(2.29, 19)
+    assert (found.lower, found.upper) == pytest.approx((1.57, 3.01), abs=5e-3)
+
+
+def test_interval_of_cpk() -> None:
+    """Cpk 1.33 from 20 values: 0.88 to 1.78."""
+    found = centred_index_interval(1.33, 20)
+    assert (found.lower, found.upper) == pytest.approx((0.88, 1.78), abs=5e-3)
+
+
+def test_bissell_data() -> None:
+    """Overall mean 5.6136 and s 0.0483132 give Ppk .852770 and Pp 1.034915."""
+    values = bissell()
+    assert values.mean() == pytest.approx(5.613600, abs=5e-7)
+    found = capability(
+        values, lower=5.49, upper=5.79, sigma=values.std(ddof=1), degrees_of_freedom=74
+    )
+    assert found.pp is not None
+    assert found.ppk.estimate == pytest.approx(0.852770, abs=6e-7)
+    assert found.pp.estimate == pytest.approx(1.034915, abs=6e-7)
+    assert found.cpk == found.ppk
+    assert found.outside_observed == np.mean((values < 5.49) | (values > 5.79))
+
+
+@pytest.mark.parametrize(
+    ("quantiles", "tolerance", "indices"),
+    [
+        ((0.22313273, 1.0, 4.48163751), (0.1, 6.0), (1.3854628, 1.1584991, 1.4361058)),
+        ((0.1222038, 7.8321977, 35.2125965), (0.0, 60.0), (1.7098697, 1.0158501, 1.9052974)),
+    ],
+    ids=["lognormal(0, .5)", "Weibull(1.5, 10)"],
+)
+def test_percentile_indices(
+    quantiles: tuple[float, float, float],
+    tolerance: tuple[float, float],
+    indices: tuple[float, float, float],
+) -> None:
+    """Exact indices of two skewed distributions, to seven digits."""
+    found = percentile_indices(quantiles, lower=tolerance[0], upper=tolerance[1])
+    assert (found.pp, found.pp_lower, found.pp_upper) == pytest.approx(indices, rel=2e-7)
+    assert found.ppk == min(found.pp_lower or 9.0, found.pp_upper or 9.0)
+
+
+def test_one_sided_exponential() -> None:
+    """Exponential of mean 1, upper limit 8: index 1.2354127."""
+    quantiles = (-np.log1p(-0.00135), np.log(2.0), -np.log(0.00135))
+    found = percentile_indices(quantiles, upper=8.0)
+    assert found.pp_upper == pytest.approx(1.2354127, rel=2e-7)
+    assert found.pp is None
+    assert found.pp_lower is None
+
+
+def test_lognormal_quantiles_by_the_log_scale() -> None:
+    """Values with log mean 0 and log s 0.5 have the lognormal's quantiles."""
+    logs = np.tile([-1.0, 1.0], 50)
+    low, middle, high = normal_scale_quantiles(np.exp(logs * 0.5 / logs.std(ddof=1)), 0.0)
+    assert (low, middle, high) == pytest.approx((0.22313273, 1.0, 4.48163751), rel=1e-6)
+
+
+def test_an_unstable_parameter_is_refused_with_the_reason() -> None:
+    """Capability compares one spread; a parameter that moved has none."""
+    with pytest.raises(NotEnoughError, match="not stable: a step at run 40"):
+        capability(bissell(), upper=6.0, sigma=1.0, degrees_of_freedom=9, moved="a step at run 40")
