@@ -20,7 +20,7 @@ _RANGE = re.compile(
 )
 _PLUS_MINUS = re.compile(rf"(?P<number>{_NUMBER})\s*(?:±|\+/-|\+-)\s*[\d.]+\s*(?P<unit>\S.*)?")
 _ABOUT = re.compile(
-    r"^(?:~|≈|∼|ca\.?|circa|about|approx\.?|approximately|around|etwa|env\.?|environ)\s*",
+    r"^(?:~|≈|∼|ca\.?|circa|about|approx\.?|approximately|around|etwa|environ\b|env\b\.?|aprox\.?|unos)\s*",
     re.IGNORECASE,
 )
 _BOUND = re.compile(

@@ -214,10 +214,12 @@ def check_rules(work: Work) -> None:
         message = rule.message
         if rule.sure:
             message += f" The cells count as missing: {', '.join(columns)}."
-        for row in rows:
+        # A cell that counts as missing is told where it stands; a question is asked once a row.
+        told = columns if rule.sure else columns[:1]
+        for row, column in ((row, column) for row in rows for column in told):
             work.problem(
                 int(row),
-                columns[0],
+                column,
                 "rule_broken",
                 "cell_missing" if rule.sure else "question",
                 message,

@@ -47,6 +47,8 @@ class HeaderBook:
         if chosen is not None:
             return chosen
         word = plain(header)
+        if word not in self._words:
+            word = plain(header.strip(" ?!*#"))
         if word in self._words:
             parameter = self._words[word]
             how = "name" if word == plain(parameter.name) else "alias"

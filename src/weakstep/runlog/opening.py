@@ -13,7 +13,7 @@ from weakstep.runlog.files import decoded, find_files, names_of, read_raw
 from weakstep.runlog.findings import Findings
 from weakstep.runlog.sheets import Sheet, open_sheet, rows_aside
 from weakstep.runlog.tables import Table, read_table
-from weakstep.runlog.workbooks import hidden_rows, is_workbook, read_workbook
+from weakstep.runlog.workbooks import hidden_and_errors, is_workbook, read_workbook
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,7 +56,9 @@ def _open(path: Path, name: str, book: HeaderBook, findings: Findings) -> list[O
     sha256 = hashlib.sha256(raw).hexdigest()
     if is_workbook(raw):
         sheets = _sheets_of(read_workbook(raw, name), book, findings)
-        _tell_hidden(hidden_rows(raw), name, findings)
+        hidden, errors = hidden_and_errors(raw)
+        _tell_hidden(hidden, name, findings)
+        _tell_errors(errors, name, findings)
         return [Opened(sheet, sha256) for sheet in sheets]
     text = decoded(raw, name)
     sheet = open_sheet(read_table(text), book, findings)
@@ -100,6 +102,19 @@ def _tell_hidden(rows: int, name: str, findings: Findings) -> None:
             f"{rows} {'row' if rows == 1 else 'rows'} of the workbook "
             f"{'is' if rows == 1 else 'are'} hidden; hidden rows were read like the others.",
             "Delete them if they are not part of the log.",
+            file=name,
+        )
+
+
+def _tell_errors(cells: int, name: str, findings: Findings) -> None:
+    if cells:
+        findings.problem(
+            "error_cells",
+            "cell_missing",
+            f"{cells} {'cell' if cells == 1 else 'cells'} of the workbook "
+            f"{'shows' if cells == 1 else 'show'} an error such as #DIV/0! instead of a value; "
+            "such cells count as missing.",
+            "Mend the formulas, or write the values.",
             file=name,
         )
 

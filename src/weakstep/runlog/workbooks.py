@@ -26,6 +26,7 @@ _HIDDEN_ROW = re.compile(
     rb'<(?:\w+:)?row\b[^>]*\bhidden="(?:1|true)"|'
     rb'<table:table-row\b[^>]*\bvisibility="(?:collapse|filter)"'
 )
+_ERROR_CELL = re.compile(rb'<(?:\w+:)?c\b[^>]*\bt="e"')
 _LOOK_FOR_HIDDEN_IN = 64 * 1024**2
 _CHUNK = 1 << 20
 _OVERLAP = 256
@@ -74,17 +75,23 @@ def read_workbook(raw: bytes, name: str) -> list[Table]:
     return held
 
 
-def hidden_rows(raw: bytes) -> int:
-    """Return how many rows the sheets of a workbook hide; 0 where the format does not say."""
+def hidden_and_errors(raw: bytes) -> tuple[int, int]:
+    """
+    Return how many rows the sheets of a workbook hide, and how many cells show an error.
+
+    Both are 0 where the format does not say.
+    """
     if not raw.startswith(b"PK"):
-        return 0
+        return 0, 0
     with zipfile.ZipFile(BytesIO(raw)) as archive:
         parts = [
             part.filename
             for part in archive.infolist()
             if _SHEET_PART.fullmatch(part.filename) and part.file_size <= _LOOK_FOR_HIDDEN_IN
         ]
-        return sum(len(_HIDDEN_ROW.findall(archive.read(part))) for part in parts)
+        texts = [archive.read(part) for part in parts]
+    hidden = sum(len(_HIDDEN_ROW.findall(text)) for text in texts)
+    return hidden, sum(len(_ERROR_CELL.findall(text)) for text in texts)
 
 
 def _table(sheet: CalamineSheet, name: str) -> Table:
