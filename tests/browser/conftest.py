@@ -6,6 +6,7 @@ import importlib.util
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 from playwright.sync_api import Browser, sync_playwright
@@ -31,13 +32,19 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="session")
-def address(tmp_path_factory: pytest.TempPathFactory) -> str:
-    """Return the file address of the invented review's page."""
+def invented() -> ModuleType:
+    """Return the module that builds invented reviews."""
     place = Path(__file__).parents[1] / "report" / "invented.py"
     spec = importlib.util.spec_from_file_location("weakstep_invented_for_browser", place)
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="session")
+def address(invented: ModuleType, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """Return the file address of the invented review's page."""
     folder = tmp_path_factory.mktemp("browser") / "report"
-    return write_report(module.build_review(), folder).as_uri()
+    return write_report(invented.build_review(), folder).as_uri()

@@ -6,10 +6,14 @@ import re
 import zlib
 from collections.abc import Iterator
 from itertools import pairwise
+from pathlib import Path
+from types import ModuleType
 from typing import Literal
 
 import pytest
 from playwright.sync_api import Browser, Page
+
+from weakstep.report.write import write_report
 
 SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
 
@@ -137,6 +141,79 @@ def test_hover_shows_the_run(watched: Watched) -> None:
     assert re.search(
         r"run P\d{3}, \d{1,2}\s\w+ 2026, .*°C", figure.locator(".hoverlayer").text_content() or ""
     )
+
+
+def test_operators_can_be_shown(watched: Watched) -> None:
+    """A second button marks the runs of each operator apart, and takes the marks away again."""
+    figure = watched.page.locator("figure[data-zoom='time-cure_c']")
+    assert figure.locator("button.who").count() == 0
+    figure.locator("button.zoom").click()
+    button = figure.locator("button.who")
+    button.wait_for()
+    assert "AB" not in (figure.locator(".legend").text_content() or "")
+    button.click()
+    figure.locator(".legend .traces", has_text="operator not logged").wait_for()
+    named = [text.strip() for text in figure.locator(".legend .traces").all_text_contents()]
+    assert {"AB", "CD", "EF", "operator not logged"} <= set(named)
+    live = "document.querySelector(\"figure[data-zoom='time-cure_c'] .live\").data"
+    split = f"{live}.filter(t => ['AB', 'CD', 'EF', 'operator not logged'].includes(t.name))"
+    assert watched.page.evaluate(f"new Set({split}.map(t => t.marker.symbol)).size") == 4
+    assert watched.page.evaluate(f"{split}.reduce((sum, t) => sum + t.y.length, 0)") == 110
+    assert button.get_attribute("aria-pressed") == "true"
+    button.click()
+    figure.locator(".legend .traces", has_text="operator not logged").wait_for(state="detached")
+    assert watched.complaints == []
+
+
+def test_hostile_text_does_nothing(browser: Browser, invented: ModuleType, tmp_path: Path) -> None:
+    """Markup in every cell that holds text: no dialog, no request, no element, no complaint."""
+    hostile = (
+        "</script><img src='https://example.org/x' onerror=alert(1)>"
+        "<a href='javascript:alert(2)'>x</a><svg onload=alert(3)><script>alert(4)</script>"
+    )
+    file = write_report(invented.build_review(text=hostile), tmp_path / "report")
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    found = Watched(context.new_page())
+    dialogs: list[str] = []
+    found.page.on("dialog", lambda dialog: (dialogs.append(dialog.message), dialog.dismiss()))
+    found.page.goto(file.as_uri())
+    found.page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
+    for name in ("time-cure_c", "ranking-bond"):
+        found.page.locator(f"figure[data-zoom='{name}'] button.zoom").click()
+        found.page.locator(f"figure[data-zoom='{name}'] .live .main-svg").first.wait_for()
+    figure = found.page.locator("figure[data-zoom='time-cure_c']")
+    mark = figure.locator(".scatterlayer .trace .points path").nth(5)
+    mark.hover(force=True)
+    figure.locator(".hoverlayer text").first.wait_for()
+    assert "alert(4)" in (figure.locator(".hoverlayer").text_content() or "")
+    assert "alert(4)" in found.page.locator("#log").inner_text()
+    assert found.page.locator("img, iframe, object, embed, [onerror], [onload]").count() == 0
+    links = found.page.evaluate(
+        "[...document.querySelectorAll('a')].map(a => a.getAttribute('href') "
+        "?? a.getAttribute('xlink:href')).filter(to => to && !to.startsWith('#'))"
+    )
+    assert (dialogs, links, found.complaints) == ([], [], [])
+    assert found.requests == [file.as_uri()]
+    context.close()
+
+
+def test_keyboard_visits_what_is_seen_in_order(watched: Watched) -> None:
+    """Tab goes down the page: each stop is visible, and none lies far above the one before."""
+    page = watched.page
+    page.set_viewport_size({"width": 390, "height": 844})  # one column: down is the only way
+    stops = []
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        stops.append(
+            page.evaluate(
+                "(() => { const e = document.activeElement, b = e.getBoundingClientRect();"
+                " return [e.tagName, b.width * b.height, b.top + scrollY, b.left]; })()"
+            )
+        )
+    assert {name for name, *_ in stops} >= {"A", "SUMMARY", "BUTTON"}
+    assert all(area > 0 for _, area, *_ in stops)
+    places = [(top, left) for _, _, top, left in stops[1:]]
+    assert [pair for pair in pairwise(places) if pair[1][0] < pair[0][0] - 5] == []
 
 
 def test_drag_zooms_in(watched: Watched) -> None:

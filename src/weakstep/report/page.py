@@ -42,9 +42,12 @@ def page(review: Review, *, zoom: bool = True, title: str | None = None) -> str:
 def render(said: dict[str, Any], review: Review, *, zoom: bool) -> str:
     """Return the page that carries these contents."""
     drawn = plots(said) if zoom else []
+    runs = review.log.runs
     packages = {
         "zoom_library": packed_plotly() if drawn else "",
-        "zoom_figures": packed_specs(drawn, run_labels(review.log.runs)) if drawn else "",
+        "zoom_figures": packed_specs(drawn, run_labels(runs), map(str, runs.operator))
+        if drawn
+        else "",
     }
     return environment().get_template("page.html").render(said | packages)
 

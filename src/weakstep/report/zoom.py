@@ -126,10 +126,13 @@ def packed(text: str) -> str:
     return base64.b64encode(gzip.compress(text.encode(), 9, mtime=0)).decode("ascii")
 
 
-def packed_specs(plots: Iterable[Plot], runs: Iterable[str]) -> str:
-    """Return the descriptions of all figures by name, and the runs they share, packed."""
-    figures = {plot.name: spec(plot) for plot in plots}
-    specs = {"figures": figures, "runs": [_inert(label) for label in runs]}
+def packed_specs(plots: Iterable[Plot], runs: Iterable[str], operators: Iterable[str] = ()) -> str:
+    """Return the descriptions of all figures by name, and what they share of the runs, packed."""
+    specs = {
+        "figures": {plot.name: spec(plot) for plot in plots},
+        "runs": [_inert(label) for label in runs],
+        "operators": [_inert(name) for name in operators],
+    }
     return packed(json.dumps(specs, ensure_ascii=False, separators=(",", ":"), allow_nan=False))
 
 

@@ -8,9 +8,9 @@ import numpy as np
 
 from weakstep.report.figures.signals import phrases_by_point
 from weakstep.report.names import Names
-from weakstep.report.plot import Axis, Band, Layer, Line, Plot, Points, Span, Table
+from weakstep.report.plot import Axis, Band, Layer, Line, Mark, Plot, Points, Span, Table
 from weakstep.report.ticks import number_ticks, padded, run_ticks
-from weakstep.report.words import count, date, percent
+from weakstep.report.words import count, date, percent, plain
 
 if TYPE_CHECKING:
     from weakstep.charts.model import Chart
@@ -32,6 +32,11 @@ def in_time(names: Names, column: str, chart: Chart, runs: RunTable, drift: Drif
     if drift is not None and drift.form != "cycle":
         first, last = drift.since_interval
         layers.append(Span(first + 0.5, last + 1.5, "window", "change began in here (95 %)"))
+    if drift is not None and drift.form == "cycle":
+        layers += [
+            Mark(place + 0.5, "fourth", "" if number else "service")
+            for number, place in enumerate(services(drift, values))
+        ]
     layers += [
         Line(x, np.full(len(x), chart.limits.centre), "muted", "centre line", dashed=True),
         Points(x, values, "main", "dot", 2.6, "one run", run_value=_written(names, column)),
@@ -68,6 +73,15 @@ def drift_level(drift: Drift, count_runs: int) -> np.ndarray:
     length = max(1, count_runs - 1 - drift.since)
     way = np.clip((place - drift.since) / length, 0.0, 1.0)
     return np.asarray(drift.before + way * (drift.after - drift.before))
+
+
+def services(drift: Drift, values: np.ndarray) -> tuple[int, ...]:
+    """Return the places (from 0) of the first run after each service of a counter, in order."""
+    logged = np.flatnonzero(np.isfinite(values))
+    if not len(logged) or drift.since == logged[0]:
+        return ()
+    back = np.cumsum([0, *reversed(drift.cycle_lengths)])
+    return tuple(sorted(int(place) for place in drift.since - back))
 
 
 def _value_range(names: Names, column: str, chart: Chart) -> tuple[float, float, bool]:
@@ -121,6 +135,13 @@ def _time_sentence(
     return f"{found} runs signal; the first is {where} ({phrases[first]}). {stable}"
 
 
+def _sigma(names: Names, column: str, chart: Chart) -> str:
+    # On the scale of logarithms sigma has no unit, and other digits than the values.
+    if "logarithm" in chart.limits.sigma_from:
+        return plain(chart.limits.sigma)
+    return names.value(column, chart.limits.sigma)
+
+
 def _signal_table(
     names: Names, column: str, chart: Chart, runs: RunTable, phrases: dict[int, str]
 ) -> Table:
@@ -130,9 +151,8 @@ def _signal_table(
     known = int(np.isfinite(chart.values).sum())
     note = (
         f"Centre line {names.value(column, limits.centre)}; limits {ends if fixed else 'vary'}; "
-        f"sigma {names.value(column, limits.sigma)} from {limits.sigma_from}; "
-        f"{count(known, 'run')} with a value, {len(chart.values) - known} without. "
-        f"Every value is in tables/runs.csv."
+        f"sigma {_sigma(names, column, chart)} from {limits.sigma_from}; "
+        f"{count(known, 'run')} with a value, {len(chart.values) - known} without."
     )
     if len(phrases) > MOST_SIGNALS:
         note += f" The first {MOST_SIGNALS} signals; all of them are in tables/signals.csv."

@@ -29,12 +29,52 @@
     }
     return part;
   };
+  const config = { displayModeBar: false, responsive: true };
+  const symbols = ["circle", "square", "triangle-up", "cross", "star", "triangle-down", "x"];
+  const tones = ["main", "fifth", "good", "fourth", "ink"];
+  // One trace per operator in place of the one that holds every run: other shape, other colour.
+  const byOperator = (trace, runs, operators, style) =>
+    [...new Set(operators)].sort().map((name, turn) => {
+      const { x0, dx, ...rest } = trace;
+      const at = operators.flatMap((who, run) => (who === name ? [run] : []));
+      return {
+        ...rest,
+        x: at.map((run) => (trace.x ? trace.x[run] : x0 + run * dx)),
+        y: at.map((run) => trace.y[run]),
+        hovertext: at.map((run) => runs[run]),
+        name: name || "operator not logged",
+        showlegend: true,
+        marker: {
+          symbol: symbols[turn % symbols.length],
+          color: style.getPropertyValue(`--${tones[turn % tones.length]}`).trim(),
+          size: 8,
+        },
+      };
+    });
+  const offerOperators = (figure, place, spec, { runs, operators }, style) => {
+    if (new Set(operators).size < 2 || !spec.data.some((trace) => trace.hovertext === runs)) return;
+    const split = spec.data.flatMap((trace) =>
+      trace.hovertext === runs ? byOperator(trace, runs, operators, style) : [trace],
+    );
+    const button = document.createElement("button");
+    button.type = "button";
+    button.className = "who";
+    button.textContent = "Show operators";
+    button.setAttribute("aria-pressed", "false");
+    button.addEventListener("click", () => {
+      const shown = button.getAttribute("aria-pressed") !== "true";
+      button.setAttribute("aria-pressed", String(shown));
+      Plotly.react(place, shown ? split : spec.data, spec.layout, config);
+    });
+    figure.querySelector("button.zoom").after(" ", button);
+  };
   const draw = async (figure, place) => {
-    const { figures, runs } = await load();
+    const packed = await load();
     const style = getComputedStyle(document.documentElement);
-    const spec = resolve(figures[figure.dataset.zoom], style, runs);
+    const spec = resolve(packed.figures[figure.dataset.zoom], style, packed.runs);
     spec.layout.font.family = style.fontFamily;
-    await Plotly.newPlot(place, spec.data, spec.layout, { displayModeBar: false, responsive: true });
+    await Plotly.newPlot(place, spec.data, spec.layout, config);
+    offerOperators(figure, place, spec, packed, style);
   };
   const prepare = (figure) => {
     const button = document.createElement("button");
