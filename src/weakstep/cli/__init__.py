@@ -7,7 +7,7 @@ import sys
 from collections.abc import Sequence
 
 from weakstep import __version__
-from weakstep.cli import check, review, sheet
+from weakstep.cli import check, compare, review, sheet
 from weakstep.cli.shared import UNUSABLE
 from weakstep.errors import WeakstepError
 
@@ -41,4 +41,5 @@ def parser() -> argparse.ArgumentParser:
     check.add(commands)
     review.add(commands)
     sheet.add(commands)
+    compare.add(commands)
     return whole

@@ -11,11 +11,16 @@ from weakstep.cli.shared import CLEAN, Commands, add_process, command
 def add(commands: Commands[argparse.ArgumentParser]) -> None:
     """Add the command."""
     sheet = command(
-        commands, "sheet", "write an empty log for the process", "weakstep sheet -o log.csv"
+        commands, "sheet", "write an empty log for the process", "weakstep sheet -o log.xlsx"
     )
     add_process(sheet)
     sheet.add_argument(
-        "-o", "--out", metavar="FILE", default="log.csv", help="default: %(default)s"
+        "-o",
+        "--out",
+        metavar="FILE",
+        default="log.csv",
+        help="ends in .csv, .xlsx (lists and limits in the cells) or .html (a page to print for "
+        "the bench); default: %(default)s",
     )
     sheet.set_defaults(run=run)
 

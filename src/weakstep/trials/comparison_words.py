@@ -1,0 +1,232 @@
+"""A comparison in words, and as a table for programs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from weakstep.failures.words import (
+    chance_words,
+    counted,
+    failures_words,
+    in_sentence,
+    named,
+    number_words,
+    percent,
+)
+from weakstep.trials.comparing import ALL
+from weakstep.trials.rates import good_in_a_row_needed
+
+if TYPE_CHECKING:
+    from weakstep.interval import Interval
+    from weakstep.process.model import Process
+    from weakstep.trials.comparing import Comparison, RateChange
+    from weakstep.trials.moved import Spread
+
+SURE = 0.05
+WEEKS_DIFFER = 0.05
+MOST_TOLD = 6
+
+
+def comparison_text(comparison: Comparison, process: Process) -> str:
+    """Return the whole comparison as paragraphs, the answer first."""
+    blocks = [answer(comparison, process)]
+    blocks += [_family(change, comparison, process) for change in comparison.changes]
+    if comparison.spread is not None:
+        blocks.append(_spread(comparison.spread, process))
+    blocks += _notes(comparison, process)
+    return "\n\n".join(blocks)
+
+
+def answer(comparison: Comparison, process: Process) -> str:
+    """
+    Return what the comparison says in one sentence.
+
+    A fall or a rise is stated only when luck is unlikely and the interval agrees.
+    """
+    change = comparison.changes[0]
+    what = failures_of(change.family, process)
+    points = change.difference
+    if change.luck <= SURE and not points.lower <= 0.0 <= points.upper:
+        way = "fell" if points.estimate < 0.0 else "rose"
+        return (
+            f"{_first(what)} {way} from {percent(change.before.estimate)} to "
+            f"{percent(change.after.estimate)}: more than luck explains "
+            f"(chance of luck {chance_words(change.luck)})."
+        )
+    return (
+        f"No change of {what} can be shown yet: {percent(change.before.estimate)} "
+        f"{comparison.names[0]}, {percent(change.after.estimate)} {comparison.names[1]}; the "
+        f"difference may lie anywhere {points_words(points)}."
+    )
+
+
+def failures_of(family: str, process: Process) -> str:
+    """Return a family as the failures it stands for; "failures" for all of them."""
+    if family == ALL:
+        return "failures"
+    return failures_words(next(one.label for one in process.families if one.name == family))
+
+
+def points_words(difference: Interval) -> str:
+    """
+    Return the interval of a difference of rates in words.
+
+    Examples
+    --------
+    >>> from weakstep.interval import Interval
+    >>> points_words(Interval(-0.1, -0.2, 0.01, 0.95))
+    'from 20 points less to 1 point more'
+    """
+    low, high = round(100.0 * difference.lower), round(100.0 * difference.upper)
+    return f"from {_points(low)} to {_points(high)}"
+
+
+def _points(points: int) -> str:
+    size = counted(abs(points), "point")
+    return "no change" if points == 0 else f"{size} {'more' if points > 0 else 'less'}"
+
+
+def _first(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _family(change: RateChange, comparison: Comparison, process: Process) -> str:
+    items = process.items
+    lines = [f"{_first(failures_of(change.family, process))}"]
+    for name, lost, seen, rate in zip(
+        comparison.names,
+        change.failed,
+        change.tested,
+        (change.before, change.after),
+        strict=True,
+    ):
+        lines.append(
+            f"  {name}: {lost} of {seen} {items} failed, {percent(rate.estimate)} "
+            f"({round(100 * rate.lower)} to {percent(rate.upper)})"
+        )
+    lines.append(
+        f"  difference: {points_words(change.difference)} (95 %; {items} of one run fail together)"
+    )
+    if change.allowed is not None:
+        held = [in_sentence(process.parameter(column).label) for column in comparison.held]
+        what = ", ".join(["who ran it", *held])
+        lines.append(f"  with {what} held: {points_words(change.allowed)} (95 %)")
+    lines.append(
+        f"  chance of a difference as large by luck: {chance_words(change.luck)} (runs dealt to "
+        "the two periods by lot, within operators)"
+    )
+    if change.still_possible is not None:
+        lines.append(f"  {_few_failed(change, items)}")
+    return "\n".join(lines)
+
+
+def _few_failed(change: RateChange, items: str) -> str:
+    lost, seen = change.failed[1], change.tested[1]
+    said = f"{lost} of {seen} still allows {percent(change.still_possible or 0.0)}"
+    before = change.before.estimate
+    if lost or before == 0.0:
+        return f"{said}."
+    needed = good_in_a_row_needed(before)
+    if change.still_possible is not None and change.still_possible < before:
+        return f"{said}, which is below the {percent(before)} of before."
+    return (
+        f"{said}: to rule out the {percent(before)} of before takes about {needed} good {items} "
+        "in a row, more when those of a run fail together."
+    )
+
+
+def _spread(spread: Spread, process: Process) -> str:
+    parameter = process.parameter(spread.column)
+    medians = [number_words(round(v, parameter.decimals), parameter) for v in spread.medians]
+    if spread.as_factor:
+        before, after = (f"a factor of {value:.2f}" for value in spread.deviations)
+    else:
+        before, after = (
+            number_words(float(f"{value:.2g}"), parameter) for value in spread.deviations
+        )
+    text = (
+        f"{_first(named(parameter))}: median {medians[0]} before and {medians[1]} after; one "
+        f"standard deviation {before} before and {after} after"
+    )
+    ratio = spread.ratio
+    if ratio.lower > 0.0 and ratio.upper < float("inf"):
+        of_what = "ratio of the logs'" if spread.as_factor else "ratio"
+        text += f" ({of_what} {ratio.estimate:.2f}, {ratio.lower:.2f} to {ratio.upper:.2f}, 95 %)"
+    if spread.inside is not None:
+        text += (
+            f"; inside the window {percent(spread.inside[0])} of runs before and "
+            f"{percent(spread.inside[1])} after"
+        )
+    return text + "."
+
+
+def _notes(comparison: Comparison, process: Process) -> list[str]:
+    notes = []
+    if comparison.moved:
+        told = [
+            f"{in_sentence(process.parameter(one.column).label)} ("
+            f"{number_words(float(f'{one.before:.4g}'), process.parameter(one.column))} to "
+            f"{number_words(float(f'{one.after:.4g}'), process.parameter(one.column))})"
+            for one in comparison.moved[:MOST_TOLD]
+        ]
+        more = len(comparison.moved) - len(told)
+        also = f", and {more} more" if more else ""
+        ending = (
+            "The model holds the first of them, as far as the log can tell them apart."
+            if comparison.column
+            else "Any of them may be behind a difference; name the one that was changed on "
+            "purpose with --column to hold the others."
+        )
+        notes.append(f"Also different between the periods: {', '.join(told)}{also}. {ending}")
+    if comparison.weeks_differ is not None and comparison.weeks_differ <= WEEKS_DIFFER:
+        notes.append(
+            "Within the periods, weeks differ by more than chance (chance "
+            f"{chance_words(comparison.weeks_differ)}): the intervals are then too narrow."
+        )
+    if comparison.undated:
+        notes.append(f"{counted(comparison.undated, 'run')} without a date left out.")
+    notes.append(
+        "Before and after are not a trial: whatever else changed at the same time would look the "
+        "same. Runs of both kinds in random order settle it ('weakstep trial')."
+    )
+    return notes
+
+
+def comparison_dict(comparison: Comparison) -> dict[str, object]:
+    """Return the comparison for programs: schema weakstep.comparison/1, INTERVALs as elsewhere."""
+    spread = comparison.spread
+    return {
+        "schema": "weakstep.comparison/1",
+        "periods": list(comparison.names),
+        "runs": list(comparison.runs),
+        "within_run_correlation": comparison.correlation,
+        "changes": [
+            {
+                "family": change.family,
+                "failed": list(change.failed),
+                "tested": list(change.tested),
+                "before": change.before.to_dict(),
+                "after": change.after.to_dict(),
+                "difference": change.difference.to_dict(),
+                "difference_allowing": change.allowed.to_dict() if change.allowed else None,
+                "chance_of_luck": change.luck,
+                "still_possible": change.still_possible,
+            }
+            for change in comparison.changes
+        ],
+        "column": comparison.column,
+        "spread": None
+        if spread is None
+        else {
+            "medians": list(spread.medians),
+            "deviations": list(spread.deviations),
+            "inside": list(spread.inside) if spread.inside else None,
+        },
+        "moved": [
+            {"column": one.column, "before": one.before, "after": one.after, "p": one.p}
+            for one in comparison.moved
+        ],
+        "held": list(comparison.held),
+        "weeks_differ": comparison.weeks_differ,
+        "undated": comparison.undated,
+    }

@@ -1,0 +1,170 @@
+"""Two groups of runs to compare: before and after a moment, or one log and another."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.errors import LogError, NotEnoughError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from datetime import datetime
+
+    import pandas as pd
+    from numpy.typing import NDArray
+
+    from weakstep.process.model import Process
+    from weakstep.runlog.model import RunLog, RunTable
+
+FEWEST_RUNS = 3  # in each period
+
+
+@dataclass(frozen=True, eq=False)
+class Periods:
+    """
+    Runs of two periods, under one another.
+
+    Attributes
+    ----------
+    process : Process
+    names : tuple of two str
+        What the first and the second period are called in a sentence.
+    after : array of bool, shape (n_runs,)
+        The second period.
+    tested : array of int, shape (n_runs,)
+    failed : mapping of family name to array of int, shape (n_runs,)
+    operator : array of str, shape (n_runs,)
+        "" where unknown.
+    week : array of int, shape (n_runs,)
+        Calendar week of each run; a number of its own in each period.
+    numbers : DataFrame, shape (n_runs, n_number_parameters)
+    undated : int
+        Runs left out because they have no date.
+    """
+
+    process: Process
+    names: tuple[str, str]
+    after: NDArray[np.bool_]
+    tested: NDArray[np.int_]
+    failed: Mapping[str, NDArray[np.int_]]
+    operator: NDArray[np.str_]
+    week: NDArray[np.int_]
+    numbers: pd.DataFrame
+    undated: int = 0
+
+    @property
+    def all_failed(self) -> NDArray[np.int_]:
+        """Failed chips of all families, shape (n_runs,)."""
+        return np.asarray(sum(self.failed.values(), start=0 * self.tested))
+
+
+def split_at_date(log: RunLog, since: datetime) -> Periods:
+    """
+    Split a log at a date: runs from it on are the second period.
+
+    Raises
+    ------
+    LogError
+        No run has a date.
+    NotEnoughError
+        Fewer than 3 tested runs on either side.
+    """
+    moments = log.runs.started_at
+    dated = ~np.isnat(moments)
+    if not dated.any():
+        msg = "No run of the log has a date, so it cannot be split at one; name a run instead."
+        raise LogError(msg)
+    after = moments >= np.datetime64(since, "ns")
+    day = f"{since:%Y-%m-%d}" if since.time() == since.min.time() else f"{since:%Y-%m-%d %H:%M}"
+    names = (f"before {day}", f"since {day}")
+    return _split(log, after[dated], np.flatnonzero(dated), names, int((~dated).sum()))
+
+
+def split_at_run(log: RunLog, run_id: str) -> Periods:
+    """
+    Split a log at a run, which is the first of the second period.
+
+    Raises
+    ------
+    LogError
+        No run is called so.
+    NotEnoughError
+        Fewer than 3 tested runs on either side.
+    """
+    places = np.flatnonzero(log.runs.run_id == run_id)
+    if not len(places):
+        first, last = log.runs.run_id[0], log.runs.run_id[-1]
+        msg = f"No run is called '{run_id}'; the log's runs go from {first} to {last}."
+        raise LogError(msg)
+    every = np.arange(len(log.runs))
+    return _split(
+        log, every >= places[0], every, (f"before run {run_id}", f"since run {run_id}"), 0
+    )
+
+
+def two_logs(before: RunLog, after: RunLog) -> Periods:
+    """
+    Compare one log with another of the same process.
+
+    Raises
+    ------
+    NotEnoughError
+        Fewer than 3 tested runs in either.
+    """
+    import pandas as pd
+
+    first, second = before.runs, after.runs
+    periods = Periods(
+        before.process,
+        ("in the earlier log", "in the later log"),
+        np.repeat([False, True], [len(first), len(second)]),
+        np.concatenate([first.tested, second.tested]),
+        {
+            family: np.concatenate([first.failed[family], second.failed[family]])
+            for family in first.failed
+        },
+        np.concatenate([first.operator, second.operator]).astype(str),
+        np.concatenate([first.week, second.week + first.week.max(initial=0) + 1]),
+        pd.concat([first.numbers, second.numbers], ignore_index=True),
+    )
+    return _enough(periods)
+
+
+def _split(
+    log: RunLog,
+    after: NDArray[np.bool_],
+    kept: NDArray[np.intp],
+    names: tuple[str, str],
+    undated: int,
+) -> Periods:
+    runs: RunTable = log.runs
+    week = runs.week[kept]
+    periods = Periods(
+        log.process,
+        names,
+        after,
+        runs.tested[kept],
+        {family: counts[kept] for family, counts in runs.failed.items()},
+        runs.operator[kept].astype(str),
+        np.where(after, week + week.max(initial=0) + 1, week),
+        runs.numbers.iloc[kept].reset_index(drop=True),
+        undated,
+    )
+    return _enough(periods)
+
+
+def _enough(periods: Periods) -> Periods:
+    """Return the periods unless one of them is too short to be compared."""
+    known = periods.tested > 0
+    for name, inside in zip(periods.names, (~periods.after, periods.after), strict=True):
+        runs = int((known & inside).sum())
+        if runs < FEWEST_RUNS:
+            msg = (
+                f"Only {runs} tested runs {name}: a comparison needs at least {FEWEST_RUNS} on "
+                "each side. Log more runs, or name another date."
+            )
+            raise NotEnoughError(msg)
+    return periods

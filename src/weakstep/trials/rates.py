@@ -1,0 +1,267 @@
+"""Failure rates before and after, their difference, and how little a few good chips say."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.interval import Interval
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Counts = NDArray[np.int_]
+    Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Nesting:
+    """
+    How chips of one run fail together, in two groups of runs at once.
+
+    Attributes
+    ----------
+    correlation : float
+        Of the outcomes of two chips of a run, 0 to 1.
+    effects : tuple of two floats
+        Design effect of each group: how many times more chips it takes.
+    freedom : int
+        Runs less groups, at least 1.
+    """
+
+    correlation: float
+    effects: tuple[float, float]
+    freedom: int
+
+
+def nesting(failed: Counts, tested: Counts, after: Flags) -> Nesting:
+    r"""
+    Estimate the within-run correlation with each group having a rate of its own.
+
+    Mean squares between runs (within groups) and within runs give
+    :math:`\rho = (MS_b - MS_w) / (MS_b + (n_0 - 1) MS_w)`, at least 0, and each group's design
+    effect :math:`1 + (\sum m^2 / \sum m - 1) \rho`.
+
+    Parameters
+    ----------
+    failed, tested : array of int, shape (n_runs,)
+    after : array of bool, shape (n_runs,)
+        The second group.
+
+    References
+    ----------
+    Ridout, M. S., Demetrio, C. G. B. & Firth, D. (1999), Biometrics 55, 137-148; Donner, A. & Klar,
+    N. (2000), Design and Analysis of Cluster Randomization Trials in Health Research, chapter 5.
+
+    Examples
+    --------
+    >>> halves = np.array([False, False, True, True])
+    >>> nesting(np.array([2, 0, 2, 0]), np.array([2, 2, 2, 2]), halves).effects
+    (2.0, 2.0)
+    """
+    used = tested > 0
+    k, m, second = failed[used].astype(float), tested[used].astype(float), after[used]
+    freedom = max(1, len(k) - 2)
+    between, lost = 0.0, 0.0
+    typical = [1.0, 1.0]
+    for place, group in enumerate((~second, second)):
+        chips = float(m[group].sum())
+        if chips == 0.0:
+            continue
+        rate = float(k[group].sum()) / chips
+        between += float((m[group] * (k[group] / m[group] - rate) ** 2).sum())
+        typical[place] = float((m[group] ** 2).sum()) / chips
+        lost += typical[place]
+    within = float((k * (1.0 - k / m)).sum()) / max(1.0, float(m.sum()) - len(k))
+    between /= freedom
+    size = (float(m.sum()) - lost) / freedom
+    below = between + (size - 1.0) * within
+    rho = min(1.0, max(0.0, (between - within) / below)) if below > 0.0 and size > 1.0 else 0.0
+    return Nesting(rho, (1.0 + (typical[0] - 1.0) * rho, 1.0 + (typical[1] - 1.0) * rho), freedom)
+
+
+def score_limits(share: float, size: float, z: float) -> tuple[float, float]:
+    r"""
+    Score limits of a share seen in *size* independent chips, which need not be a whole number.
+
+    Wilson's formula (see `weakstep.failures.tally.wilson`) with the quantile *z* given.
+
+    Examples
+    --------
+    >>> [round(end, 4) for end in score_limits(81 / 263, 263, 1.959964)]
+    [0.2553, 0.3662]
+    """
+    middle = share + z * z / (2.0 * size)
+    half = z * math.sqrt(share * (1.0 - share) / size + z * z / (4.0 * size * size))
+    scale = 1.0 + z * z / size
+    lower = 0.0 if share == 0.0 else max(0.0, (middle - half) / scale)
+    upper = 1.0 if share == 1.0 else min(1.0, (middle + half) / scale)
+    return lower, upper
+
+
+def newcombe_difference(
+    first: tuple[float, float],
+    second: tuple[float, float],
+    *,
+    level: float = 0.95,
+    freedom: float = math.inf,
+) -> Interval:
+    r"""
+    Interval of a difference of two shares, from the score limits of each.
+
+    With shares :math:`p_1, p_2` and their score limits :math:`l_i, u_i`, the ends of
+    :math:`d = p_1 - p_2` are
+
+    .. math:: d - \sqrt{(p_1 - l_1)^2 + (u_2 - p_2)^2}, \qquad
+        d + \sqrt{(u_1 - p_1)^2 + (p_2 - l_2)^2}.
+
+    Parameters
+    ----------
+    first, second : tuple of (failed, tested)
+        Tested above 0. Divide both by the design effect when chips are nested in runs.
+    level : float, default 0.95
+    freedom : float, default infinity
+        Degrees of freedom behind the design effects: a t quantile replaces the normal one.
+
+    Returns
+    -------
+    Interval
+        Of first less second, between -1 and 1.
+
+    Raises
+    ------
+    ValueError
+        A count is not between 0 and its number tested.
+
+    References
+    ----------
+    Newcombe, R. G. (1998), Interval estimation for the difference between independent proportions:
+    comparison of eleven methods, Statistics in Medicine 17, 873-890, method 10.
+
+    Examples
+    --------
+    >>> found = newcombe_difference((56, 70), (48, 80))
+    >>> round(found.lower, 4), round(found.upper, 4)
+    (0.0524, 0.3339)
+    """
+    from scipy.special import ndtri, stdtrit
+
+    tail = 0.5 + level / 2.0
+    z = float(ndtri(tail) if math.isinf(freedom) else stdtrit(freedom, tail))
+    shares, limits = [], []
+    for count, tested in (first, second):
+        if not (tested > 0 and 0 <= count <= tested):
+            msg = f"A share needs 0 <= failed <= tested and tested > 0; got {count} of {tested}."
+            raise ValueError(msg)
+        share = count / tested
+        shares.append(share)
+        limits.append(score_limits(share, tested, z))
+    (p1, p2), ((l1, u1), (l2, u2)) = shares, limits
+    difference = p1 - p2
+    return Interval(
+        difference,
+        max(-1.0, difference - math.hypot(p1 - l1, u2 - p2)),
+        min(1.0, difference + math.hypot(u1 - p1, p2 - l2)),
+        level,
+    )
+
+
+def still_possible(failed: float, tested: float, level: float = 0.95) -> float:
+    r"""
+    Return the highest rate that so few failures still allow: exact one-sided upper limit.
+
+    The rate p at which :math:`P(X \le k) = 1 - level`; :math:`1 - (1 - level)^{1/n}` for k = 0.
+
+    Parameters
+    ----------
+    failed, tested : float
+        Divided by the design effect when chips are nested in runs.
+    level : float, default 0.95
+
+    References
+    ----------
+    Clopper, C. J. & Pearson, E. S. (1934), Biometrika 26, 404-413.
+
+    Examples
+    --------
+    >>> round(still_possible(0, 12), 2)
+    0.22
+    """
+    from scipy.special import betaincinv
+
+    if failed >= tested:
+        return 1.0
+    return float(betaincinv(failed + 1.0, tested - failed, level))
+
+
+def good_in_a_row_needed(rate: float, level: float = 0.95) -> int:
+    """
+    Chips that must be good in a row, independently, before *rate* can be ruled out.
+
+    Examples
+    --------
+    >>> good_in_a_row_needed(0.22), good_in_a_row_needed(0.05)
+    (13, 59)
+    """
+    return math.ceil(math.log1p(-level) / math.log1p(-rate))
+
+
+def chance_of_luck(
+    failed: Counts,
+    tested: Counts,
+    after: Flags,
+    operator: NDArray[np.str_],
+    *,
+    seed: int = 0,
+    reorderings: int = 4999,
+) -> float:
+    r"""
+    Chance of a difference as large when runs are dealt to the two groups by lot.
+
+    Whole runs are dealt, within operators, so that chips of a run stay together and a change of
+    hands is not taken for a change of the process. With *B* re-orderings, of which *b* differ from
+    what is expected under them by at least as much, :math:`p = (b + 1) / (B + 1)`.
+
+    Parameters
+    ----------
+    failed, tested : array of int, shape (n_runs,)
+    after : array of bool, shape (n_runs,)
+    operator : array of str, shape (n_runs,)
+    seed : int
+    reorderings : int
+
+    Returns
+    -------
+    float
+        Two-sided.
+
+    References
+    ----------
+    Edgington, E. S. & Onghena, P. (2007), Randomization Tests, 4th edition, chapter 3.
+
+    Examples
+    --------
+    >>> later = np.arange(20) >= 10
+    >>> chance_of_luck(3 * ~later, np.full(20, 3), later, np.full(20, "OP1"), seed=1)
+    0.0002
+    """
+    rng = np.random.default_rng(seed)
+    rate = failed.sum() / max(1, tested.sum())
+    excess = failed - tested * rate
+    observed = float(excess[after].sum())
+    dealt = np.zeros(reorderings)
+    expected = 0.0
+    for who in np.unique(operator):
+        inside = operator == who
+        later = int(after[inside].sum())
+        expected += later * float(excess[inside].mean())
+        if not 0 < later < inside.sum():
+            dealt += float(excess[inside & after].sum())
+            continue
+        orders = rng.permuted(np.tile(excess[inside], (reorderings, 1)), axis=1)
+        dealt += orders[:, :later].sum(axis=1)
+    beyond = np.abs(dealt - expected) >= abs(observed - expected) - 1e-9
+    return float((beyond.sum() + 1) / (reorderings + 1))

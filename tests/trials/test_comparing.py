@@ -1,0 +1,171 @@
+"""Before against after: planted changes, luck, other parameters that moved."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+
+import numpy as np
+import pytest
+
+from weakstep.errors import LogError, NotEnoughError
+from weakstep.failures.null_model import logistic
+from weakstep.runlog.model import RunLog
+from weakstep.trials.comparing import compare
+from weakstep.trials.comparison_words import answer, comparison_dict, comparison_text
+from weakstep.trials.moved import allowed_for
+from weakstep.trials.periods import split_at_date, split_at_run, two_logs
+
+Build = Callable[..., RunLog]
+RUNS = 120
+
+
+def planted(log_of: Build, change: float, seed: int = 3) -> RunLog:
+    """Half the runs before a change of the failure logit; `humid` moves at the same time."""
+    rng = np.random.default_rng(seed)
+    later = np.arange(RUNS) >= RUNS // 2
+    humid = rng.normal(size=RUNS) + 0.8 * later
+    delay = np.where(later, rng.normal(40, 5, RUNS), rng.normal(60, 20, RUNS))
+    tested = np.full(RUNS, 4)
+    failed = rng.binomial(tested, logistic(-1.0 + change * later + 0.5 * humid))
+    return log_of({"delay": delay, "humid": humid}, {"bond": failed}, tested)
+
+
+def test_a_planted_fall_is_found(log_of: Build) -> None:
+    """A fall by 1.5 logits in 60 runs: stated, with luck below 1 %."""
+    log = planted(log_of, -1.5)
+    found = compare(split_at_run(log, "R0060"), column="delay")
+    change = found.changes[0]
+    assert change.difference.upper < 0.0
+    assert change.luck < 0.01
+    assert "fell from" in answer(found, log.process)
+
+
+def test_no_change_claims_nothing(log_of: Build) -> None:
+    """Without a change the sentence says that none can be shown."""
+    log = log_of({"delay": np.arange(40.0)}, {"bond": np.tile([1, 0, 0, 1], 10)}, np.full(40, 2))
+    found = compare(split_at_run(log, "R0020"))
+    assert found.changes[0].difference.estimate == pytest.approx(0.0)
+    assert "No change" in answer(found, log.process)
+    assert found.changes[0].luck > 0.5
+
+
+def test_what_moved_is_named_and_held(log_of: Build) -> None:
+    """Humidity moved by 0.8 sd: named, and held once the changed parameter is named."""
+    log = planted(log_of, 0.0)
+    periods = split_at_run(log, "R0060")
+    found = compare(periods, column="delay")
+    assert [one.column for one in found.moved] == ["humid"]
+    assert found.held == ("humid",)
+    assert compare(periods).held == ()
+    # The crude difference carries humidity's effect; with it held less is left.
+    crude, held = found.changes[0].difference, found.changes[0].allowed
+    assert held is not None
+    assert crude.estimate > held.estimate
+    assert held.lower <= 0.0 <= held.upper
+
+
+def test_standardised_difference_recovers_what_was_planted(log_of: Build) -> None:
+    """Mean over 40 logs within 3 standard errors (and the prior's pull) of the planted one."""
+    estimates, truths = [], []
+    for seed in range(40):
+        log = planted(log_of, -1.0, seed)
+        found = allowed_for(split_at_run(log, "R0060"), log.runs.failed["bond"], ("humid",))
+        assert found is not None
+        estimates.append(found.estimate)
+        humid = log.runs.numbers["humid"].to_numpy()
+        eta = -1.0 + 0.5 * humid
+        truths.append(float((logistic(eta - 1.0) - logistic(eta)).mean()))
+    error = np.array(estimates) - np.array(truths)
+    assert abs(error.mean()) <= 3 * error.std(ddof=1) / np.sqrt(40) + 0.01
+
+
+def test_own_spread_and_window(log_of: Build) -> None:
+    """The delay was tightened from sd 20 to sd 5, and kept below 50 ever since."""
+    log = planted(log_of, 0.0)
+    spread = compare(split_at_run(log, "R0060"), column="delay", window=(None, 50.0)).spread
+    assert spread is not None
+    assert spread.ratio.upper < 0.5
+    assert spread.inside is not None
+    assert spread.inside[1] > 0.9 > spread.inside[0]
+
+
+def test_a_short_good_streak_is_put_in_its_place(log_of: Build) -> None:
+    """None of 12 failed after the change: that still allows 22 %."""
+    failed = np.concatenate([np.tile([1, 0, 0, 0], 10), np.zeros(12, dtype=int)])
+    log = log_of({"delay": np.arange(52.0)}, {"bond": failed}, np.ones(52, dtype=int))
+    found = compare(split_at_run(log, "R0040"))
+    assert found.changes[0].still_possible == pytest.approx(1 - 0.05 ** (1 / 12))
+    text = comparison_text(found, log.process)
+    assert "0 of 12 still allows 22 %" in text
+    assert "takes about 11 good chips in a row" not in text, "22 % is below the 25 % of before"
+
+
+def test_dates_split_and_undated_runs_are_told(log_of: Build) -> None:
+    """A run without a date belongs to neither period and is counted."""
+    log = log_of({"delay": np.arange(20.0)}, {"bond": np.tile([1, 0], 10)}, np.full(20, 2))
+    with pytest.raises(LogError, match="No run of the log has a date"):
+        split_at_date(log, datetime(2026, 3, 1))
+    days = np.datetime64("2026-02-19") + np.arange(20)
+    moments = days.astype("datetime64[ns]")
+    moments[0] = np.datetime64("NaT")
+    log = replace(log, runs=replace(log.runs, started_at=moments))
+    periods = split_at_date(log, datetime(2026, 3, 1))
+    assert periods.undated == 1
+    assert int(periods.after.sum()) == 10
+    assert "1 run without a date" in comparison_text(compare(periods), log.process)
+
+
+def test_two_logs_are_two_periods(log_of: Build) -> None:
+    """One log against another gives the same as one log split between them."""
+    log = planted(log_of, -1.5)
+    first, second = (
+        replace(
+            log,
+            runs=replace(
+                log.runs,
+                **{
+                    name: getattr(log.runs, name)[rows]
+                    for name in ("run_id", "started_at", "operator", "week", "tested")
+                },
+                numbers=log.runs.numbers.iloc[rows],
+                failed={"bond": log.runs.failed["bond"][rows]},
+            ),
+        )
+        for rows in (slice(0, 60), slice(60, None))
+    )
+    split = compare(split_at_run(log, "R0060")).changes[0]
+    two = compare(two_logs(first, second)).changes[0]
+    assert two.difference == split.difference
+    assert two.luck == split.luck
+
+
+def test_what_cannot_be_compared_is_said(log_of: Build) -> None:
+    """Unknown run, too short a period, and an unknown column: a sentence each."""
+    log = planted(log_of, 0.0)
+    with pytest.raises(LogError, match="No run is called 'X9'"):
+        split_at_run(log, "X9")
+    with pytest.raises(NotEnoughError, match="Only 2 tested runs since run R0118"):
+        split_at_run(log, "R0118")
+    with pytest.raises(LogError, match="no numbers for 'colour'"):
+        compare(split_at_run(log, "R0060"), column="colour")
+
+
+def test_weeks_that_differ_are_told(log_of: Build) -> None:
+    """Whole weeks go wrong together: the reader is warned that intervals are too narrow."""
+    week = np.arange(80) // 8
+    failed = np.where(week % 2 == 0, 2, 0)
+    log = log_of({"delay": np.arange(80.0)}, {"bond": failed}, np.full(80, 2), week=week)
+    found = compare(split_at_run(log, "R0040"))
+    assert found.weeks_differ is not None
+    assert found.weeks_differ < 0.01
+    assert "weeks differ" in comparison_text(found, log.process)
+
+
+def test_programs_get_every_key(log_of: Build) -> None:
+    """The dictionary carries schema, changes and what moved."""
+    found = comparison_dict(compare(split_at_run(planted(log_of, -1.5), "R0060"), column="delay"))
+    assert found["schema"] == "weakstep.comparison/1"
+    assert [one["family"] for one in found["changes"]] == ["bond"]
+    assert found["held"] == ["humid"]

@@ -1,0 +1,98 @@
+"""Failure rates of two groups and their difference."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from weakstep.trials.rates import (
+    chance_of_luck,
+    good_in_a_row_needed,
+    nesting,
+    newcombe_difference,
+    score_limits,
+    still_possible,
+)
+
+
+def test_chips_that_always_fail_together_count_once() -> None:
+    """Runs of three that fail whole: correlation 1, design effect 3."""
+    failed = np.array([3, 0, 0, 3, 0, 0, 3, 0])
+    found = nesting(failed, np.full(8, 3), np.arange(8) >= 4)
+    assert found.correlation == pytest.approx(1.0)
+    assert found.effects == pytest.approx((3.0, 3.0))
+    assert found.freedom == 6
+
+
+def test_a_change_between_groups_is_not_taken_for_nesting() -> None:
+    """All fail before and none after: nothing is left within the groups."""
+    failed = np.repeat([3, 0], 6)
+    assert nesting(failed, np.full(12, 3), np.arange(12) >= 6).correlation == 0.0
+
+
+def test_single_chips_have_no_nesting_effect() -> None:
+    """With one chip a run there is nothing to nest; an untested run counts for nothing."""
+    failed, tested = np.array([1, 0, 0, 1, 0, 1, 0]), np.array([1, 1, 1, 1, 1, 1, 0])
+    found = nesting(failed, tested, np.arange(7) >= 3)
+    assert found.effects == (1.0, 1.0)
+    assert found.freedom == 4
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, 30), st.integers(1, 30), st.integers(0, 30), st.integers(1, 30))
+def test_difference_turns_with_the_groups(k: int, m: int, other: int, seen: int) -> None:
+    """Swapping the groups mirrors the interval, and it holds its estimate."""
+    first, second = (min(k, m), m), (min(other, seen), seen)
+    found, turned = newcombe_difference(first, second), newcombe_difference(second, first)
+    assert found.lower == pytest.approx(-turned.upper, abs=1e-12)
+    assert found.lower - 1e-12 <= found.estimate <= found.upper + 1e-12
+
+
+def test_fewer_runs_widen_the_interval() -> None:
+    """A t quantile of few degrees of freedom is wider than the normal one."""
+    wide = newcombe_difference((5, 20), (9, 20), freedom=4)
+    narrow = newcombe_difference((5, 20), (9, 20))
+    assert wide.lower < narrow.lower
+    assert wide.upper > narrow.upper
+
+
+def test_impossible_counts_are_refused() -> None:
+    """More failed than tested is a slip of the caller."""
+    with pytest.raises(ValueError, match="got 3 of 2"):
+        newcombe_difference((3, 2), (1, 2))
+
+
+def test_score_limits_stay_between_0_and_1() -> None:
+    """At the ends of the scale the limits are the ends themselves."""
+    assert score_limits(0.0, 7.5, 1.96)[0] == 0.0
+    assert score_limits(1.0, 7.5, 1.96)[1] == 1.0
+
+
+def test_all_failed_rules_nothing_out() -> None:
+    """With every chip failed any rate is possible."""
+    assert still_possible(4, 4) == 1.0
+    assert still_possible(0, 59) <= 0.05 < still_possible(0, 58)
+    assert good_in_a_row_needed(0.05) == 59
+
+
+def test_luck_is_uniform_when_nothing_changed() -> None:
+    """1000 semesters without a change: p <= 0.05 in at most 5 % (bound: 3 standard errors)."""
+    rng = np.random.default_rng(11)
+    later = np.arange(24) >= 14
+    operator = np.tile(["OP1", "OP2", "OP3"], 8)
+    wrong = 0
+    for trial in range(1000):
+        tested = rng.integers(1, 5, 24)
+        failed = rng.binomial(tested, rng.beta(1.0, 4.0, 24))
+        p = chance_of_luck(failed, tested, later, operator, seed=trial, reorderings=199)
+        wrong += p <= 0.05
+    assert wrong <= 50 + 3 * np.sqrt(1000 * 0.05 * 0.95)
+
+
+def test_a_change_of_hands_is_no_change_of_the_process() -> None:
+    """OP1 made all runs before, OP2 all after: nothing can be dealt, so luck is certain."""
+    later = np.arange(20) >= 10
+    who = np.where(later, "OP2", "OP1")
+    assert chance_of_luck(2 * later, np.full(20, 3), later, who, reorderings=99) == 1.0
