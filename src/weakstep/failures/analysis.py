@@ -16,6 +16,7 @@ from weakstep.failures.model import Factor, FailureAnalysis, FailureModel, StepR
 from weakstep.failures.models import report_models
 from weakstep.failures.permuting import draw_orders
 from weakstep.failures.screen import screen
+from weakstep.failures.sensitivity import sensitivity
 from weakstep.failures.steps import ORDER, rank_steps
 from weakstep.failures.tally import tally
 from weakstep.failures.toofew import FRAGILE, nothing_to_rank, too_little
@@ -38,7 +39,9 @@ class _Ready:
     notes: tuple[str, ...]
 
 
-def analyse(log: RunLog, *, seed: int, permutations: int = 1999) -> FailureAnalysis:
+def analyse(
+    log: RunLog, *, seed: int, permutations: int = 1999, with_sensitivity: bool = True
+) -> FailureAnalysis:
     """
     Rank what failures are linked to, and say which step to tighten first.
 
@@ -52,6 +55,8 @@ def analyse(log: RunLog, *, seed: int, permutations: int = 1999) -> FailureAnaly
     seed : int
         Makes the re-orderings and draws repeatable.
     permutations : int, default 1999
+    with_sensitivity : bool, default True
+        Whether to ask again what comes first of the log as it might have been.
 
     Returns
     -------
@@ -95,7 +100,12 @@ def analyse(log: RunLog, *, seed: int, permutations: int = 1999) -> FailureAnaly
     verdict = _decide(log.process, tuple(factors), candidates, ready)
     further = [one for one in factors[1:] if one.evidence == "strong"]
     notes = (*(next_after(one, log.process) for one in further), *notes)
-    return FailureAnalysis(counted, tuple(factors), tuple(steps), tuple(models), verdict, notes)
+    lines = (
+        sensitivity(log.process, runs, ready.failed, factors[0], seed) if with_sensitivity else ()
+    )
+    return FailureAnalysis(
+        counted, tuple(factors), tuple(steps), tuple(models), verdict, notes, lines
+    )
 
 
 def _prepare(log: RunLog) -> _Ready:

@@ -137,6 +137,32 @@ class StepRank:
 
 
 @dataclass(frozen=True)
+class SensitivityLine:
+    """
+    Whether the first factor stays first when the log had been another one.
+
+    Attributes
+    ----------
+    question : str
+        What was changed ("Without the last month").
+    first : str or None
+        Column that comes first then; None when too little is left to say.
+    still_first : bool
+        Whether that is the review's first factor, or one alike to it.
+    evidence : Evidence or None
+        Of what comes first then; None where only the order was looked at.
+    sentence : str
+        The line to print.
+    """
+
+    question: str
+    first: str | None
+    still_first: bool
+    evidence: Evidence | None
+    sentence: str
+
+
+@dataclass(frozen=True)
 class ModeCount:
     """How often one failure mode occurred, as a share of the chips tested."""
 
@@ -247,6 +273,8 @@ class FailureAnalysis:
     verdict : Verdict
     notes : tuple of str
         What could not be done and why, a sentence each.
+    sensitivity : tuple of SensitivityLine
+        How the first place bears up; empty when nothing was ranked.
     """
 
     tally: Tally
@@ -255,3 +283,4 @@ class FailureAnalysis:
     models: tuple[FailureModel, ...]
     verdict: Verdict
     notes: tuple[str, ...] = field(default=())
+    sensitivity: tuple[SensitivityLine, ...] = ()

@@ -75,9 +75,10 @@ def fit_shapes(
     Fit each shape beside the null model and weigh it against "no effect".
 
     The coefficient of a standardised shape has prior :math:`0.85\,N(0, 1.2^2) + 0.15\,N(0, 4^2)`
-    on the logit scale, half of it for one-sided shapes: most causes are mild, but one that separates
-    good from failed nearly completely is not talked down. All fits take their Newton steps
-    together. The marginal likelihood is Laplace's: :math:`\ell(\hat b) + \tfrac12 \log|\Lambda| - \tfrac12 \log|H|`.
+    on the logit scale, half of it for one-sided shapes: most causes are mild, but one that
+    separates good from failed nearly completely is not talked down. All fits take their Newton
+    steps together. The marginal likelihood is Laplace's:
+    :math:`\ell(\hat b) + \tfrac12 \log|\Lambda| - \tfrac12 \log|H|`.
 
     Parameters
     ----------

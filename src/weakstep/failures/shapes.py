@@ -210,23 +210,19 @@ def level_shapes(codes: np.ndarray, levels: int) -> tuple[Shape, ...]:
 
 
 def _standardised(shapes: list[Shape], values: np.ndarray) -> tuple[Shape, ...]:
-    kept: list[Shape] = []
-    columns: list[np.ndarray] = []
-    for shape in shapes:
-        raw = shape.evaluate(values)
-        sd = float(raw.std())
-        away_from_commonest = _runs_away_from_commonest(raw)
-        if sd <= 1e-12 * max(1.0, float(np.abs(raw).max())) or away_from_commonest < FEWEST_RUNS:
-            continue
-        finished = replace(shape, mean=float(raw.mean()), sd=sd)
-        column = finished.evaluate(values)
-        if any(abs(float(column @ other)) / len(column) > 1.0 - 1e-9 for other in columns):
-            continue
-        kept.append(finished)
-        columns.append(column)
-    return tuple(kept)
-
-
-def _runs_away_from_commonest(raw: np.ndarray) -> int:
-    _, counts = np.unique(raw, return_counts=True)
-    return int(len(raw) - counts.max())
+    """Finish the shapes that enough runs carry and that repeat no earlier one."""
+    if not shapes or len(values) < 2 * FEWEST_RUNS:
+        return ()
+    raw = np.array([shape.evaluate(values) for shape in shapes])
+    mean, sd = raw.mean(axis=1), raw.std(axis=1)
+    ordered = np.sort(raw, axis=1)
+    # All but 4 runs share one value when some value stands again n - 5 places further on.
+    lonely = (ordered[:, :FEWEST_RUNS] == ordered[:, -FEWEST_RUNS:]).any(axis=1)
+    usable = (sd > 1e-12 * np.maximum(1.0, np.abs(raw).max(axis=1))) & ~lonely
+    columns = (raw - mean[:, None]) / np.where(usable, sd, 1.0)[:, None]
+    same = np.abs(columns @ columns.T) / len(values) > 1.0 - 1e-9
+    kept: list[int] = []
+    for index in np.flatnonzero(usable):
+        if not same[index, kept].any():
+            kept.append(int(index))
+    return tuple(replace(shapes[i], mean=float(mean[i]), sd=float(sd[i])) for i in kept)

@@ -1,0 +1,272 @@
+"""Whether the first factor stays first when the log is shortened, thinned or re-ordered."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.failures.candidates import Candidate, gather, pool_small_strata
+from weakstep.failures.links import Link, Outcomes
+from weakstep.failures.model import Evidence, Factor, SensitivityLine
+from weakstep.failures.permuting import draw_orders
+from weakstep.failures.screen import screen
+from weakstep.failures.steps import ORDER
+from weakstep.failures.toofew import too_little
+from weakstep.failures.words import in_sentence
+
+if TYPE_CHECKING:
+    from weakstep.process.model import Process
+    from weakstep.runlog.model import RunTable
+
+PERMUTATIONS = 499
+THINNINGS = 10
+LOST = 0.2
+LOST_BY_ONE, LOST_BY_OTHERS = 0.5, 0.1
+MONTH = np.timedelta64(30, "D")
+LAST_QUARTER = 0.75
+MOST_GROUPINGS = 4
+
+
+@dataclass(frozen=True)
+class _Leader:
+    """What comes first in one version of the log."""
+
+    column: str
+    alike: tuple[str, ...]
+    evidence: Evidence
+
+
+def sensitivity(
+    process: Process,
+    runs: RunTable,
+    failed: Mapping[str, np.ndarray],
+    first: Factor,
+    seed: int,
+) -> tuple[SensitivityLine, ...]:
+    """
+    Ask again what comes first, of the log as it might have been.
+
+    Other re-orderings; a fifth of the failures unlogged at random, or half of those of the operator
+    most often outside the window and a tenth of the others'; without the operator, and without the
+    mould, lot or machine, with the most failures beyond the average; without the last month.
+
+    Parameters
+    ----------
+    process : Process
+    runs : RunTable
+        Only runs with tested chips.
+    failed : mapping of family name to array of int, shape (n_runs,)
+        Families that were ranked.
+    first : Factor
+        What the whole ranking puts first.
+    seed : int
+        Of the review; these lines use their own streams derived from it.
+
+    Returns
+    -------
+    tuple of SensitivityLine
+        One per question that this log can be asked.
+    """
+    asked = _Asked(process, runs, failed, first, seed)
+    lines = [
+        asked.subset("With other re-orderings", np.ones(len(runs), dtype=bool)),
+        asked.thinned(
+            "Had a further fifth of the failures gone unlogged", np.full(len(runs), LOST), 1
+        ),
+    ]
+    operators, places = np.unique(runs.operator.astype(str), return_inverse=True)
+    if len(operators) > 1:
+        slow = _most_outside(first, runs, places)
+        chance = np.where(places == slow, LOST_BY_ONE, LOST_BY_OTHERS)
+        words = f"Had operator {operators[slow]} left half of the failures unlogged, others a tenth"
+        lines.append(asked.thinned(words, chance, 2))
+        worst = operators[_most_beyond_average(failed[first.family], runs.tested, places)]
+        words = f"Without the runs of operator {worst}"
+        lines.append(asked.subset(words, runs.operator.astype(str) != worst))
+    lines += _without_groups(asked)
+    words, early = _before_the_last_month(runs)
+    lines.append(asked.subset(words, early))
+    return tuple(lines)
+
+
+class _Asked:
+    """One log and its first factor, asked in several ways."""
+
+    def __init__(
+        self,
+        process: Process,
+        runs: RunTable,
+        failed: Mapping[str, np.ndarray],
+        first: Factor,
+        seed: int,
+    ):
+        self.process = process
+        self.runs = runs
+        self.failed = failed
+        self.first = first
+        self.seed = seed
+        self.known = {first.column, *first.alike}
+
+    def subset(self, question: str, kept: np.ndarray) -> SensitivityLine:
+        """Rank these runs alone, with evidence."""
+        runs = _only(self.runs, kept)
+        failed = {
+            name: counts[kept]
+            for name, counts in self.failed.items()
+            if too_little(name, counts[kept], runs.tested) is None
+        }
+        if self.first.family not in failed:
+            return SensitivityLine(
+                question, None, False, None, f"{question}: too few failures are left to say."
+            )
+        strata = pool_small_strata(runs.operator.astype(str))
+        candidates, _ = gather(self.process, runs, strata)
+        if not candidates:
+            return SensitivityLine(
+                question, None, False, None, f"{question}: no parameter varies enough to say."
+            )
+        rng = np.random.default_rng([self.seed, 1])
+        links = self._screened(runs, failed, candidates, strata, PERMUTATIONS, rng)
+        leader = _leader(candidates, links)
+        still = bool(self.known & {leader.column, *leader.alike})
+        words = "still first" if still else f"{self._label(leader.column)} comes first instead"
+        evidence = f"{leader.evidence} evidence"
+        if leader.evidence == "calendar":
+            evidence = "tied to the calendar"
+        sentence = f"{question}: {words} ({evidence})."
+        return SensitivityLine(question, leader.column, still, leader.evidence, sentence)
+
+    def thinned(self, question: str, chance: np.ndarray, stream: int) -> SensitivityLine:
+        """Rank logs in which each failure was lost with its run's *chance*; no evidence."""
+        rng = np.random.default_rng([self.seed, 1 + stream])
+        runs, family = self.runs, self.first.family
+        strata = pool_small_strata(runs.operator.astype(str))
+        candidates, _ = gather(self.process, runs, strata)
+        leaders: list[_Leader] = []
+        for _ in range(THINNINGS):
+            lost = rng.binomial(self.failed[family], chance)
+            tested = np.maximum(runs.tested - lost, 1)
+            failed = {family: self.failed[family] - lost}
+            if too_little(family, failed[family], tested) is not None:
+                continue
+            thin = _with_counts(runs, tested)
+            links = self._screened(thin, failed, candidates, strata, 1, rng)
+            leaders.append(_leader(candidates, links, by_strength=True))
+        if not leaders:
+            return SensitivityLine(
+                question, None, False, None, f"{question}: too few failures are left to say."
+            )
+        same = sum(bool(self.known & {one.column, *one.alike}) for one in leaders)
+        commonest = Counter(one.column for one in leaders).most_common(1)[0][0]
+        still = same > len(leaders) // 2
+        first = self.first.column if still else commonest
+        words = f"still first in {same} of {len(leaders)} such logs"
+        others = Counter(
+            one.column for one in leaders if not self.known & {one.column, *one.alike}
+        ).most_common(1)
+        if others:
+            words += f"; {self._label(others[0][0])} in {others[0][1]}"
+        return SensitivityLine(question, first, still, None, f"{question}: {words}.")
+
+    def _screened(
+        self,
+        runs: RunTable,
+        failed: Mapping[str, np.ndarray],
+        candidates: tuple[Candidate, ...],
+        strata: np.ndarray,
+        permutations: int,
+        rng: np.random.Generator,
+    ) -> tuple[Link, ...]:
+        outcomes = Outcomes(runs.tested, failed, runs.operator, runs.week)
+        orders = draw_orders(strata, permutations, rng)
+        return screen(outcomes, candidates, orders)[self.first.family]
+
+    def _label(self, column: str) -> str:
+        return in_sentence(self.process.parameter(column).label)
+
+
+def _leader(
+    candidates: tuple[Candidate, ...], links: tuple[Link, ...], *, by_strength: bool = False
+) -> _Leader:
+    order = ORDER if not by_strength else ()
+    best = min(
+        links,
+        key=lambda link: (order.index(link.evidence) if order else 0, -link.strength),
+    )
+    alike = tuple(candidates[other].name for other in best.alike)
+    return _Leader(candidates[best.factor].name, alike, best.evidence)
+
+
+def _only(runs: RunTable, kept: np.ndarray) -> RunTable:
+    from dataclasses import replace
+
+    return replace(
+        runs,
+        run_id=runs.run_id[kept],
+        started_at=runs.started_at[kept],
+        operator=runs.operator[kept],
+        week=runs.week[kept],
+        numbers=runs.numbers.loc[kept].reset_index(drop=True),
+        categories=runs.categories.loc[kept].reset_index(drop=True),
+        tested=runs.tested[kept],
+        failed={name: counts[kept] for name, counts in runs.failed.items()},
+    )
+
+
+def _with_counts(runs: RunTable, tested: np.ndarray) -> RunTable:
+    from dataclasses import replace
+
+    return replace(runs, tested=tested)
+
+
+def _most_outside(first: Factor, runs: RunTable, places: np.ndarray) -> int:
+    """Return the operator whose runs were most often outside the first factor's window."""
+    outside = np.zeros(len(runs), dtype=bool)
+    if first.window is not None and first.column in runs.numbers.columns:
+        values = runs.numbers[first.column].to_numpy(dtype=float)
+        if first.window.lower is not None:
+            outside |= values < first.window.lower
+        if first.window.upper is not None:
+            outside |= values > first.window.upper
+    share = np.bincount(places, weights=outside) / np.bincount(places)
+    return int(np.argmax(share))
+
+
+def _most_beyond_average(failed: np.ndarray, tested: np.ndarray, places: np.ndarray) -> int:
+    """Return the group with the most failures beyond what its chips would have on average."""
+    rate = failed.sum() / tested.sum()
+    return int(np.argmax(np.bincount(places, weights=failed - rate * tested)))
+
+
+def _without_groups(asked: _Asked) -> list[SensitivityLine]:
+    """Leave out the worst mould, lot or machine of each column that groups runs."""
+    lines: list[SensitivityLine] = []
+    runs = asked.runs
+    for column in list(runs.categories.columns):
+        if len(lines) == MOST_GROUPINGS or column in ("operator", "run_id", "chip_id"):
+            continue
+        parameter = asked.process.parameter(str(column))
+        words = runs.categories[column].astype(str).to_numpy()
+        names, places = np.unique(words, return_inverse=True)
+        if parameter.role != "identity" or len(names) < 2:
+            continue
+        worst = names[_most_beyond_average(asked.failed[asked.first.family], runs.tested, places)]
+        if not worst:
+            continue
+        question = f"Without {in_sentence(parameter.label)} {worst}"
+        lines.append(asked.subset(question, words != worst))
+    return lines
+
+
+def _before_the_last_month(runs: RunTable) -> tuple[str, np.ndarray]:
+    dated = ~np.isnat(runs.started_at)
+    if dated.any():
+        last = runs.started_at[dated].max()
+        recent = dated & (runs.started_at > last - MONTH)
+        if not recent[dated].all():
+            return "Without the last month", ~recent
+    return "Without the last quarter of the runs", np.arange(len(runs)) < LAST_QUARTER * len(runs)
