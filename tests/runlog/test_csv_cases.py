@@ -14,6 +14,8 @@ from weakstep.runlog.tables import read_table
 
 SPECTRUM = Path(__file__).parent / "csv_spectrum"
 CASES = sorted(path.stem for path in (SPECTRUM / "csvs").glob("*.csv"))
+# The package's JSON of this one file states another number than its CSV.
+AMENDED = {"location_coordinates": {"Contact Phone Number": "2095257564"}}
 DESCRIPTION = """
 name = "any_table"
 title = "Any table"
@@ -43,7 +45,8 @@ verdict = "untested"
 def expected_rows(case: str) -> list[dict[str, str]]:
     """Return the rows that the package states; one file states its single row without a list."""
     rows = json.loads((SPECTRUM / "json" / f"{case}.json").read_text(encoding="utf-8"))
-    return rows if isinstance(rows, list) else [rows]
+    listed = rows if isinstance(rows, list) else [rows]
+    return [row | AMENDED.get(case, {}) for row in listed]
 
 
 def cells_of(raw: bytes) -> list[tuple[str, ...]]:

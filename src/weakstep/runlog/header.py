@@ -95,11 +95,20 @@ def _tell_units(row: Row, file: str, findings: Findings) -> None:
 
 def _header_at(rows: Sequence[Row], book: HeaderBook) -> int:
     """Return the index of the line, among the first ten, that names the most columns."""
-    scores = [
+    scores = _scores(rows, book)
+    return scores.index(max(scores))
+
+
+def _scores(rows: Sequence[Row], book: HeaderBook) -> list[int]:
+    return [
         sum(book.match(cell).parameter is not None for cell in row.cells if cell.strip())
         for row in rows[:_LOOK_FOR_HEADER_IN]
     ]
-    return scores.index(max(scores))
+
+
+def columns_named(table: Table, book: HeaderBook) -> int:
+    """Return how many described columns the best line for a header names."""
+    return max(_scores(table.head(_LOOK_FOR_HEADER_IN), book), default=0)
 
 
 def _tell_above_header(rows: Sequence[Row], file: str, findings: Findings) -> None:

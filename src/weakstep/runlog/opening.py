@@ -11,6 +11,7 @@ from weakstep.errors import LogError
 from weakstep.runlog.columns import HeaderBook
 from weakstep.runlog.files import decoded, find_files, names_of, read_raw
 from weakstep.runlog.findings import Findings
+from weakstep.runlog.header import columns_named
 from weakstep.runlog.sheets import Sheet, open_sheet, rows_aside
 from weakstep.runlog.tables import Table, read_table
 from weakstep.runlog.workbooks import hidden_and_errors, is_workbook, read_workbook
@@ -77,21 +78,30 @@ def _sheets_of(tables: Sequence[Table], book: HeaderBook, findings: Findings) ->
     """Return the sheets of a workbook that hold a log; the others are told."""
     sheets: list[Sheet] = []
     refused: list[LogError] = []
-    for table in tables:
+    named = [columns_named(table, book) for table in tables]
+    enough = min(2, max(named))  # one word alone is no header where another sheet has one
+    for table, columns in zip(tables, named, strict=True):
+        if columns < enough:
+            _tell_left_out(table.file, "it does not look like a log.", findings)
+            continue
         try:
             sheets.append(open_sheet(table, book, findings))
         except LogError as error:
             refused.append(error)
-            findings.problem(
-                "sheet_left_out",
-                "note",
-                f"The sheet was left out: {error}",
-                "Nothing to do, unless it is a log.",
-                file=table.file,
-            )
+            _tell_left_out(table.file, str(error), findings)
     if not sheets:
         raise refused[0]
     return sheets
+
+
+def _tell_left_out(file: str, why: str, findings: Findings) -> None:
+    findings.problem(
+        "sheet_left_out",
+        "note",
+        f"The sheet was left out: {why}",
+        "Nothing to do, unless it is a log.",
+        file=file,
+    )
 
 
 def _tell_hidden(rows: int, name: str, findings: Findings) -> None:
