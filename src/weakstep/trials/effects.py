@@ -1,0 +1,221 @@
+"""Effects of a two-level trial: contrasts, their intervals, and half-normal quantiles."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.interval import Interval
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike, NDArray
+
+    from weakstep.trials.designs import Word
+
+    Floats = NDArray[np.float64]
+
+LEVEL = 0.95
+
+
+@dataclass(frozen=True)
+class Effect:
+    """
+    One effect of a trial, with everything the design cannot tell from it.
+
+    Attributes
+    ----------
+    words : tuple of Word
+        Products of factors (from 1) that share it; the first names it.
+    estimate : Interval or None
+        Mean at the high less mean at the low level, in the outcome's unit; or log odds ratio, high
+        against low.
+    half_normal : float
+        Quantile at which its size is drawn.
+    """
+
+    words: tuple[Word, ...]
+    estimate: Interval
+    half_normal: float
+
+
+def column_of(coded: Floats, word: Word) -> Floats:
+    """Return the product of the factors of a word, shape (n_rows,)."""
+    return np.asarray(coded[:, [factor - 1 for factor in sorted(word)]].prod(axis=1))
+
+
+def contrast(column: ArrayLike, outcome: ArrayLike) -> float:
+    r"""
+    Effect of a two-level column: mean outcome at +1 less mean at -1.
+
+    Examples
+    --------
+    >>> contrast([-1, 1, -1, 1], [1.0, 3.0, 2.0, 4.0])
+    2.0
+    """
+    sign, y = np.asarray(column, dtype=float), np.asarray(outcome, dtype=float)
+    return float(y[sign > 0].mean() - y[sign < 0].mean())
+
+
+def pseudo_error(effects: ArrayLike) -> float:
+    r"""
+    Compute Lenth's pseudo standard error of effects, for trials in which nothing was repeated.
+
+    With :math:`s_0 = 1.5 \, \mathrm{median} |c_j|`, it is 1.5 times the median of the
+    :math:`|c_j|` below :math:`2.5 s_0`: right while few effects are real.
+
+    References
+    ----------
+    R. V. Lenth (1989), Quick and easy analysis of unreplicated factorials, Technometrics 31,
+    469-473.
+
+    Examples
+    --------
+    >>> pseudo_error([1.0, -1.0, 1.0, 20.0])
+    1.5
+    """
+    sizes = np.abs(np.asarray(effects, dtype=float))
+    start = 1.5 * float(np.median(sizes))
+    return 1.5 * float(np.median(sizes[sizes < 2.5 * start])) if start > 0.0 else 0.0
+
+
+def half_normal_quantiles(sizes: ArrayLike) -> Floats:
+    r"""
+    Quantiles for a half-normal plot: :math:`\Phi^{-1}(0.5 + 0.5 (i - 0.5) / n)` by rank of size.
+
+    References
+    ----------
+    C. Daniel (1959), Use of half-normal plots in interpreting factorial two-level experiments,
+    Technometrics 1, 311-341.
+
+    Examples
+    --------
+    >>> half_normal_quantiles([-3.0, 1.0]).round(3).tolist()
+    [1.15, 0.319]
+    """
+    from scipy.special import ndtri
+
+    size = np.abs(np.asarray(sizes, dtype=float))
+    ranks = np.argsort(np.argsort(size, kind="stable")) + 0.5
+    return np.asarray(ndtri(0.5 + 0.5 * ranks / len(size)), dtype=float)
+
+
+def numeric_effects(
+    coded: ArrayLike, outcome: ArrayLike, groups: Sequence[tuple[Word, ...]]
+) -> tuple[Effect, ...]:
+    r"""
+    Estimate the effects on a measured outcome.
+
+    Least squares with one column per group of aliased effects; the effect is twice its coefficient,
+    which equals the contrast when the design is balanced. The error comes from the residuals where
+    some are left, else from `pseudo_error` with n / 3 degrees of freedom.
+
+    Parameters
+    ----------
+    coded : array_like, shape (n_runs, n_factors)
+        -1 and +1; 0 for centre points, which count for the error only.
+    outcome : array_like, shape (n_runs,)
+        Run means, in the outcome's unit.
+    groups : sequence of tuples of Word
+        From `weakstep.trials.designs.aliases`.
+
+    Returns
+    -------
+    tuple of Effect
+        In the order of *groups*; 95 % intervals.
+
+    References
+    ----------
+    NIST/SEMATECH e-Handbook of Statistical Methods, 5.4.7 and 5.6; Lenth (1989) as above.
+
+    Examples
+    --------
+    >>> coded = np.array([[-1.0], [1.0], [-1.0], [1.0]])
+    >>> found = numeric_effects(coded, [1.0, 3.0, 1.2, 3.2], [(frozenset({1}),)])
+    >>> round(found[0].estimate.estimate, 3)
+    2.0
+    """
+    from scipy.special import stdtrit
+
+    x, y = np.asarray(coded, dtype=float), np.asarray(outcome, dtype=float)
+    columns = np.column_stack([np.ones(len(x)), *(column_of(x, group[0]) for group in groups)])
+    solved, _, rank, _ = np.linalg.lstsq(columns, y, rcond=None)
+    effects = 2.0 * solved[1:]
+    left = len(y) - int(rank)
+    if left > 0:
+        residual = y - columns @ solved
+        inverse = np.linalg.pinv(columns.T @ columns)
+        errors = 2.0 * np.sqrt(np.diag(inverse)[1:] * float(residual @ residual) / left)
+        freedom = float(left)
+    else:
+        errors = np.full(len(effects), pseudo_error(effects))
+        freedom = max(1.0, len(effects) / 3.0)
+    reach = float(stdtrit(freedom, 0.5 + LEVEL / 2.0)) * errors
+    return _gathered(groups, effects, effects - reach, effects + reach)
+
+
+def failure_effects(
+    coded: ArrayLike,
+    failed: ArrayLike,
+    tested: ArrayLike,
+    groups: Sequence[tuple[Word, ...]],
+    *,
+    design_effect: float = 1.0,
+) -> tuple[Effect, ...]:
+    r"""
+    Estimate the effects on failures: log odds ratios, high against low level.
+
+    Firth's penalised logistic regression, in which an effect is twice a coefficient; Wald
+    intervals. Counts are divided by the design effect of chips within runs.
+
+    Parameters
+    ----------
+    coded : array_like, shape (n_runs, n_factors)
+    failed, tested : array_like, shape (n_runs,)
+    groups : sequence of tuples of Word
+        Fewer than the runs; from `weakstep.trials.designs.aliases`.
+    design_effect : float, default 1
+
+    Returns
+    -------
+    tuple of Effect
+
+    Raises
+    ------
+    NotEnoughError
+        Two groups cannot be told apart in the runs that were tested.
+
+    References
+    ----------
+    Firth, D. (1993), Biometrika 80, 27-38.
+
+    Examples
+    --------
+    >>> found = failure_effects([[-1], [1]], [1, 4], [10, 10], [(frozenset({1}),)])
+    >>> round(found[0].estimate.estimate, 3), round(float(np.log(4.5 / 6.5 / (1.5 / 9.5))), 3)
+    (1.478, 1.478)
+    """
+    from scipy.special import ndtri
+
+    from weakstep.failures.firth import firth_fits, standard_errors
+
+    x = np.asarray(coded, dtype=float)
+    columns = np.column_stack([np.ones(len(x)), *(column_of(x, group[0]) for group in groups)])
+    counts = [np.asarray(count, dtype=float) / design_effect for count in (failed, tested)]
+    fit = firth_fits(columns[None], *counts)
+    effects = 2.0 * fit.coefficients[0, 1:]
+    reach = 2.0 * standard_errors(fit)[0, 1:] * float(ndtri(0.5 + LEVEL / 2.0))
+    return _gathered(groups, effects, effects - reach, effects + reach)
+
+
+def _gathered(
+    groups: Sequence[tuple[Word, ...]], effects: Floats, lower: Floats, upper: Floats
+) -> tuple[Effect, ...]:
+    quantiles = half_normal_quantiles(effects)
+    return tuple(
+        Effect(group, Interval(float(e), float(low), float(high), LEVEL), float(q))
+        for group, e, low, high, q in zip(groups, effects, lower, upper, quantiles, strict=True)
+    )
