@@ -8,6 +8,7 @@ import json
 import math
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 from types import ModuleType
 
@@ -21,6 +22,7 @@ from weakstep.report.figure_html import still
 from weakstep.report.figures.effect import against_failure, tightening
 from weakstep.report.figures.failures import failures_in_time, modes
 from weakstep.report.figures.in_time import drift_level, in_time, run_labels
+from weakstep.report.figures.operators import who_ran
 from weakstep.report.figures.ranking import ranking, steps
 from weakstep.report.lettering import shortened, text_width, wrapped
 from weakstep.report.marks import polyline, repeated
@@ -274,3 +276,22 @@ def test_services_of_a_counter_are_drawn(review: Review) -> None:
     back = np.flatnonzero(np.diff(chart.values) < 0) + 1
     assert [mark.x for mark in marks] == [place + 0.5 for place in back]
     assert [mark.name for mark in marks] == ["service"] + [""] * (len(marks) - 1)
+
+
+def test_who_ran_places_every_run_in_its_row(review: Review) -> None:
+    """Rows are operators, most runs first; every run has one mark, in its operator's row."""
+    runs = review.log.runs
+    plot = who_ran(runs)
+    assert plot is not None
+    (points,) = plot.layers
+    assert isinstance(points, Points)
+    labels = [text for _, text in plot.y.ticks]
+    assert sorted(labels) == ["AB", "CD", "EF", "not logged"]
+    assert points.x.tolist() == [place + 1 for place in range(len(runs))]
+    said = [labels[int(row)] for row in points.y]
+    assert said == [str(name) or "not logged" for name in runs.operator]
+    counts = [said.count(label) for label in labels]
+    assert counts == sorted(counts, reverse=True)
+    assert plot.table is not None
+    assert [int(row[1]) for row in plot.table.rows] == counts
+    assert who_ran(replace(runs, operator=np.full(len(runs), "", dtype=object))) is None

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from weakstep.report import sentences
 from weakstep.report.blocks import blocks, runs_table
 from weakstep.report.figures.failures import failures_in_time, modes
+from weakstep.report.figures.operators import who_ran
 from weakstep.report.figures.ranking import EVIDENCE, ranking, steps
 from weakstep.report.models import models
 from weakstep.report.names import Names
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
 # How much the page lists where the tables beside it hold everything: (cells of the table of runs,
 # rows of any other list).
-LONG, SHORT = (6000, 100), (1500, 40)
+LONG, SHORT = (6000, 100), (900, 25)
 
 
 def contents(review: Review, *, title: str | None = None, short: bool = False) -> dict[str, Any]:
@@ -57,6 +58,7 @@ def contents(review: Review, *, title: str | None = None, short: bool = False) -
         "moved": sentences.moved(review.drifts),
         "drifts": _drifts(review, names),
         "stable": _steady(review, names),
+        "who": who_ran(review.log.runs),
         "too_little": [
             f"{names.label(column)} ({reason})" for column, reason in review.drifts.too_little
         ],
@@ -80,8 +82,8 @@ def contents(review: Review, *, title: str | None = None, short: bool = False) -
 
 def plots(context: dict[str, Any]) -> list[Plot]:
     """Return every figure of the contents, in the order of the page."""
-    found = [context["steps"], context["failures_in_time"], context["modes"]]
-    found += [ranking["plot"] for ranking in context["rankings"]]
+    found = [ranking["plot"] for ranking in context["rankings"]]
+    found += [context[name] for name in ("steps", "who", "failures_in_time", "modes")]
     found += [plot for block in context["blocks"] for plot in block.plots]
     return [plot for plot in found if plot is not None]
 
@@ -163,7 +165,7 @@ def _ranking_lead(
         parts.append(f"some evidence for {listed(some)}")
     rest = len(factors) - len(claimed)
     if rest:
-        parts.append(f"no evidence against the other {rest if rest > 1 else 'one'}")
+        parts.append(f"no evidence for the other {rest if rest > 1 else 'one'}")
     return sentence(f"{tried}: {'; '.join(parts)}")
 
 
@@ -184,9 +186,8 @@ def _drifts(review: Review, names: Names) -> list[dict[str, str]]:
     return found
 
 
-def _steady(review: Review, names: Names) -> str:
-    labels = [names.label(column) for column, _ in review.drifts.stable]
-    return sentence(f"held steady: {listed(labels)}") if labels else ""
+def _steady(review: Review, names: Names) -> tuple[str, ...]:
+    return tuple(names.label(column) for column, _ in review.drifts.stable)
 
 
 def _cautions(review: Review) -> list[Caution]:

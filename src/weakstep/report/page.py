@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from weakstep.report.contents import contents, plots
 from weakstep.report.figure_html import still
 from weakstep.report.figures.in_time import run_labels
-from weakstep.report.words import capital, count, kept_together, sentence
+from weakstep.report.words import capital, count, kept_together, listed, sentence
 from weakstep.report.zoom import packed, packed_specs
 
 if TYPE_CHECKING:
@@ -68,6 +68,7 @@ def environment() -> Environment:
     made.filters["sentence"] = sentence
     made.filters["kept"] = kept_together
     made.filters["capital"] = capital
+    made.filters["listed"] = listed
     made.filters["num"] = lambda value: f"{value:g}"
     made.globals["still"] = still
     made.globals["css"] = own_file("report.css") + own_file("figure.css")

@@ -82,7 +82,7 @@ def tightening(names: Names, factor: Factor, curve: TighteningCurve) -> Plot | N
         f"tighten-{side}-{factor.family}-{column}",
         f"Rate of {family} to expect for each {side} limit on {names.label(column)}",
         _tightening_sentence(names, factor, curve, limit),
-        Axis(f"{side} limit on {names.with_unit(column)}; below it: past runs that met it",
+        Axis(f"{side} limit on {names.with_unit(column)}, and the share of past runs that met it",
              low, high, ticks, log=log),
         Axis(f"rate of {family} to expect", 0.0, top, percent_ticks(0.0, top)),
         tuple(layers),
@@ -143,6 +143,10 @@ def _chance_sentence(names: Names, factor: Factor) -> str:
     return said
 
 
+def _side(curve: TighteningCurve) -> str:
+    return "at or below" if curve.side == "upper" else "at or above"
+
+
 def _tightening_sentence(
     names: Names, factor: Factor, curve: TighteningCurve, limit: float | None
 ) -> str:
@@ -157,7 +161,7 @@ def _tightening_sentence(
     items = names.process.items
     picture = f", {one_in(rate)}" if 0 < rate < 1 else ""
     return (
-        f"With every run held to {names.value(factor.column, limit)}, expect "
+        f"With every run held {_side(curve)} {names.value(factor.column, limit)}, expect "
         f"{names.failures(factor.family)} in {percent(rate)} of the {items}{picture}. "
         f"{percent(_met(curve, limit))} of past runs met that limit."
     )

@@ -45,7 +45,7 @@ def failures_in_time(item: str, items: str, source: FailureChart) -> Plot:
         Band(x, limits.lower, limits.upper, "band", "where a stable line stays", stepped=True),
         Line(x, whole, "muted", "share over the whole log", dashed=True),
         Line(x, chart.values, "main"),
-        Points(x, chart.values, "main", "dot", 3.5, "share failed", hover),
+        Points(x, chart.values, "main", "dot", 3.5 if len(x) < 80 else 2.0, "share failed", hover),
     ]  # fmt: skip
     if len(at):
         layers.append(

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from weakstep.runlog.model import RunTable
 
 MOST_SIGNALS = 50
+CROWD = 800  # runs; beyond, smaller marks keep a chart from turning solid
 
 
 def in_time(names: Names, column: str, chart: Chart, runs: RunTable, drift: Drift | None) -> Plot:
@@ -39,7 +40,15 @@ def in_time(names: Names, column: str, chart: Chart, runs: RunTable, drift: Drif
         ]
     layers += [
         Line(x, np.full(len(x), chart.limits.centre), "muted", "centre line", dashed=True),
-        Points(x, values, "main", "dot", 2.6, "one run", run_value=_written(names, column)),
+        Points(
+            x,
+            values,
+            "main",
+            "dot",
+            2.6 if len(x) < CROWD else 1.6,
+            "one run",
+            run_value=_written(names, column),
+        ),
     ]
     if drift is not None and drift.form in ("step", "ramp"):
         layers.append(Line(x, drift_level(drift, len(x)), "ink", "level that fits the drift"))
