@@ -86,17 +86,19 @@ def add_outcomes(work: Work) -> None:
     first = [_of_text(work, str(text), words) for text in distinct]
     _tell_texts(work, column, rows, codes, first)
     made, failed = _counts(work, MADE), _counts(work, FAILED)
-    outcomes = _spread([read.outcome for read in first], codes)
+    mode, total, bad = _spread([read.outcome for read in first], codes)
     counted = np.flatnonzero(~(np.isnan(made) & np.isnan(failed)))
     for at in counted.tolist():
-        outcomes[at] = _of_counts(
-            work, int(rows[at]), outcomes[at], str(texts[at]), _whole(made[at]), _whole(failed[at])
+        read = first[codes[at]].outcome
+        outcome = _of_counts(
+            work, int(rows[at]), read, str(texts[at]), _whole(made[at]), _whole(failed[at])
         )
+        mode[at], total[at], bad[at] = outcome.mode, outcome.made, outcome.failed
     _tell_words(work, texts, words)
-    work.typed["mode"] = pd.Series([o.mode for o in outcomes], index=rows, dtype=object)
-    work.typed["made"] = [outcome.made for outcome in outcomes]
-    work.typed["failed"] = [outcome.failed for outcome in outcomes]
-    _set_impossible_aside(work, rows, outcomes)
+    work.typed["mode"] = pd.Series(mode, index=rows, dtype=object)
+    work.typed["made"] = total
+    work.typed["failed"] = bad
+    _set_impossible_aside(work)
 
 
 @dataclass(frozen=True)
@@ -110,8 +112,16 @@ class _TextRead:
     nearest: str | None = None
 
 
-def _spread(objects: Sequence[Outcome], codes: np.ndarray) -> list[Outcome]:
-    return [objects[code] for code in codes.tolist()]
+def _spread(
+    outcomes: Sequence[Outcome], codes: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return mode, chips made and chips failed of every row."""
+    import numpy as np
+
+    modes = np.array([outcome.mode for outcome in outcomes], dtype=object)
+    made = np.array([outcome.made for outcome in outcomes], dtype=np.int64)
+    failed = np.array([outcome.failed for outcome in outcomes], dtype=np.int64)
+    return modes[codes], made[codes], failed[codes]
 
 
 def _whole(value: float) -> int | None:
@@ -249,24 +259,19 @@ def _tell_words(work: Work, texts: np.ndarray, words: OutcomeWords) -> None:
         )
 
 
-def _set_impossible_aside(work: Work, rows: np.ndarray, outcomes: Sequence[Outcome]) -> None:
+def _set_impossible_aside(work: Work) -> None:
     items = work.process.items
-    impossible = {
-        int(row): outcome
-        for row, outcome in zip(rows, outcomes, strict=True)
-        if outcome.failed > outcome.made
-    }
-    for row, outcome in impossible.items():
+    impossible = work.typed.loc[work.typed["failed"] > work.typed["made"], ["failed", "made"]]
+    for row, failed, made in impossible.itertuples():
         work.problem(
-            row,
+            int(row),
             FAILED,
             "more_failed_than_made",
             "set_aside",
-            f"The row says {outcome.failed} {items} failed of {outcome.made} made, "
-            "so it was set aside.",
+            f"The row says {failed} {items} failed of {made} made, so it was set aside.",
             "Correct the counts.",
         )
-    work.set_aside(impossible, f"more {items} failed than made")
+    work.set_aside(impossible.index.tolist(), f"more {items} failed than made")
 
 
 def _tell_no_outcome(work: Work) -> None:

@@ -126,7 +126,7 @@ def _check(work: Work) -> None:
     check_ranges(work)
     check_rules(work)
     add_derived(work)
-    check_ranges(work)
+    check_ranges(work, only_computed=True)
     check_limits(work)
     ask_about_spellings(work)
     point_out_copies(work)

@@ -87,7 +87,8 @@ def open_sheet(table: Table, book: HeaderBook, findings: Findings) -> Sheet:
             line=table.open_quote,
         )
     table = _unmerged(table, header, findings)
-    fits, aside = _fitting(table, header.rows_from, header.names, findings)
+    stripped = [column.map(as_typed) for column in table.columns]
+    fits, aside = _fitting(table, stripped, header, findings)
     if not len(fits) and not aside:
         msg = f"{table.file}: the file has a header but no rows. Add one row per chip or run."
         raise LogError(msg)
@@ -98,7 +99,7 @@ def open_sheet(table: Table, book: HeaderBook, findings: Findings) -> Sheet:
         header.names,
         header.matches,
         table.lines[fits],
-        tuple(column.take(fits).map(as_typed) for column in table.columns[:width]),
+        tuple(column.take(fits) for column in stripped[:width]),
         header.clock_column,
         table.decimal_comma,
         tuple(aside),
@@ -136,16 +137,17 @@ def _unmerged(table: Table, header: Header, findings: Findings) -> Table:
 
 
 def _fitting(
-    table: Table, rows_from: int, headers: tuple[str, ...], findings: Findings
+    table: Table, stripped: Sequence[Texts], header: Header, findings: Findings
 ) -> tuple[np.ndarray, list[AsideRow]]:
     """Return the indices of the rows that fit the header, and those that do not fit as aside."""
     import numpy as np
 
     aside: list[AsideRow] = []
-    doubted = _doubted(table, headers)
-    doubted[:rows_from] = False
+    headers = header.names
+    doubted = _doubted(stripped, headers)
+    doubted[: header.rows_from] = False
     fits = np.ones(len(table), dtype=bool)
-    fits[:rows_from] = False
+    fits[: header.rows_from] = False
     for index in np.flatnonzero(doubted).tolist():
         row = table.row(index)
         reason = _misfit(row, headers)
@@ -166,20 +168,22 @@ def _fitting(
     return np.flatnonzero(fits), aside
 
 
-def _doubted(table: Table, headers: tuple[str, ...]) -> np.ndarray:
+def _doubted(stripped: Sequence[Texts], headers: tuple[str, ...]) -> np.ndarray:
     """Return a mask of the rows worth looking at one by one: all that could not fit."""
     import numpy as np
 
     width = len(headers)
-    filled = np.zeros(len(table), dtype=np.int32)
-    doubted = np.zeros(len(table), dtype=bool)
-    for index, column in enumerate(table.columns):
-        holds = column.where(str.strip)
+    filled = np.zeros(len(stripped[0]), dtype=np.int32)
+    doubted = np.zeros(len(stripped[0]), dtype=bool)
+    for index, column in enumerate(stripped):
+        holds = column.where(bool)
         filled += holds
         doubted |= holds if index >= width else column.where(_is_summary)
     first = next((index for index, name in enumerate(headers) if name), 0)
-    repeats = table.columns[first].where(lambda text: " ".join(text.split()) == headers[first])
-    doubted |= repeats | (filled == 1)
+    doubted |= stripped[first].where(
+        lambda text: text[:1] == headers[first][:1] and " ".join(text.split()) == headers[first]
+    )
+    doubted |= filled == 1
     return doubted
 
 

@@ -52,7 +52,7 @@ class Texts:
         """Return the rows, as a mask, whose text satisfies *holds*."""
         import numpy as np
 
-        told = np.fromiter(map(bool, map(holds, self.distinct)), bool, len(self.distinct))
+        told = np.array(list(map(bool, map(holds, self.distinct))), dtype=bool)
         rows: np.ndarray = np.append(told, False)[self.codes]
         return rows
 

@@ -61,9 +61,9 @@ def name_column(column: Column) -> np.ndarray:
         for other in (name, *others)
     }
     values_of, nothing, respelt = [], [], []
-    for code, text in enumerate(column.texts.distinct):
-        value = " ".join(text.split())
-        word = text.casefold()
+    words = map(str.casefold, column.texts.distinct)
+    for code, (text, word) in enumerate(zip(column.texts.distinct, words, strict=True)):
+        value = text if text.isalnum() else " ".join(text.split())
         if word in DITTO_WORDS or word in MISSING_NAMES:
             value = ""
             if word and word not in DITTO_WORDS:
