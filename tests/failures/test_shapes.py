@@ -59,7 +59,7 @@ def test_shapes_that_repeat_others_or_few_runs_carry_are_left_out():
 
 
 def test_bends_level_off():
-    """Far from its knot a bend no longer changes; five bends rise on both sides."""
+    """Far from its knot a bend no longer changes; nine bends rise on both sides."""
     values = np.random.default_rng(7).normal(size=200)
     scale = Scale(False, -100.0, 100.0)
     found = bends(values, scale)
@@ -68,7 +68,7 @@ def test_bends_level_off():
         assert far == pytest.approx(farther, abs=1e-6)
         low, high = shape.evaluate(np.array([-80.0, 80.0]))
         assert (low == pytest.approx(high, abs=1e-6)) == shape.one_sided
-    assert [shape.kind for shape in found].count("outside") == 5
+    assert [shape.kind for shape in found].count("outside") == 9
 
 
 def test_levels_compare_one_with_the_rest():

@@ -23,6 +23,7 @@ from weakstep.failures.toofew import FRAGILE, nothing_to_rank, too_little
 from weakstep.failures.unlogged import notes_on_unlogged
 from weakstep.failures.verdict import log_more, look_closer, next_after, tighten
 from weakstep.failures.words import failures_words
+from weakstep.failures.yields import suspicions
 
 if TYPE_CHECKING:
     from weakstep.process.model import Process
@@ -103,8 +104,9 @@ def analyse(
     lines = (
         sensitivity(log.process, runs, ready.failed, factors[0], seed) if with_sensitivity else ()
     )
+    table = suspicions(log.process, tuple(one.mode for one in counted.modes), tuple(steps))
     return FailureAnalysis(
-        counted, tuple(factors), tuple(steps), tuple(models), verdict, notes, lines
+        counted, tuple(factors), tuple(steps), tuple(models), verdict, notes, lines, table
     )
 
 

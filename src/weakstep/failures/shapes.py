@@ -12,7 +12,9 @@ ShapeKind = Literal["line", "above", "below", "away", "level", "bend", "outside"
 KNOTS = (0.2, 0.4, 0.6, 0.8)
 MIDDLES = (0.5, 0.3, 0.7)
 CLIPPED = (0.02, 0.98)
-BEND_WIDTHS = (0.5, 0.15)
+GENTLE, SHARP = 0.5, 0.15
+SHARP_KNOTS = tuple(place / 10.0 for place in range(1, 10))
+NEAREST = (0.6, 0.8)
 NEARLY_STRAIGHT = 3.0
 FEWEST_RUNS = 5
 SKEWED = 0.5
@@ -177,24 +179,23 @@ def bends(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
     Returns
     -------
     tuple of Shape
-        At the 20, 40, 60 and 80 % quantiles, half and 0.15 standard deviations wide; nearly
-        straight rises away from the 50, 30 and 70 % quantile, and cliffs beyond the 60 and 80 %
-        of runs nearest to the median.
+        Half a standard deviation wide at the 20, 40, 60 and 80 % quantiles, and 0.15 wide at every
+        10 %; nearly straight rises away from the 50, 30 and 70 % quantile, and cliffs beyond the
+        60 and 80 % of runs nearest to each of these.
     """
     u = scale.apply(values)
-    sd, middle = float(u.std()), float(np.median(u))
-    straight = NEARLY_STRAIGHT * sd
+    sd = float(u.std())
     shapes = [
         Shape("bend", float(knot), scale, width=width * sd)
-        for knot in np.quantile(u, KNOTS)
-        for width in BEND_WIDTHS
+        for knots, width in ((KNOTS, GENTLE), (SHARP_KNOTS, SHARP))
+        for knot in np.quantile(u, knots)
     ]
-    shapes += [
-        Shape("outside", float(one), scale, width=straight) for one in np.quantile(u, MIDDLES)
-    ]
-    for inner in np.quantile(np.abs(u - middle), KNOTS[2:]):
-        cliff = min(BEND_WIDTHS) * sd
-        shapes.append(Shape("outside", middle, scale, width=cliff, inner=float(inner)))
+    for middle in np.quantile(u, MIDDLES):
+        shapes.append(Shape("outside", float(middle), scale, width=NEARLY_STRAIGHT * sd))
+        shapes += [
+            Shape("outside", float(middle), scale, width=SHARP * sd, inner=float(inner))
+            for inner in np.quantile(np.abs(u - middle), NEAREST)
+        ]
     return _standardised(shapes, values)
 
 

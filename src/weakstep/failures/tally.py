@@ -2,71 +2,23 @@
 
 from __future__ import annotations
 
-import math
-from statistics import NormalDist
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from weakstep.failures.groups import group_counts
 from weakstep.failures.model import ModeCount, Tally
-from weakstep.interval import Interval
+from weakstep.failures.places import place_counts
+from weakstep.failures.wilson import wilson
+from weakstep.failures.yields import step_yields
 
 if TYPE_CHECKING:
     from weakstep.runlog.model import RunLog
 
 
-def wilson(count: int, tested: int, level: float = 0.95) -> Interval:
-    r"""
-    Score interval of a proportion.
-
-    With :math:`p = k / n` and :math:`z` the normal quantile of the level, the ends are
-
-    .. math:: \frac{2 n p + z^2 \mp z \sqrt{z^2 + 4 n p (1 - p)}}{2 (n + z^2)}.
-
-    Parameters
-    ----------
-    count : int
-        Chips that showed it (k); 0 <= k <= n.
-    tested : int
-        Chips looked at (n); at least 1.
-    level : float, default 0.95
-        Coverage the interval is built for, between 0 and 1.
-
-    Returns
-    -------
-    Interval
-        A share, between 0 and 1.
-
-    Raises
-    ------
-    ValueError
-        When `tested` is below 1, or `count` is not between 0 and `tested`.
-
-    References
-    ----------
-    Wilson, E. B. (1927), J. Am. Stat. Assoc. 22, 209-212; method 3 of Newcombe, R. G. (1998),
-    Statistics in Medicine 17, 857-872.
-
-    Examples
-    --------
-    >>> interval = wilson(81, 263)
-    >>> round(interval.lower, 4), round(interval.upper, 4)
-    (0.2553, 0.3662)
-    """
-    if tested < 1 or not 0 <= count <= tested:
-        message = f"A share needs 0 <= count <= tested and tested >= 1; got {count} of {tested}."
-        raise ValueError(message)
-    z = NormalDist().inv_cdf(0.5 + level / 2.0)
-    share = count / tested
-    middle = 2.0 * count + z * z
-    half = z * math.sqrt(z * z + 4.0 * count * (1.0 - share))
-    scale = 2.0 * (tested + z * z)
-    lower = 0.0 if count == 0 else max(0.0, (middle - half) / scale)
-    upper = 1.0 if count == tested else min(1.0, (middle + half) / scale)
-    return Interval(share, lower, upper, level)
-
-
 def tally(log: RunLog) -> Tally:
     """
-    Count tested, failed and untested chips, by mode and by family.
+    Count tested, failed and untested chips: by mode, family, group, place on the chip and step.
 
     Parameters
     ----------
@@ -99,4 +51,15 @@ def tally(log: RunLog) -> Tally:
     )
     failed_chips = int(chips["failed"].sum()) if len(chips) else 0
     rate = wilson(failed_chips, tested) if tested else None
-    return Tally(tested, failed_chips, max(untested, 0), rate, modes, by_family)
+    failed_in_run = np.sum(list(runs.failed.values()), axis=0) if runs.failed else 0 * runs.tested
+    return Tally(
+        tested,
+        failed_chips,
+        max(untested, 0),
+        rate,
+        modes,
+        by_family,
+        group_counts(log.process, runs, failed_in_run) if failed_chips else (),
+        place_counts(log),
+        step_yields(log.process, counts, tested),
+    )

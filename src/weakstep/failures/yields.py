@@ -1,0 +1,106 @@
+"""Yield of each step, and modes against steps, from the suspicions that the description names."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from statistics import NormalDist
+from typing import TYPE_CHECKING
+
+from weakstep.failures.model import StepRank, StepYield, Suspicion
+from weakstep.interval import Interval
+
+if TYPE_CHECKING:
+    from weakstep.process.model import Process
+
+LEVEL = 0.95
+
+
+def step_yields(process: Process, counts: Mapping[str, int], tested: int) -> tuple[StepYield, ...]:
+    r"""
+    Share failures out over the suspected steps, and roll the yields through the steps.
+
+    With :math:`n_s` chips entering step s and :math:`d_s` of them lost there, its yield is
+    :math:`1 - d_s / n_s` and the next step gets :math:`n_s - d_s`; the rolled yield is the product
+    of the yields so far. Modes without a suspected step stay out of the steps.
+
+    Parameters
+    ----------
+    process : Process
+    counts : mapping of mode name to int
+        Failed chips.
+    tested : int
+        Chips with a known outcome.
+
+    Returns
+    -------
+    tuple of StepYield
+        In working order.
+    """
+    lost = dict.fromkeys((step.name for step in process.steps), 0.0)
+    for mode in process.modes:
+        total = sum(mode.likely_steps.values())
+        for step, strength in mode.likely_steps.items():
+            lost[step] += counts.get(mode.name, 0) * strength / total
+    if not tested or not any(lost.values()):
+        return ()
+    yields = []
+    entering, rolled = float(tested), 1.0
+    for step, gone in lost.items():
+        share = _score_interval(entering - gone, entering)
+        rolled *= share.estimate
+        yields.append(StepYield(step, gone, share, rolled))
+        entering -= gone
+    return tuple(yields)
+
+
+def _score_interval(good: float, entered: float) -> Interval:
+    """Return Wilson's interval for shared-out chips, which need not be whole ones."""
+    if entered <= 0.0:
+        return Interval(0.0, 0.0, 1.0, LEVEL)
+    z = NormalDist().inv_cdf(0.5 + LEVEL / 2.0)
+    share = good / entered
+    half = z * math.sqrt(z * z + 4.0 * max(good, 0.0) * (1.0 - share))
+    middle, scale = 2.0 * good + z * z, 2.0 * (entered + z * z)
+    low, high = max(0.0, (middle - half) / scale), min(1.0, (middle + half) / scale)
+    return Interval(share, min(low, share), max(high, share), LEVEL)
+
+
+def suspicions(
+    process: Process, modes: tuple[str, ...], steps: tuple[StepRank, ...]
+) -> tuple[Suspicion, ...]:
+    """
+    Set the trade's suspicions beside what the log says, mode by mode and step by step.
+
+    Parameters
+    ----------
+    process : Process
+    modes : tuple of str
+        Modes that occurred.
+    steps : tuple of StepRank
+
+    Returns
+    -------
+    tuple of Suspicion
+        Pairs that the description suspects, or for which the log has some evidence.
+    """
+    said = {(one.family, one.step): one for one in steps}
+    table = []
+    for name in modes:
+        mode = process.mode(name)
+        for step in process.steps:
+            suspected = mode.likely_steps.get(step.name, 0)
+            rank = said.get((mode.family, step.name))
+            if not suspected and (rank is None or rank.evidence == "none"):
+                continue
+            table.append(
+                Suspicion(
+                    name,
+                    mode.family,
+                    step.name,
+                    suspected,
+                    None if rank is None else rank.evidence,
+                    None if rank is None else rank.preventable_share,
+                )
+            )
+    return tuple(table)
