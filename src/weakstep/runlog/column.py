@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from weakstep.process.model import Parameter
 from weakstep.runlog.cells import Expected
 from weakstep.runlog.findings import Findings
-from weakstep.runlog.marks import DITTO_WORDS
+from weakstep.runlog.marks import DITTO_INITIALS, DITTO_WORDS
 from weakstep.runlog.model import ColumnMatch, Severity
 from weakstep.runlog.sheets import Sheet
 from weakstep.runlog.texts import Texts
@@ -65,7 +65,9 @@ class Column:
     def fill_ditto(self, values: np.ndarray) -> list[tuple[int, Any]]:
         """Write the value above into cells that say "the same"; return them, row by row."""
         ditto = [
-            code for code, text in enumerate(self.texts.distinct) if text.casefold() in DITTO_WORDS
+            code
+            for code, text in enumerate(self.texts.distinct)
+            if text[:1] in DITTO_INITIALS and text.casefold() in DITTO_WORDS
         ]
         filled = []
         for row, _ in self.rows_by_text(ditto):

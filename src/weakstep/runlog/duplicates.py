@@ -125,7 +125,7 @@ def point_out_copies(work: Work) -> None:
         return
     rows = work.typed.index.to_numpy()
     runs = work.typed["run_id"].to_numpy(dtype=object)
-    filled = np.sum([work.texts[c].where(bool)[rows] for c in columns], axis=0)
+    filled = np.sum([work.texts[c].filled()[rows] for c in columns], axis=0)
     usable = np.flatnonzero((filled >= _ENOUGH_EQUAL) & (runs != ""))
     if not len(usable):
         return

@@ -15,6 +15,7 @@ SUFFIXES = (".csv", ".tsv", ".xlsx", ".xlsm", ".xls", ".ods")
 _LOCKS = ("~$", ".~lock")  # left beside a workbook that somebody has open
 _LARGEST = 1024**3  # bytes
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0e-\x1f]")  # no log holds them, binary files do
+_CONTROL_BYTES = bytes(set(range(32)) - {9, 10, 12, 13})
 
 
 @dataclass(frozen=True)
@@ -116,7 +117,8 @@ def decoded(raw: bytes, name: str) -> TextFile:
             text = raw.decode(encoding)
         except UnicodeDecodeError:
             continue
-        if _CONTROL.search(text) is None:
+        is_plain = len(raw.translate(None, _CONTROL_BYTES)) == len(raw)
+        if is_plain or (encoding.startswith("utf-16") and _CONTROL.search(text) is None):
             return TextFile(name, text, encoding)
     msg = (
         f"{name}: is not readable text (neither UTF-8, UTF-16 nor CP1252). "

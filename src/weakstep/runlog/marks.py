@@ -16,6 +16,7 @@ MISSING_NAMES = MISSING_WORDS - _words("x|ka|nd|na|.|unknown|none")
 DITTO_WORDS = _words(
     '"|""|\'\'|〃|„|“|”|ditto|do.|same|same as above|as above|as before|idem|dito|s.o.|wie oben'
 )
+DITTO_INITIALS = frozenset("".join(word[0] + word[0].upper() for word in DITTO_WORDS))
 OVERNIGHT_WORDS = _words("overnight|o/n|on|over night|über nacht|ü/n|nuit")
 COUNT_WORDS = _words("x|×|times|mal|pcs|pc|pieces|holes|passes|uses|casts|runs|stk")
 YES_WORDS = _words("yes|y|1|1.0|true|t|x|✓|✔|ja|j|oui|o|si|sí|ok")

@@ -139,7 +139,7 @@ def _check(work: Work) -> None:
 def _tell_empty_columns(sheets: Sequence[Sheet], findings: Findings) -> None:
     for sheet in sheets:
         for match, column in zip(sheet.matches, sheet.columns, strict=True):
-            if match.parameter is not None and len(column) and not column.where(bool).any():
+            if match.parameter is not None and len(column) and not column.filled().any():
                 findings.problem(
                     "empty_column",
                     "note",

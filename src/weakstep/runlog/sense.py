@@ -71,7 +71,7 @@ def _tell_gaps(work: Work, parameter: Parameter, file: str, places: np.ndarray) 
     import numpy as np
 
     rows = work.typed.index.to_numpy()[places]
-    empty = ~work.texts[parameter.name].where(bool)[rows]
+    empty = ~work.texts[parameter.name].filled()[rows]
     if len(rows) < 2 * _GAP_FROM or empty.mean() > 0.5:
         return
     edges = np.flatnonzero(np.diff(np.concatenate(([False], empty, [False])).astype(int)))

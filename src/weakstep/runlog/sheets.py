@@ -27,6 +27,9 @@ _SUMMARIES = frozenset(
 )
 
 
+_INITIALS = frozenset("".join(word[0] + word[0].upper() for word in _SUMMARIES))
+
+
 @dataclass(frozen=True)
 class AsideRow:
     """A row kept out: its cells under the headers of its file, and the reason."""
@@ -176,15 +179,22 @@ def _doubted(stripped: Sequence[Texts], headers: tuple[str, ...]) -> np.ndarray:
     filled = np.zeros(len(stripped[0]), dtype=np.int32)
     doubted = np.zeros(len(stripped[0]), dtype=bool)
     for index, column in enumerate(stripped):
-        holds = column.where(bool)
+        holds = column.filled()
         filled += holds
-        doubted |= holds if index >= width else column.where(_is_summary)
+        doubted |= holds if index >= width else _summaries(column)
     first = next((index for index, name in enumerate(headers) if name), 0)
-    doubted |= stripped[first].where(
-        lambda text: text[:1] == headers[first][:1] and " ".join(text.split()) == headers[first]
-    )
-    doubted |= filled == 1
+    again = [
+        code
+        for code, text in enumerate(stripped[first].distinct)
+        if text[:1] == headers[first][:1] and " ".join(text.split()) == headers[first]
+    ]
+    doubted |= stripped[first].holding(again) | (filled == 1)
     return doubted
+
+
+def _summaries(column: Texts) -> np.ndarray:
+    texts = enumerate(column.distinct)
+    return column.holding([c for c, text in texts if text[:1] in _INITIALS and _is_summary(text)])
 
 
 def _is_summary(text: str) -> bool:

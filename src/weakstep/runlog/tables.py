@@ -210,12 +210,16 @@ def _split_at_once(source: TextFile, delimiter: str) -> Table | None:
     if len(split) != count:
         return None
     columns = [
-        Texts(split[name].cat.codes.to_numpy(dtype=np.int32), tuple(split[name].cat.categories))
+        Texts(
+            split[name].cat.codes.to_numpy(dtype=np.int32),
+            tuple(split[name].cat.categories.to_numpy(dtype=object).tolist()),
+        )
         for name in split.columns
     ]
     holds = np.zeros(count, dtype=bool)
     for column in columns:
-        holds |= column.where(str.strip)
+        blank = [code for code, text in enumerate(column.distinct) if not text or text.isspace()]
+        holds |= ~column.holding(blank)
     kept = np.flatnonzero(holds)
     kept_columns = tuple(column.take(kept) for column in columns)
     comma = _writes_decimal_comma(kept_columns, delimiter)

@@ -48,6 +48,22 @@ class Texts:
         """Return the chosen rows: indices, or a mask."""
         return Texts(self.codes[rows], self.distinct)
 
+    def filled(self) -> np.ndarray:
+        """Return the rows, as a mask, that hold any text."""
+        holds: np.ndarray = self.codes != ABSENT
+        if "" in self.distinct:
+            holds &= self.codes != self.distinct.index("")
+        return holds
+
+    def holding(self, chosen: Sequence[int]) -> np.ndarray:
+        """Return the rows, as a mask, that hold one of the different texts with these indices."""
+        import numpy as np
+
+        mask = np.zeros(len(self.distinct) + 1, dtype=bool)
+        mask[list(chosen)] = True
+        rows: np.ndarray = mask[self.codes]
+        return rows
+
     def where(self, holds: Callable[[str], Any]) -> np.ndarray:
         """Return the rows, as a mask, whose text satisfies *holds*."""
         import numpy as np
