@@ -9,14 +9,19 @@ import numpy as np
 import pandas as pd
 
 from weakstep.charts.model import Chart, Limits, Signal
-from weakstep.drift.model import Drift, DriftScreen
+from weakstep.drift.model import Drift, DriftScreen, Together
 from weakstep.failures.model import (
     Curve,
     Factor,
     FailureAnalysis,
     FailureModel,
+    GroupCount,
     ModeCount,
+    PlaceCount,
+    SensitivityLine,
     StepRank,
+    StepYield,
+    Suspicion,
     Tally,
     Term,
     TighteningCurve,
@@ -338,6 +343,22 @@ def build_tally(log: RunLog) -> Tally:
             ModeCount("tear", "port", port, around(port)),
         ),
         {"bond": around(bond), "port": around(port)},
+        groups=tuple(
+            GroupCount(column, str(name), 80, 12, around(bond), around(bond))
+            for column, names in (
+                ("operator", np.unique(log.runs.operator)),
+                ("mould_id", np.unique(log.runs.categories["mould_id"])),
+            )
+            for name in names
+        ),
+        places=(
+            PlaceCount("corner", 7, None, None, Interval(0.7, 0.4, 0.9, 0.95)),
+            PlaceCount("port", 3, 1, 0, Interval(0.3, 0.1, 0.6, 0.95)),
+        ),
+        steps=(
+            StepYield("plasma", 6.5, Interval(0.98, 0.95, 0.99, 0.95), 0.98),
+            StepYield("contact", 9.0, Interval(0.97, 0.94, 0.98, 0.95), 0.95),
+        ),
     )
 
 
@@ -389,7 +410,24 @@ def build_failures(log: RunLog) -> FailureAnalysis:
             "Tighten contact first: keep the delay from plasma to contact below 45 s.",
         ),
         notes=("The cure family has no failures: nothing to rank there.",),
-    )
+        sensitivity=(
+            SensitivityLine(
+                "Without the last month", "delay_s", True, "strong",
+                "Without the last month: still first (strong evidence).",
+            ),
+            SensitivityLine(
+                "Without mould M3", "press_s", False, "some",
+                "Without mould M3: the pressing time comes first instead (some evidence).",
+            ),
+        ),
+        suspicions=(
+            Suspicion("leak", "bond", "plasma", 3, "none", Interval(0.0, 0.0, 0.2, 0.9)),
+            Suspicion("leak", "bond", "contact", 2, "strong", Interval(0.36, 0.11, 0.56, 0.9)),
+            Suspicion("leak", "bond", "ambient", 0, "none", Interval(0.0, 0.0, 0.2, 0.9)),
+            Suspicion("tear", "port", "plasma", 0, None, None),
+            Suspicion("tear", "port", "contact", 1, None, None),
+        ),
+    )  # fmt: skip
 
 
 def build_drifts() -> DriftScreen:
@@ -429,6 +467,7 @@ def build_drifts() -> DriftScreen:
         too_little=(("room_c", "12 values: at least 25 are needed"),),
         family_wise=0.045,
         power_note="With 110 runs a shift of one standard deviation is seen in about 8 of 10 logs.",
+        together=(Together(("cure_c", "pumpdown_s"), (64, 69)),),
     )
 
 

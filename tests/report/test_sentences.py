@@ -8,8 +8,8 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from weakstep.drift.model import Drift, DriftScreen
-from weakstep.failures.model import Tally
+from weakstep.drift.model import Change, Drift, DriftScreen, Together
+from weakstep.failures.model import SensitivityLine, Tally
 from weakstep.interval import Interval
 from weakstep.report import sentences
 from weakstep.report.names import Names
@@ -165,3 +165,50 @@ def test_every_level_of_evidence_has_words(kind: str) -> None:
     said = sentences.evidence(kind, 0.04)  # type: ignore[arg-type]
     assert said.startswith("Evidence: ")
     assert "caus" not in said
+
+
+def test_several_changes_are_told_in_order(review: Review) -> None:
+    """A parameter that changed more than once has every level and start in its sentence."""
+    changes = (Change(20, (18, 22), 75.0, 79.0), Change(66, (64, 69), 79.0, 74.0))
+    found = Drift("cure_c", "step", 66, (64, 69), 79.0, 74.0, 0.001, "strong", changes=changes)
+    names, runs = Names(review.log.process), review.log.runs
+    said = spoken(sentences.drift(names, runs, found))
+    first, second = (spoken(sentences.run_words(runs, place)) for place in (20, 66))
+    assert said == (
+        f"Oven temperature changed 2 times: from 75 °C to 79 °C about {first} then to 74 °C "
+        f"about {second}."
+    )
+
+
+def test_what_moved_together_is_one_cause(review: Review) -> None:
+    """Parameters that moved at the same time share a sentence; one start needs no range."""
+    names, runs = Names(review.log.process), review.log.runs
+    said = sentences.together(names, runs, review.drifts.together)
+    assert [spoken(text) for text in said] == [
+        "Oven temperature and pump-down time moved at the same time, between "
+        f"{spoken(sentences.run_words(runs, 64))} and {spoken(sentences.run_words(runs, 69))}: "
+        "look for one cause."
+    ]
+    at_once = sentences.together(names, runs, (Together(("cure_c", "rh_pct"), (64, 64)),))
+    assert f"time, about {sentences.run_words(runs, 64)}: look" in at_once[0]
+    assert sentences.together(names, runs, ()) == ()
+
+
+@pytest.mark.parametrize(
+    ("kept", "said"),
+    [
+        ((), ""),
+        ((True,), "stays first in the one other version of this log:"),
+        ((False,), "does not stay first in the one other version of this log:"),
+        ((False, False), "does not stay first in any of 2 other versions of this log:"),
+        ((True, True), "stays first in all 2 other versions of this log:"),
+        ((True, False, True), "stays first in 2 of 3 other versions of this log:"),
+    ],
+)
+def test_how_firm_the_first_place_is(review: Review, kept: tuple[bool, ...], said: str) -> None:
+    """The versions of the log in which the first factor stays first are counted."""
+    lines = tuple(SensitivityLine("q", "delay_s", still, None, "q: x.") for still in kept)
+    unclear = SensitivityLine("q", None, False, None, "q: too little is left.")
+    analysis = replace(review.failures, sensitivity=(*lines, unclear))
+    found = sentences.firmness(Names(review.log.process), analysis)
+    assert found == (f"Delay from plasma to contact {said}" if said else "")

@@ -10,6 +10,44 @@ DriftEvidence = Literal["strong", "some", "none"]
 
 
 @dataclass(frozen=True)
+class Change:
+    """
+    One of several changes of level in a parameter.
+
+    Attributes
+    ----------
+    since : int
+        Index (from 0, among all runs) of the first changed run.
+    since_interval : tuple of int
+        First and last index it may have begun at, both included (95 %).
+    before, after : float
+        Median between the change before and this one, and between this one and the next.
+    """
+
+    since: int
+    since_interval: tuple[int, int]
+    before: float
+    after: float
+
+
+@dataclass(frozen=True)
+class Together:
+    """
+    Parameters whose changes began at times that this log cannot tell apart.
+
+    Attributes
+    ----------
+    columns : tuple of str
+        Two or more.
+    since_interval : tuple of int
+        Indices of runs that all their intervals share.
+    """
+
+    columns: tuple[str, ...]
+    since_interval: tuple[int, int]
+
+
+@dataclass(frozen=True)
 class Drift:
     """
     A parameter whose level or spread changed during the log.
@@ -38,6 +76,9 @@ class Drift:
         True when the change disappears once compared within operators; its evidence is then none.
     cycle_lengths : tuple of int
         Runs between services, for a cycle.
+    changes : tuple of Change
+        Every change, in order of time, where the level changed more than once; `since`, `before`
+        and `after` are then those of the largest. Empty for one change.
     """
 
     column: str
@@ -51,6 +92,7 @@ class Drift:
     other_forms: tuple[Form, ...] = ()
     explained_by_operator: bool = False
     cycle_lengths: tuple[int, ...] = ()
+    changes: tuple[Change, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -71,6 +113,8 @@ class DriftScreen:
         The false-alarm budget for calling anything at all.
     power_note : str
         What a log of this length can and cannot see, one sentence.
+    together : tuple of Together
+        Parameters that moved at the same time (one cause, several charts), in order of time.
     """
 
     drifts: tuple[Drift, ...]
@@ -78,3 +122,4 @@ class DriftScreen:
     too_little: tuple[tuple[str, str], ...]
     family_wise: float
     power_note: str
+    together: tuple[Together, ...] = ()

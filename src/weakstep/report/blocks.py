@@ -10,8 +10,10 @@ import numpy as np
 from weakstep.report import sentences
 from weakstep.report.figures.effect import against_failure, tightening
 from weakstep.report.figures.in_time import in_time
+from weakstep.report.figures.operators import EVENED_NOTE, EVENED_OUT
 from weakstep.report.names import Names
 from weakstep.report.plot import Plot, Table
+from weakstep.report.tallies import evened_out
 from weakstep.report.words import count, percent, plain, sentence
 
 if TYPE_CHECKING:
@@ -109,7 +111,7 @@ def _block(review: Review, names: Names, column: str, is_open: bool) -> Block:
         _status(review, factor, drift, column),
         _text(review, names, column, factor, drift),
         tuple(plot for plot in drawn if plot is not None),
-        _by_value(runs, names, column) if column in runs.categories else None,
+        _by_value(review, names, column) if column in runs.categories else None,
         is_open,
     )
 
@@ -185,7 +187,8 @@ def _summary(names: Names, runs: RunTable, column: str) -> str:
     )
 
 
-def _by_value(runs: RunTable, names: Names, column: str) -> Table:
+def _by_value(review: Review, names: Names, column: str) -> Table:
+    runs, evened = review.log.runs, evened_out(review.failures.tally, column)
     values = runs.categories[column].to_numpy()
     failed = sum(
         (np.asarray(part) for part in runs.failed.values()), np.zeros(len(runs), dtype=int)
@@ -195,13 +198,14 @@ def _by_value(runs: RunTable, names: Names, column: str) -> Table:
         mine = values == value
         tested, lost = int(runs.tested[mine].sum()), int(failed[mine].sum())
         share = percent(lost / tested) if tested else "–"
-        rows.append((value or "not logged", str(int(mine.sum())), str(tested), str(lost), share))
+        said = (value or "not logged", str(int(mine.sum())), str(tested), str(lost), share)
+        rows.append((*said, evened.get(value, "–")))
     return Table(
         f"Failures by {names.label(column)}",
-        (names.label(column), "runs", "tested", "failed", "share"),
+        (names.label(column), "runs", "tested", "failed", "share", EVENED_OUT),
         tuple(rows),
-        (False, True, True, True, True),
-        "Raw counts: other things differ between these rows too.",
+        (False, True, True, True, True, True),
+        f"{EVENED_NOTE} Other things differ between these rows too.",
     )
 
 

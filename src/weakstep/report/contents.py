@@ -14,6 +14,7 @@ from weakstep.report.models import models
 from weakstep.report.names import Names
 from weakstep.report.plot import Plot
 from weakstep.report.quality import quality
+from weakstep.report.tallies import evened_out, places, step_yields, suspected
 from weakstep.report.words import count, level, listed, p_value, percent, percent_range, sentence
 
 if TYPE_CHECKING:
@@ -58,7 +59,12 @@ def contents(review: Review, *, title: str | None = None, short: bool = False) -
         "moved": sentences.moved(review.drifts),
         "drifts": _drifts(review, names),
         "stable": _steady(review, names),
-        "who": who_ran(review.log.runs),
+        "who": who_ran(log.runs, evened_out(analysis.tally, "operator")),
+        "together": sentences.together(names, log.runs, review.drifts.together),
+        "places": places(names, analysis.tally),
+        "step_yields": step_yields(names, analysis.tally),
+        "suspected": suspected(names, analysis.suspicions),
+        "firm": sentences.firmness(names, analysis),
         "too_little": [
             f"{names.label(column)} ({reason})" for column, reason in review.drifts.too_little
         ],

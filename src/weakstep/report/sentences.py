@@ -24,8 +24,10 @@ from weakstep.report.words import (
 )
 
 if TYPE_CHECKING:
-    from weakstep.drift.model import Drift, DriftScreen
-    from weakstep.failures.model import Evidence, Factor
+    from collections.abc import Sequence
+
+    from weakstep.drift.model import Drift, DriftScreen, Together
+    from weakstep.failures.model import Evidence, Factor, FailureAnalysis
     from weakstep.reviewing import Review
     from weakstep.runlog.model import RunTable
 
@@ -163,6 +165,8 @@ def drift(names: Names, runs: RunTable, found: Drift) -> str:
         return (
             f"{capital(label)} follows its service rhythm{_rhythm(found)}; that is wear, not drift."
         )
+    if found.changes:
+        return _changes(names, runs, found)
     said = f"{_change(names, found)}{_since(runs, found)}."
     others = [FORMS[form] for form in found.other_forms if form != found.form]
     if others:
@@ -170,6 +174,50 @@ def drift(names: Names, runs: RunTable, found: Drift) -> str:
     if found.explained_by_operator:
         said += " It disappears when runs are compared within operators: it may be who ran them."
     return said
+
+
+def _changes(names: Names, runs: RunTable, found: Drift) -> str:
+    """Return every change of a parameter whose level changed more than once."""
+    steps = [
+        f"to {names.value(found.column, change.after)} about {run_words(runs, change.since)}"
+        for change in found.changes
+    ]
+    start = names.value(found.column, found.changes[0].before)
+    return (
+        f"{capital(names.label(found.column))} changed {grouped(len(steps))} times: from {start} "
+        f"{listed(steps, 'then')}."
+    )
+
+
+def together(names: Names, runs: RunTable, groups: Sequence[Together]) -> tuple[str, ...]:
+    """Return which parameters moved at the same time, a sentence per group."""
+    said = []
+    for group in groups:
+        labels = listed([names.label(column) for column in group.columns])
+        first, last = (run_words(runs, place) for place in group.since_interval)
+        when = f"about {first}" if first == last else f"between {first} and {last}"
+        said.append(f"{capital(labels)} moved at the same time, {when}: look for one cause.")
+    return tuple(said)
+
+
+def firmness(names: Names, analysis: FailureAnalysis) -> str:
+    """Return in how many versions of the log the first factor stays first, "" when not asked."""
+    asked = [line for line in analysis.sensitivity if line.first is not None]
+    if not asked:
+        return ""
+    label, kept = names.label(analysis.factors[0].column), sum(line.still_first for line in asked)
+    verb = "stays first" if kept else "does not stay first"
+    return f"{capital(label)} {verb} in {_of(kept, len(asked))} of this log:"
+
+
+def _of(part: int, whole: int) -> str:
+    """Return a part of a number of versions in words."""
+    if whole == 1:
+        return "the one other version"
+    versions = count(whole, "other version")
+    if part == whole:
+        return f"all {versions}"
+    return f"{grouped(part) if part else 'any'} of {versions}"
 
 
 def _change(names: Names, found: Drift) -> str:

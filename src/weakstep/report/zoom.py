@@ -143,7 +143,10 @@ def _axis(axis: Axis, colours: Mapping[str, str]) -> dict[str, Any]:
         "range": [high, low] if axis.rows else [low, high],
         "tickvals": [place for place, _ in axis.ticks],
         "ticktext": [_inert(text).replace("\n", "<br>") for _, text in axis.ticks],
-        "title": {"text": "<br>".join(map(_inert, wrapped(axis.label, LONGEST_LABEL)))},
+        "title": {
+            "text": "<br>".join(map(_inert, wrapped(axis.label, LONGEST_LABEL))),
+            "font": {"size": 13, "color": colours["muted"]},
+        },
         "automargin": True,
         "gridcolor": colours["grid"],
         "zeroline": False,

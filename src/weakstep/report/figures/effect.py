@@ -51,7 +51,7 @@ def against_failure(names: Names, factor: Factor, runs: RunTable) -> Plot | None
             tuple(
                 (names.bare(column, curve.values[i]), percent(curve.estimate[i]),
                  f"{percent(curve.lower[i])} to {percent(curve.upper[i])}")
-                for i in _some(len(curve.values))
+                for i in _some(len(curve.values), 5 if factor.evidence == "none" else 9)
             ),
             (True, True, True),
         ),
@@ -94,7 +94,7 @@ def tightening(names: Names, factor: Factor, curve: TighteningCurve) -> Plot | N
                 (names.bare(column, curve.limits[i]), percent(curve.rate[i]),
                  f"{percent(curve.lower[i])} to {percent(curve.upper[i])}",
                  percent(curve.share_met[i]))
-                for i in _some(len(curve.limits))
+                for i in _some(len(curve.limits), 9)
             ),
             (True, True, True, True),
         ),
@@ -113,7 +113,7 @@ def _rugs(factor: Factor, family: str, runs: RunTable, low: float, high: float) 
     ]
 
 
-def _some(length: int, wanted: int = 9) -> list[int]:
+def _some(length: int, wanted: int) -> list[int]:
     return sorted({round(place) for place in np.linspace(0, length - 1, min(wanted, length))})
 
 

@@ -1,0 +1,66 @@
+"""Sizes of a trial's effects against half-normal quantiles: what stands out is real."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.report.plot import Axis, Plot, Points, Table
+from weakstep.report.ticks import number_ticks
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from weakstep.trials.effects import Effect
+
+
+def half_normal(effects: Sequence[Effect], names: Sequence[str], scale: str) -> Plot:
+    """
+    Return the half-normal plot of a trial.
+
+    Parameters
+    ----------
+    effects : sequence of Effect
+    names : sequence of str
+        What each effect is called.
+    scale : str
+        What the sizes are ("log odds ratio").
+    """
+    size = np.array([abs(effect.estimate.estimate) for effect in effects])
+    quantile = np.array([effect.half_normal for effect in effects])
+    clear = np.array(
+        [not effect.estimate.lower <= 0.0 <= effect.estimate.upper for effect in effects]
+    )
+    told = [f"{name}: {one:.3g}" for name, one in zip(names, size, strict=True)]
+    layers = tuple(
+        Points(
+            size[group],
+            quantile[group],
+            tone,
+            shape,
+            4.0,
+            label,
+            [text for text, inside in zip(told, group, strict=True) if inside],
+        )
+        for group, tone, shape, label in (
+            (~clear, "main", "dot", "may be chance"),
+            (clear, "signal", "diamond", "interval without 0"),
+        )
+        if group.any()
+    )
+    wide, high = 1.08 * float(size.max()) or 1.0, 1.08 * float(quantile.max())
+    return Plot(
+        "half-normal",
+        "Sizes of the effects against half-normal quantiles",
+        "Effects of chance alone lie on a line through the origin; real ones lie to its right.",
+        Axis(f"size of the effect ({scale})", 0.0, wide, number_ticks(0.0, wide)),
+        Axis("half-normal quantile", 0.0, high, number_ticks(0.0, high)),
+        layers,
+        Table(
+            "Effects by size",
+            ("effect", "size", "quantile"),
+            tuple((names[i], f"{size[i]:.3g}", f"{quantile[i]:.2f}") for i in np.argsort(-size)),
+            (False, True, True),
+        ),
+    )

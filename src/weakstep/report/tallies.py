@@ -1,0 +1,93 @@
+"""Tables of counts: groups, places on the item, steps, and what the trade suspects."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from weakstep.report.figures.ranking import EVIDENCE
+from weakstep.report.names import Names
+from weakstep.report.plot import Table
+from weakstep.report.words import percent, percent_range, plain
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from weakstep.failures.model import Suspicion, Tally
+
+SUSPECTED = ("", "weak", "some", "strong")
+
+
+def evened_out(tally: Tally, column: str) -> dict[str, str]:
+    """Return the share each group would show with the help of the others, by group."""
+    return {
+        group.name: f"{percent(group.shrunken.estimate)} ({percent_range(group.shrunken)})"
+        for group in tally.groups
+        if group.column == column
+    }
+
+
+def places(names: Names, tally: Tally) -> Table | None:
+    """Return where on the item it failed, None when no place was logged."""
+    if not tally.places:
+        return None
+    return Table(
+        f"Where on the {names.process.item} it failed",
+        ("place", "count", "share of those with a place"),
+        tuple(
+            (place.words, str(place.count),
+             f"{percent(place.share.estimate)} ({percent_range(place.share)})")
+            for place in tally.places
+        ),
+        (False, True, True),
+        "In brackets the 95 % interval.",
+    )  # fmt: skip
+
+
+def step_yields(names: Names, tally: Tally) -> Table | None:
+    """Return what each step let through if the trade's suspicions are right; None without any."""
+    if not tally.steps:
+        return None
+    return Table(
+        "Yield of each step, if the failures came from where the trade suspects",
+        ("step", "lost there", "yield", "yield so far"),
+        tuple(
+            (names.step(step.step), plain(step.lost, 1),
+             f"{percent(step.share.estimate)} ({percent_range(step.share)})", percent(step.rolled))
+            for step in tally.steps
+        ),
+        (False, True, True, True),
+        "Each failure is shared out over the steps suspected for its mode. This orders questions; "
+        "it proves nothing.",
+    )  # fmt: skip
+
+
+def suspected(names: Names, suspicions: Sequence[Suspicion]) -> Table | None:
+    """Return the trade's suspicion of each mode and step beside this log's evidence."""
+    if not suspicions:
+        return None
+    steps = list(dict.fromkeys(item.step for item in suspicions))
+    modes = list(dict.fromkeys(item.mode for item in suspicions))
+    cells = {(item.mode, item.step): _suspicion(item) for item in suspicions}
+    kept = [step for step in steps if any(cells.get((mode, step)) for mode in modes)]
+    if not kept:
+        return None
+    return Table(
+        "What the trade suspects, and what this log says",
+        ("step", *(names.mode(mode) for mode in modes)),
+        tuple(
+            (names.step(step), *(cells.get((mode, step), "") or "–" for mode in modes))
+            for step in kept
+        ),
+        (False,) * (1 + len(modes)),
+        "First what the process description suspects (weak, some or strong), then the evidence "
+        "of this log for the step’s parameters, where it has any to judge by.",
+    )
+
+
+def _suspicion(item: Suspicion) -> str:
+    said = SUSPECTED[item.suspected]
+    if item.evidence is None:
+        return said
+    if not said and item.evidence == "none":
+        return ""
+    return f"{said or 'not suspected'}; {EVIDENCE[item.evidence][0]}"
