@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import datetime
 import re
+import struct
 import zipfile
+import zlib
 from collections.abc import Iterator
 from dataclasses import replace
 from io import BytesIO
@@ -28,6 +30,19 @@ _HIDDEN_ROW = re.compile(
 )
 _ERROR_CELL = re.compile(rb'<(?:\w+:)?c\b[^>]*\bt="e"')
 _LOOK_FOR_HIDDEN_IN = 64 * 1024**2
+# What the readers of archives and of XML raise on damaged bytes, and nothing else.
+_DAMAGED = (
+    zipfile.BadZipFile,
+    zlib.error,
+    ElementTree.ParseError,
+    EOFError,
+    KeyError,
+    NotImplementedError,  # an unknown way of packing
+    OSError,
+    RuntimeError,  # a locked archive
+    ValueError,
+    struct.error,
+)
 _CHUNK = 1 << 20
 _OVERLAP = 256
 
@@ -83,13 +98,16 @@ def hidden_and_errors(raw: bytes) -> tuple[int, int]:
     """
     if not raw.startswith(b"PK"):
         return 0, 0
-    with zipfile.ZipFile(BytesIO(raw)) as archive:
-        parts = [
-            part.filename
-            for part in archive.infolist()
-            if _SHEET_PART.fullmatch(part.filename) and part.file_size <= _LOOK_FOR_HIDDEN_IN
-        ]
-        texts = [archive.read(part) for part in parts]
+    try:
+        with zipfile.ZipFile(BytesIO(raw)) as archive:
+            parts = [
+                part.filename
+                for part in archive.infolist()
+                if _SHEET_PART.fullmatch(part.filename) and part.file_size <= _LOOK_FOR_HIDDEN_IN
+            ]
+            texts = [archive.read(part) for part in parts]
+    except _DAMAGED:
+        return 0, 0
     hidden = sum(len(_HIDDEN_ROW.findall(text)) for text in texts)
     return hidden, sum(len(_ERROR_CELL.findall(text)) for text in texts)
 
@@ -152,7 +170,7 @@ def _refuse_bombs(raw: bytes, name: str) -> None:
             for part in archive.namelist():
                 if _SHEET_PART.fullmatch(part):
                     _refuse_many_cells(archive, part, name)
-    except (zipfile.BadZipFile, ElementTree.ParseError, NotImplementedError, RuntimeError) as error:
+    except _DAMAGED as error:
         msg = f"{name}: the workbook is damaged ({error}). Save the sheet as CSV and give that."
         raise LogError(msg) from None
 
