@@ -7,7 +7,7 @@ import sys
 from collections.abc import Sequence
 
 from weakstep import __version__
-from weakstep.cli import check, compare, review, sheet
+from weakstep.cli import check, compare, review, sheet, trial
 from weakstep.cli.shared import UNUSABLE
 from weakstep.errors import WeakstepError
 
@@ -42,4 +42,5 @@ def parser() -> argparse.ArgumentParser:
     review.add(commands)
     sheet.add(commands)
     compare.add(commands)
+    trial.add(commands)
     return whole

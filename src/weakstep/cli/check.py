@@ -8,7 +8,7 @@ from weakstep.cli.shared import CLEAN, PROBLEMS, Commands, add_log, check_is_no_
 
 UNLOGGED = (
     "Were failed chips always logged? What was thrown away without a row is in no figure, "
-    "and can turn every finding."
+    "and can turn every finding. Count what is made each week, and give the count with --made."
 )
 
 
@@ -36,6 +36,12 @@ def add(commands: Commands[argparse.ArgumentParser]) -> None:
         metavar="FILE",
         help="write a corrected copy as CSV; the log itself is never touched",
     )
+    check.add_argument(
+        "--made",
+        metavar="FILE",
+        help="a CSV file with a date in each week and how many were made: weeks with fewer rows "
+        "are told",
+    )
     check.set_defaults(run=run)
 
 
@@ -44,8 +50,11 @@ def run(options: argparse.Namespace) -> int:
     from weakstep.runlog.clean import write_clean
     from weakstep.runlog.listing import check_json, columns_text, problems_csv, problems_text
     from weakstep.runlog.mapping import write_mapping
+    from weakstep.runlog.unlogged import compare_with_made
 
     log = read(options.log, options.process, options.mapping)
+    if options.made:
+        log = compare_with_made(log, options.made)
     if options.save_mapping:
         write_mapping(log, options.save_mapping)
     if options.write_clean:

@@ -6,13 +6,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.report.plot import Axis, Plot, Points, Table
+from weakstep.report.plot import Axis, Plot, Points, Shape, Table, Tone
 from weakstep.report.ticks import number_ticks
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from weakstep.trials.effects import Effect
+
+
+_SHAPES: tuple[Shape, ...] = ("diamond", "square", "triangle", "ring")
 
 
 def half_normal(effects: Sequence[Effect], names: Sequence[str], scale: str) -> Plot:
@@ -33,22 +36,13 @@ def half_normal(effects: Sequence[Effect], names: Sequence[str], scale: str) -> 
         [not effect.estimate.lower <= 0.0 <= effect.estimate.upper for effect in effects]
     )
     told = [f"{name}: {one:.3g}" for name, one in zip(names, size, strict=True)]
-    layers = tuple(
-        Points(
-            size[group],
-            quantile[group],
-            tone,
-            shape,
-            4.0,
-            label,
-            [text for text, inside in zip(told, group, strict=True) if inside],
-        )
-        for group, tone, shape, label in (
-            (~clear, "main", "dot", "may be chance"),
-            (clear, "signal", "diamond", "interval without 0"),
-        )
-        if group.any()
-    )
+    layers = [_points(size, quantile, np.flatnonzero(~clear), told, "main", "dot", "may be chance")]
+    # A clear effect has a mark of its own, so that its name stands in the key, in print too.
+    by_size = [int(i) for i in np.argsort(-size) if clear[i]]
+    for shape, i in zip(_SHAPES, by_size, strict=False):
+        layers.append(_points(size, quantile, np.array([i]), told, "signal", shape, names[i]))
+    rest = np.array(by_size[len(_SHAPES) :], dtype=int)
+    layers.append(_points(size, quantile, rest, told, "signal", "dot", "further clear ones"))
     wide, high = 1.08 * float(size.max()) or 1.0, 1.08 * float(quantile.max())
     return Plot(
         "half-normal",
@@ -56,7 +50,7 @@ def half_normal(effects: Sequence[Effect], names: Sequence[str], scale: str) -> 
         "Effects of chance alone lie on a line through the origin; real ones lie to its right.",
         Axis(f"size of the effect ({scale})", 0.0, wide, number_ticks(0.0, wide)),
         Axis("half-normal quantile", 0.0, high, number_ticks(0.0, high)),
-        layers,
+        tuple(layer for layer in layers if len(layer.x)),
         Table(
             "Effects by size",
             ("effect", "size", "quantile"),
@@ -64,3 +58,15 @@ def half_normal(effects: Sequence[Effect], names: Sequence[str], scale: str) -> 
             (False, True, True),
         ),
     )
+
+
+def _points(
+    size: np.ndarray,
+    quantile: np.ndarray,
+    some: np.ndarray,
+    told: Sequence[str],
+    tone: Tone,
+    shape: Shape,
+    name: str,
+) -> Points:
+    return Points(size[some], quantile[some], tone, shape, 4.0, name, [told[i] for i in some])

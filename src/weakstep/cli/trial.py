@@ -1,0 +1,175 @@
+"""`weakstep trial`: plan the smallest trial that would settle it, and read a finished one."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from weakstep.cli.shared import CLEAN, Commands, add_process, command, read
+from weakstep.errors import LogError
+
+if TYPE_CHECKING:
+    from weakstep.runlog.model import RunLog
+    from weakstep.trials.levels import Levels
+    from weakstep.trials.plan import Question
+
+
+def add(commands: Commands[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    trial = command(
+        commands,
+        "trial",
+        "plan the smallest trial that would settle the verdict, or read a finished one",
+        "weakstep trial logs/ -o trial-delay",
+        "Without --vary, the review of the log says what to vary.",
+    )
+    trial.add_argument("log", metavar="LOG", nargs="*", help="the log to plan from")
+    add_process(trial)
+    trial.add_argument("--mapping", metavar="FILE", help="which header is which column")
+    trial.add_argument("-o", "--out", metavar="DIR", help="new folder for sheet and plan")
+    trial.add_argument(
+        "--analyse", metavar="SHEET", help="the filled sheet; its trial.json lies beside it"
+    )
+    trial.add_argument(
+        "--vary",
+        metavar="NAME[=V:V[:V]]",
+        action="append",
+        type=varied,
+        default=[],
+        help="a parameter to vary, with two or three levels of your own; several are crossed",
+    )
+    trial.add_argument(
+        "--outcome",
+        metavar="NAME",
+        default=None,
+        help="a failure family, 'failures', or a measured column",
+    )
+    trial.add_argument(
+        "--rates", metavar="P:P", type=rates, help="failure rates to tell apart, such as 0.3:0.1"
+    )
+    trial.add_argument("--difference", type=float, help="of a measured outcome, in its unit")
+    trial.add_argument("--power", type=share, default=0.8, help="default: %(default)s")
+    trial.add_argument("--alpha", type=share, default=0.05, help="default: %(default)s")
+    trial.add_argument(
+        "--combinations", type=positive, metavar="N", help="at most N, for several parameters"
+    )
+    trial.add_argument(
+        "--centre", type=int, default=0, metavar="N", help="runs at the middle, each block"
+    )
+    trial.add_argument("--chips", type=positive, help="a run; default as in the log")
+    trial.add_argument("--block-by", default="day", help="day, operator ... (default: %(default)s)")
+    trial.add_argument("--seed", type=int, default=0, help="of the order (default: %(default)s)")
+    trial.set_defaults(run=run)
+
+
+def varied(text: str) -> tuple[str, tuple[float, ...] | None]:
+    """Read a parameter and its levels."""
+    name, given, levels = text.partition("=")
+    try:
+        return name, tuple(float(level) for level in levels.split(":")) if given else None
+    except ValueError:
+        message = f"found {text!r}, expected NAME or NAME=30:60"
+        raise argparse.ArgumentTypeError(message) from None
+
+
+def rates(text: str) -> tuple[float, float]:
+    """Read two different failure rates."""
+    first, _, second = text.partition(":")
+    try:
+        found = (float(first), float(second))
+    except ValueError:
+        found = (0.0, 0.0)
+    if found[0] == found[1] or not (min(found) > 0.0 and max(found) < 1.0):
+        message = f"found {text!r}, expected two different rates between 0 and 1, such as 0.3:0.1"
+        raise argparse.ArgumentTypeError(message)
+    return found
+
+
+def share(text: str) -> float:
+    """Read a number between 0 and 1."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0.0 < value < 1.0:
+        message = f"found {text!r}, expected a number between 0 and 1"
+        raise argparse.ArgumentTypeError(message)
+    return value
+
+
+def positive(text: str) -> int:
+    """Read a whole number of at least 1."""
+    if not text.isdecimal() or int(text) < 1:
+        message = f"found {text!r}, expected a whole number of at least 1"
+        raise argparse.ArgumentTypeError(message)
+    return int(text)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Plan a trial, or read a finished one."""
+    if options.analyse:
+        return _analyse(options)
+    if not options.log or not options.out:
+        message = (
+            "Name the LOG to plan from and a new folder with -o; or a filled sheet with --analyse."
+        )
+        raise LogError(message)
+    from weakstep.trials.plan import plan_trial
+    from weakstep.trials.plan_words import plan_text
+    from weakstep.trials.sheet import write_trial
+
+    log = read(options.log, options.process, options.mapping)
+    levels, question = _asked(log, options)
+    plan = plan_trial(
+        log,
+        levels,
+        question,
+        most_combinations=options.combinations,
+        centre_runs=options.centre,
+        block_by=options.block_by,
+        chips=options.chips,
+        seed=options.seed,
+    )
+    written = write_trial(plan, log.process, Path(options.out))
+    print(plan_text(plan, log.process, ()))
+    print(f"The sheet: {written[0].resolve()} (also .xlsx and .html); read it with --analyse.")
+    return CLEAN
+
+
+def _asked(log: RunLog, options: argparse.Namespace) -> tuple[tuple[Levels, ...], Question]:
+    from weakstep.trials.levels import choose_levels
+    from weakstep.trials.plan import Question, question_of
+
+    if options.vary:
+        question = Question(
+            options.outcome or "failures",
+            options.rates,
+            options.difference,
+            options.power,
+            options.alpha,
+        )
+        levels = [choose_levels(log, name, asked=given) for name, given in options.vary]
+        return tuple(levels), question
+    from weakstep.reviewing import review
+
+    found = review(log, seed=options.seed)
+    level, question = question_of(log, found.failures, options.power, options.alpha)
+    return (level,), question
+
+
+def _analyse(options: argparse.Namespace) -> int:
+    from weakstep.trials.finished import analyse_trial
+    from weakstep.trials.finished_words import finished_text
+    from weakstep.trials.planned import read_plan
+
+    sheet = Path(options.analyse)
+    plan = read_plan(sheet.with_name("trial.json"))
+    log = read([str(sheet)], options.process, options.mapping)
+    found = analyse_trial(log, plan, seed=options.seed)
+    print(finished_text(found, log.process))
+    if found.effects:
+        from weakstep.report.trial_figure import write_half_normal
+
+        print(f"The half-normal plot: {write_half_normal(found, log.process, sheet.parent)}")
+    return CLEAN

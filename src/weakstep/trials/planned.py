@@ -1,0 +1,128 @@
+"""A planned trial as data, and the file that keeps it beside its sheet."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass, replace
+from typing import TYPE_CHECKING
+
+from weakstep.errors import LogError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+SCHEMA = "weakstep.trial/1"
+FAILURES = "failures"
+
+
+@dataclass(frozen=True)
+class PlannedRun:
+    """One run of a trial: its name, block, coded levels and the values to set."""
+
+    run_id: str
+    block: int
+    coded: tuple[float, ...]
+    settings: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class TrialPlan:
+    """
+    A planned trial; everything that its analysis needs.
+
+    Attributes
+    ----------
+    columns : tuple of str
+        What is varied.
+    levels : tuple of tuples of float
+        Its values, rising.
+    outcome : str
+        A failure family, "failures" for all of them, or a measured column.
+    generators : str
+        Of a fractional design; empty for all combinations.
+    resolution : str
+        "full", "IV" ...
+    runs : tuple of PlannedRun
+        In the order to carry out.
+    blocks : int
+    block_by : str
+        What a block is: "day", "operator" ...
+    chips : int
+        A run.
+    rates : tuple of two floats or None
+        Failure rates at the two levels that the size is computed for.
+    difference : float or None
+        Difference of a measured outcome that the size is computed for.
+    correlation : float
+        Of chips within a run, from the log.
+    power, alpha : float
+        Chance to see it, by simulation; two-sided chance of a false "yes".
+    seed : int
+        Of the order of the runs.
+    cautions : tuple of str
+    """
+
+    columns: tuple[str, ...]
+    levels: tuple[tuple[float, ...], ...]
+    outcome: str
+    generators: str
+    resolution: str
+    runs: tuple[PlannedRun, ...]
+    blocks: int
+    block_by: str
+    chips: int
+    rates: tuple[float, float] | None
+    difference: float | None
+    correlation: float
+    power: float
+    alpha: float
+    seed: int
+    cautions: tuple[str, ...]
+
+    @property
+    def two_levels(self) -> bool:
+        """Whether every parameter is run at two levels."""
+        return all(len(values) == 2 for values in self.levels)
+
+    @property
+    def centre_runs(self) -> int:
+        """Runs with every parameter at its middle, beside a two-level design."""
+        return sum(not any(run.coded) for run in self.runs) if self.two_levels else 0
+
+
+def plan_json(plan: TrialPlan) -> str:
+    """Return the plan for `read_plan`, schema weakstep.trial/1."""
+    return json.dumps({"schema": SCHEMA, **asdict(plan)}, indent=1, ensure_ascii=False) + "\n"
+
+
+def read_plan(path: Path) -> TrialPlan:
+    """
+    Read a plan that `plan_json` wrote.
+
+    Raises
+    ------
+    LogError
+        The file is missing, or no plan.
+    """
+    try:
+        found = json.loads(path.read_text(encoding="utf-8"))
+        if found.pop("schema") != SCHEMA:
+            raise KeyError(SCHEMA)
+        runs = tuple(
+            PlannedRun(one["run_id"], one["block"], tuple(one["coded"]), tuple(one["settings"]))
+            for one in found.pop("runs")
+        )
+        plan = TrialPlan(runs=runs, **found)
+    except OSError as reason:
+        msg = f"{path}: the plan of the trial cannot be read ({reason.strerror})."
+        raise LogError(msg) from reason
+    except (ValueError, KeyError, TypeError, AttributeError) as reason:
+        msg = f"{path}: this is no plan that 'weakstep trial' wrote; keep it beside the sheet."
+        raise LogError(msg) from reason
+    return replace(
+        plan,
+        columns=tuple(plan.columns),
+        levels=tuple(tuple(values) for values in plan.levels),
+        rates=None if plan.rates is None else (plan.rates[0], plan.rates[1]),
+        cautions=tuple(plan.cautions),
+    )

@@ -1,0 +1,295 @@
+"""What a trial can see: sizes for means and pairs, and power by carrying the trial out on paper."""
+
+from __future__ import annotations
+
+import math
+from statistics import NormalDist
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.failures.enough import ALPHA, POWER, chips_per_arm
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+SIMULATED = 8000  # trials behind a claimed power: standard error below 0.5 points
+_TO_SEARCH = 1000
+_REORDERINGS = 999
+_MOST_RUNS = 400  # at a level; beyond it nobody carries a trial out
+
+
+def chips_in_pairs(
+    rate_one: float,
+    rate_two: float,
+    correlation: float = 0.0,
+    *,
+    power: float = POWER,
+    alpha: float = ALPHA,
+) -> int:
+    r"""
+    Pairs of chips, one at each level side by side, that tell two failure rates apart.
+
+    With :math:`\psi = p_1 + p_2 - 2 p_{11}` the share of pairs that disagree and
+    :math:`p_{11} = p_1 p_2 + r \sqrt{p_1 q_1 p_2 q_2}`,
+
+    .. math:: n = \frac{\left(z_{1-\alpha/2} \sqrt{\psi} + z_{1-\beta}
+        \sqrt{\psi - (p_1 - p_2)^2}\right)^2}{(p_1 - p_2)^2}.
+
+    Parameters
+    ----------
+    rate_one, rate_two : float
+        Different, between 0 and 1.
+    correlation : float, default 0
+        Of the two outcomes of a pair: what pairing (by day, by operator) gains.
+    power, alpha : float
+        Chance to see it; two-sided chance of a false "yes".
+
+    Returns
+    -------
+    int
+
+    References
+    ----------
+    Connor, R. J. (1987), Sample size for testing differences in proportions for the paired-sample
+    design, Biometrics 43, 207-211.
+
+    Examples
+    --------
+    >>> chips_in_pairs(0.4, 0.2), chips_in_pairs(0.4, 0.2, correlation=0.3)
+    (84, 61)
+    """
+    normal = NormalDist()
+    spread = math.sqrt(rate_one * (1 - rate_one) * rate_two * (1 - rate_two))
+    both = rate_one * rate_two + correlation * spread
+    apart = rate_one + rate_two - 2.0 * both
+    difference = rate_one - rate_two
+    reach = normal.inv_cdf(1.0 - alpha / 2.0) * math.sqrt(apart)
+    reach += normal.inv_cdf(power) * math.sqrt(apart - difference**2)
+    return math.ceil(reach**2 / difference**2)
+
+
+def mean_power(difference: float, deviation: float, runs: int, alpha: float = ALPHA) -> float:
+    r"""
+    Chance that a two-sided t test of two groups of *runs* shows a difference of means.
+
+    With noncentrality :math:`d \sqrt{n/2} / s` and :math:`2n - 2` degrees of freedom.
+
+    Parameters
+    ----------
+    difference, deviation : float
+        Of run means, in one unit; deviation between runs at one level, above 0.
+    runs : int
+        At each level, at least 2.
+    alpha : float
+
+    References
+    ----------
+    Cohen, J. (1988), Statistical Power Analysis for the Behavioral Sciences, 2nd edition, section
+    2.3.
+
+    Examples
+    --------
+    >>> round(mean_power(0.5, 1.0, 64), 3)
+    0.801
+    """
+    from scipy.special import nctdtr, stdtrit
+
+    freedom = 2.0 * runs - 2.0
+    reach = float(stdtrit(freedom, 1.0 - alpha / 2.0))
+    off = abs(difference) / deviation * math.sqrt(runs / 2.0)
+    return float(1.0 - nctdtr(freedom, off, reach) + nctdtr(freedom, off, -reach))
+
+
+def runs_for_means(
+    difference: float, deviation: float, *, power: float = POWER, alpha: float = ALPHA
+) -> int:
+    """
+    Count the runs at each of two levels that show a difference of means of a measured outcome.
+
+    Chips of one run are averaged first, so *deviation* is that between run means.
+
+    References
+    ----------
+    As for `mean_power`; Cohen's table 2.4.1 gives 64 for d = 0.5, 26 for d = 0.8.
+
+    Examples
+    --------
+    >>> runs_for_means(0.5, 1.0), runs_for_means(0.8, 1.0)
+    (64, 26)
+    """
+    runs = 2
+    while mean_power(difference, deviation, runs, alpha) < power:
+        runs += max(1, runs // 50) if runs > 200 else 1
+    return runs
+
+
+def nested_failures(
+    rng: np.random.Generator,
+    rate: float,
+    chips: int,
+    correlation: float,
+    shape: tuple[int, ...],
+) -> Floats:
+    """
+    Draw failures of *chips* chips a run that fail together: a beta-binomial law.
+
+    Each run has a rate of its own, whose variance is *correlation* times p (1 - p).
+    """
+    if correlation <= 0.0 or not 0.0 < rate < 1.0:
+        return rng.binomial(chips, rate, shape).astype(float)
+    strength = (1.0 - correlation) / correlation
+    own = rng.beta(rate * strength, (1.0 - rate) * strength, shape)
+    return rng.binomial(chips, own).astype(float)
+
+
+def randomisation_p(counts: Floats, scores: Floats, blocks: NDArray[np.intp], seed: int) -> Floats:
+    r"""
+    Two-sided p of trials by their own randomisation: levels dealt again within blocks.
+
+    The statistic is :math:`\sum_i s_i y_i` over runs; levels that could have been dealt as well
+    give its law, whatever the outcome's distribution.
+
+    Parameters
+    ----------
+    counts : array, shape (n_trials, n_runs)
+        Outcome of each run (failures, a failure rate, a mean).
+    scores : array, shape (n_runs,)
+        Coded level of each run.
+    blocks : array of int, shape (n_runs,)
+    seed : int
+        Of 999 re-orderings.
+
+    Returns
+    -------
+    array, shape (n_trials,)
+
+    References
+    ----------
+    Edgington, E. S. & Onghena, P. (2007), Randomization Tests, 4th edition, chapter 3.
+
+    Examples
+    --------
+    >>> y = np.array([[0.0, 1, 0, 2, 0, 1, 0, 3, 0, 2, 0, 1]])
+    >>> level, block = np.tile([-1.0, 1.0], 6), np.zeros(12, dtype=int)
+    >>> bool(randomisation_p(y, level, block, seed=0)[0] < 0.01)
+    True
+    """
+    rng = np.random.default_rng(seed)
+    dealt = np.tile(scores, (_REORDERINGS, 1))
+    means = np.zeros_like(counts)
+    for block in np.unique(blocks):
+        inside = blocks == block
+        dealt[:, inside] = rng.permuted(dealt[:, inside], axis=1)
+        means[:, inside] = counts[:, inside].mean(axis=1, keepdims=True)
+    centred = counts - means
+    observed = np.abs(centred @ scores)
+    beyond = np.abs(centred @ dealt.T) >= observed[:, None] - 1e-9
+    return np.asarray((beyond.sum(axis=1) + 1.0) / (_REORDERINGS + 1.0))
+
+
+def simulated_power(
+    rates: tuple[float, float],
+    runs: int,
+    *,
+    chips: int = 1,
+    correlation: float = 0.0,
+    blocks: int = 1,
+    alpha: float = ALPHA,
+    seed: int = 0,
+    trials: int = SIMULATED,
+) -> float:
+    """
+    Chance that a two-level trial shows a difference, by carrying it out many times on paper.
+
+    The same test is used as in the analysis of the finished trial (`randomisation_p`), so the
+    claim holds for small trials and nested chips, where formulas are only approximate.
+
+    Parameters
+    ----------
+    rates : tuple of two floats
+        Failure rates at the two levels.
+    runs : int
+        At each level; a multiple of *blocks*.
+    chips : int
+        A run.
+    correlation : float
+        Of chips within a run.
+    blocks : int
+        Days or operators, each with as many runs at either level.
+    alpha : float
+    seed, trials : int
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> 0.75 < simulated_power((0.5, 0.1), 24, trials=2000) < 0.85
+    True
+    """
+    rng = np.random.default_rng(seed)
+    counts = np.column_stack(
+        [nested_failures(rng, rate, chips, correlation, (trials, runs)) for rate in rates]
+    )
+    scores = np.repeat([-1.0, 1.0], runs)
+    places = np.tile(np.arange(runs) * blocks // runs, 2)
+    return float((randomisation_p(counts, scores, places, seed + 1) <= alpha).mean())
+
+
+def runs_at_each_level(
+    rates: tuple[float, float],
+    *,
+    chips: int,
+    correlation: float,
+    step: int = 1,
+    power: float = POWER,
+    alpha: float = ALPHA,
+    seed: int = 0,
+) -> tuple[int, float] | None:
+    """
+    Find the smallest trial with the power asked, and that power.
+
+    Starts from the formula for two proportions times the design effect and corrects it by
+    `simulated_power`.
+
+    Parameters
+    ----------
+    rates, chips, correlation, power, alpha, seed
+        As for `simulated_power`.
+    step : int
+        Runs at each level a block; the answer is a multiple of it.
+
+    Returns
+    -------
+    tuple of (int, float) or None
+        None when more than 400 runs at a level would be needed.
+    """
+    effect = 1.0 + (chips - 1.0) * correlation
+    wanted = chips_per_arm(*rates, power, alpha) * effect / chips
+    blocks = max(1, math.ceil(wanted / step))
+    if blocks * step > _MOST_RUNS:
+        return None
+
+    def claimed(blocks: int, trials: int = _TO_SEARCH) -> float:
+        return simulated_power(
+            rates,
+            blocks * step,
+            chips=chips,
+            correlation=correlation,
+            blocks=blocks,
+            alpha=alpha,
+            seed=seed,
+            trials=trials,
+        )
+
+    while blocks > 1 and claimed(blocks - 1) >= power:
+        blocks -= 1
+    while (now := claimed(blocks, SIMULATED)) < power:
+        blocks += 1
+        if blocks * step > _MOST_RUNS:
+            return None
+    return blocks * step, now

@@ -1,0 +1,176 @@
+"""The sheet a trial is carried out with: CSV, workbook, a page to print; and the plan in words."""
+
+from __future__ import annotations
+
+import csv
+import html
+import io
+from typing import TYPE_CHECKING
+
+from weakstep.errors import OutputError
+from weakstep.process.words import printed_unit
+from weakstep.runlog.outcomes import outcome_column
+from weakstep.runlog.writing import write_whole
+from weakstep.trials.plan import power_table
+from weakstep.trials.plan_words import plan_text, value_words
+from weakstep.trials.planned import plan_json
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from weakstep.process.model import Process
+    from weakstep.trials.planned import TrialPlan
+
+SHEET, WORKBOOK, PAGE, PLAN, WORDS = (
+    "sheet.csv",
+    "sheet.xlsx",
+    "sheet.html",
+    "trial.json",
+    "plan.md",
+)
+OURS = {SHEET, WORKBOOK, PAGE, PLAN, WORDS, "effects.svg"}
+
+
+def sheet_rows(plan: TrialPlan, process: Process) -> list[list[str]]:
+    """
+    Return the sheet, header first: one row per chip, or per run when chips have no name.
+
+    Every header is a column of the process, so that the filled sheet reads back as a log.
+    """
+    known = {parameter.name for parameter in process.parameters}
+    outcome = outcome_column(process)
+    head: list[str] = [
+        name for name in ("run_id", "chip_id", "started_at", "operator") if name in known
+    ]
+    head += list(plan.columns)
+    measured = plan.outcome if plan.outcome in known else None
+    head += [name for name in (measured, outcome, "notes") if name and name in known | {outcome}]
+    rows = [head]
+    for run in plan.runs:
+        settings = dict(zip(plan.columns, run.settings, strict=True))
+        for chip in range(1, plan.chips + 1 if "run_id" in known else 2):
+            cells = {
+                "run_id": run.run_id,
+                "chip_id": f"{run.run_id}-{chip}",
+                "notes": f"trial: {plan.block_by} {run.block}",
+            } | {name: value_words(process, name, value) for name, value in settings.items()}
+            rows.append([cells.get(name, "") for name in head])
+    return rows
+
+
+def write_trial(plan: TrialPlan, process: Process, folder: Path) -> list[Path]:
+    """
+    Write the sheet (CSV, XLSX and a page to print), the plan in words and as data.
+
+    Raises
+    ------
+    OutputError
+        The folder holds something else, an older trial's filled sheet among it, or cannot be
+        written.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        msg = (
+            f"'{folder}' is not empty; a sheet that may be filled in is never overwritten. Name a "
+            "new folder with -o."
+        )
+        raise OutputError(msg)
+    rows = sheet_rows(plan, process)
+    files = {
+        SHEET: _csv(rows).encode(),
+        WORKBOOK: _workbook(rows),
+        PAGE: printable(plan, process).encode(),
+        WORDS: plan_text(plan, process, power_table(plan)).encode(),
+        PLAN: plan_json(plan).encode(),
+    }
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, content in files.items():
+            write_whole(folder / name, content)
+    except OSError as reason:
+        msg = f"{folder}: the trial cannot be written there ({reason.strerror})."
+        raise OutputError(msg) from reason
+    return [folder / name for name in files]
+
+
+def _csv(rows: list[list[str]]) -> str:
+    out = io.StringIO()
+    csv.writer(out, lineterminator="\r\n").writerows(rows)
+    return out.getvalue()
+
+
+def _workbook(rows: list[list[str]]) -> bytes:
+    import datetime
+
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    sheet = book.active or book.create_sheet()
+    sheet.title = "Trial"
+    for row in rows:
+        sheet.append([_number(cell) for cell in row])
+    sheet.freeze_panes = "A2"
+    # A fixed moment keeps the file free of clocks.
+    book.properties.created = book.properties.modified = datetime.datetime(2000, 1, 1)
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def _number(cell: str) -> str | float:
+    try:
+        return float(cell)
+    except ValueError:
+        return cell
+
+
+def printable(plan: TrialPlan, process: Process) -> str:
+    """Return the sheet as a page to print: one row per run, with boxes to write in."""
+    heads = ["run", plan.block_by, *(_with_unit(process, name) for name in plan.columns)]
+    heads += [
+        "date, time",
+        "operator",
+        *(f"{process.item} {i + 1}" for i in range(plan.chips)),
+        "notes",
+    ]
+    lines = [f"<tr>{''.join(f'<th scope=col>{html.escape(head)}</th>' for head in heads)}</tr>"]
+    for run in plan.runs:
+        known = [run.run_id, str(run.block)]
+        known += [
+            value_words(process, name, value)
+            for name, value in zip(plan.columns, run.settings, strict=True)
+        ]
+        cells = "".join(f"<td>{html.escape(text)}</td>" for text in known)
+        lines.append(f"<tr>{cells}{'<td class=box></td>' * (3 + plan.chips)}</tr>")
+    cautions = "".join(f"<li>{html.escape(text)}</li>" for text in plan.cautions)
+    return _PAGE.format(title=html.escape(process.title), rows="\n".join(lines), cautions=cautions)
+
+
+def _with_unit(process: Process, name: str) -> str:
+    parameter = process.parameter(name)
+    unit = printed_unit(parameter.unit)
+    return f"{parameter.label} ({unit})" if unit else parameter.label
+
+
+_PAGE = """<!doctype html>
+<html lang="en"><head><meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>Trial: {title}</title>
+<style>
+body {{ font: 11pt/1.3 system-ui, sans-serif; margin: 1.5em; color: #111; background: #fff; }}
+table {{ border-collapse: collapse; width: 100%; }}
+th, td {{ border: 1px solid #555; padding: .25em .5em; text-align: left; }}
+.box {{ min-width: 4em; height: 2em; }}
+tr {{ break-inside: avoid; }}
+thead {{ display: table-header-group; }}
+</style></head><body>
+<h1>Trial: {title}</h1>
+<p>Carry out the runs in this order, top to bottom. Log every chip, above all those that failed.
+A run that cannot be set as planned is done as it goes and written down as it was.</p>
+<table><tbody>
+{rows}
+</tbody></table>
+<h2>Cautions</h2>
+<ul>{cautions}</ul>
+<p>Your lab's safety rules, the equipment's manual and the people responsible come first.</p>
+</body></html>
+"""

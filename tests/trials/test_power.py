@@ -1,0 +1,87 @@
+"""What a trial can see: formulas against a library, claims against simulation."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from statsmodels.stats.power import TTestIndPower
+
+from weakstep.trials.power import (
+    chips_in_pairs,
+    mean_power,
+    nested_failures,
+    randomisation_p,
+    runs_at_each_level,
+    runs_for_means,
+    simulated_power,
+)
+
+
+@pytest.mark.parametrize(("effect", "runs"), [(0.5, 64), (0.8, 26), (0.2, 394), (1.2, 12)])
+def test_t_sizes_as_printed(effect: float, runs: int) -> None:
+    """Cohen (1988), table 2.4.1, power 0.80: 64, 26 (and 393, 12; from memory), t test exact."""
+    assert abs(runs_for_means(effect, 1.0) - runs) <= 1 + runs // 50
+
+
+@pytest.mark.parametrize(("effect", "runs"), [(0.5, 20), (1.0, 8), (2.0, 4), (0.3, 100)])
+def test_t_power_by_another_road(effect: float, runs: int) -> None:
+    """Statsmodels gives the same power."""
+    other = TTestIndPower().power(effect, runs, 0.05)
+    assert mean_power(effect, 1.0, runs) == pytest.approx(other, abs=1e-9)
+
+
+def test_pairs_without_correlation_need_about_as_many_chips_as_two_arms() -> None:
+    """Connor (1987): at correlation 0 the pairs equal the unpaired size of an arm, nearly."""
+    from weakstep.failures.enough import chips_per_arm
+
+    assert chips_in_pairs(0.4, 0.2) == pytest.approx(chips_per_arm(0.4, 0.2, 0.8, 0.05), rel=0.05)
+    assert chips_in_pairs(0.4, 0.2, 0.3) < chips_in_pairs(0.4, 0.2)
+
+
+def test_pair_size_by_simulation() -> None:
+    """McNemar's test on simulated pairs reaches the power asked (3 standard errors + 2 points)."""
+    rng = np.random.default_rng(5)
+    pairs = chips_in_pairs(0.4, 0.2, 0.3)
+    spread = np.sqrt(0.4 * 0.6 * 0.2 * 0.8)
+    both = 0.08 + 0.3 * spread
+    shares = [both, 0.4 - both, 0.2 - both, 0.4 + both]
+    shares[3] = 1.0 - sum(shares[:3])
+    counts = rng.multinomial(pairs, shares, size=4000)
+    one, other = counts[:, 1], counts[:, 2]
+    seen = np.abs(one - other) > 1.959964 * np.sqrt(np.maximum(one + other, 1))
+    assert seen.mean() == pytest.approx(0.80, abs=0.02 + 3 * np.sqrt(0.16 / 4000))
+
+
+def test_nested_chips_have_the_rate_and_correlation_asked() -> None:
+    """Beta-binomial: mean m p, variance m p q (1 + (m - 1) rho), within 4 standard errors."""
+    drawn = nested_failures(np.random.default_rng(2), 0.2, 4, 0.3, (40_000,))
+    assert drawn.mean() == pytest.approx(0.8, abs=4 * drawn.std() / 200)
+    assert drawn.var() == pytest.approx(4 * 0.16 * 1.9, rel=0.04)
+
+
+def test_randomisation_keeps_its_level() -> None:
+    """Nothing going on, blocks of very different failure rates: at most 5 % (3 standard errors)."""
+    rng = np.random.default_rng(8)
+    blocks = np.repeat(np.arange(6), 4)
+    level = np.tile([-1.0, 1.0], 12)
+    counts = rng.binomial(3, np.linspace(0.05, 0.8, 6)[blocks], (2000, 24)).astype(float)
+    p = randomisation_p(counts, level, blocks, seed=1)
+    assert (p <= 0.05).mean() <= 0.05 + 3 * np.sqrt(0.05 * 0.95 / 2000)
+
+
+def test_size_reaches_the_power_it_claims() -> None:
+    """Another seed finds the same power within 2 points, and one block fewer is too few."""
+    found = runs_at_each_level((0.35, 0.1), chips=3, correlation=0.3, step=2)
+    assert found is not None
+    runs, claimed = found
+    settings = {"chips": 3, "correlation": 0.3}
+    again = simulated_power((0.35, 0.1), runs, blocks=runs // 2, seed=99, **settings)
+    assert claimed >= 0.80
+    assert again == pytest.approx(claimed, abs=0.02)
+    fewer = simulated_power((0.35, 0.1), runs - 2, blocks=runs // 2 - 1, **settings)
+    assert fewer < 0.80
+
+
+def test_a_hopeless_question_has_no_size() -> None:
+    """A fall from 3 % to 2.5 % would take more runs than anyone makes."""
+    assert runs_at_each_level((0.03, 0.025), chips=2, correlation=0.2) is None
