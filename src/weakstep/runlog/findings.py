@@ -41,6 +41,10 @@ class Findings:
         short = None if found is None else shortened(found)
         self._problems.append(Problem(file, line, column, short, code, message, action, severity))
 
+    def add(self, problem: Problem) -> None:
+        """Note a problem that is there already."""
+        self._problems.append(problem)
+
     def care(self, file: str, line: int, column: str, found: str, taken_as: str, why: str) -> None:
         """Note one cell that is not the plain value it shows."""
         self._care.append(CareReading(file, line, column, shortened(found), taken_as, why))

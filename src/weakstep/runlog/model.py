@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
@@ -124,6 +124,20 @@ class RunTable:
 
     def __len__(self) -> int:
         return len(self.run_id)
+
+    def only(self, kept: np.ndarray) -> RunTable:
+        """Return the runs for which *kept*, shape (n_runs,), is true."""
+        return replace(
+            self,
+            run_id=self.run_id[kept],
+            started_at=self.started_at[kept],
+            operator=self.operator[kept],
+            week=self.week[kept],
+            numbers=self.numbers.loc[kept].reset_index(drop=True),
+            categories=self.categories.loc[kept].reset_index(drop=True),
+            tested=self.tested[kept],
+            failed={name: counts[kept] for name, counts in self.failed.items()},
+        )
 
 
 @dataclass(frozen=True, eq=False)
