@@ -8,7 +8,7 @@ public function `weakstep.review` behind the module.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from weakstep.errors import NotEnoughError
@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 
     from weakstep.charts.model import Chart
     from weakstep.drift.model import DriftScreen
+    from weakstep.drift.nearby import Nearby
     from weakstep.failures.model import FailureAnalysis
+    from weakstep.failures.shifts import Consequence
     from weakstep.runlog.model import RunLog, RunTable
     from weakstep.trials.sizes import NextTrial
 
@@ -69,6 +71,13 @@ class Review:
         Of weakstep.
     command : str or None
         The command line that makes this review again.
+    worth_checking : mapping of column to tuple of Nearby
+        Services, new lots, moulds and operators near the start of each drift, nearest first:
+        worth checking, never the cause.
+    matters : mapping of column to tuple of Consequence
+        For each step or ramp: the change in expected failures that goes with it, per family for
+        which the parameter is no acquitted factor; a drift without an entry is not known to
+        matter.
     """
 
     log: RunLog
@@ -82,6 +91,8 @@ class Review:
     made_at: str | None
     version: str
     command: str | None = None
+    worth_checking: Mapping[str, tuple[Nearby, ...]] = field(default_factory=dict)
+    matters: Mapping[str, tuple[Consequence, ...]] = field(default_factory=dict)
 
 
 def review(
@@ -152,6 +163,8 @@ def review(
         made_at=made_at,
         version=__version__,
         command=command,
+        worth_checking=_worth_checking(log, drifts),
+        matters=_matters(log, drifts, failures),
     )
 
 
@@ -185,6 +198,51 @@ def _screen(log: RunLog, seed: int) -> DriftScreen:
         log_scale={parameter.name for parameter in described if parameter.scale == "log"},
         seed=seed,
     )
+
+
+def _worth_checking(log: RunLog, drifts: DriftScreen) -> dict[str, tuple[Nearby, ...]]:
+    """Find what else changed near the start of each drift."""
+    from weakstep.drift.nearby import worth_checking
+
+    runs = log.runs
+    categories = {
+        str(column): runs.categories[column].to_numpy(dtype=str)
+        for column in runs.categories.columns
+    }
+    return worth_checking(drifts.drifts, {**categories, "operator": runs.operator.astype(str)})
+
+
+def _matters(
+    log: RunLog, drifts: DriftScreen, failures: FailureAnalysis
+) -> dict[str, tuple[Consequence, ...]]:
+    """Join each shift with the factors of its column that are not acquitted."""
+    import numpy as np
+
+    from weakstep.failures.shifts import consequence_of_shift
+
+    found: dict[str, tuple[Consequence, ...]] = {}
+    for drift in drifts.drifts:
+        if drift.form not in ("step", "ramp") or drift.evidence == "none":
+            continue
+        values = log.runs.numbers[drift.column].to_numpy(dtype=float)
+        shift = drift.after - drift.before
+        left = max(len(values) - 1 - drift.since, 1)
+        grown = np.clip((np.arange(len(values)) - drift.since) / left, 0.0, 1.0)
+        each = (
+            consequence_of_shift(
+                factor,
+                values,
+                log.runs.tested,
+                since=drift.since,
+                shift=shift * grown if drift.form == "ramp" else shift,
+            )
+            for factor in failures.factors
+            if factor.column == drift.column and factor.evidence != "none"
+        )
+        told = tuple(one for one in each if one is not None)
+        if told:
+            found[drift.column] = told
+    return found
 
 
 def _failure_chart(runs: RunTable) -> FailureChart | None:

@@ -1,13 +1,14 @@
 """
 How the drift screen fares on simulated semesters whose truth is known.
 
-    python tests/benchmark/drifts.py [--semesters 100] [--part calm|planted|power] [--only WORD]
-                                       [--runs 150] [--parameters 15]
+    python tests/benchmark/drifts.py [--semesters 100] [--part calm|planted|several|power]
+                                       [--only WORD] [--runs 150] [--parameters 15] [--seed 0]
 
 prints false-alarm rates with standard errors beside the usual practice (3-sigma limits alone, all
 patterns), power beside an oracle likelihood ratio that knows the form, the error of the start, the
-coverage of its interval, and the time of a screen. `--part power` prints the table that
-`weakstep.drift.power` interpolates.
+coverage of its interval, how often two changes of one parameter are both found, and the time of a
+screen. `--seed` other than 0 draws other semesters than those the screen was built with.
+`--part power` prints the table that `weakstep.drift.power` interpolates.
 """
 
 from __future__ import annotations
@@ -60,14 +61,14 @@ def error(share: float, count: int) -> float:
     return float(np.sqrt(near * (1 - near) / count))
 
 
-def calm_table(semesters: int, only: str, runs: int, parameters: int) -> None:
+def calm_table(semesters: int, only: str, runs: int, parameters: int, seeds: int) -> None:
     """Print how often something is called in semesters where nothing moved."""
     print(f"nothing moved: {runs} runs x {parameters} parameters, {semesters} semesters a row")
     print(f"{'data':<18}{'any called':>12}{'+-se':>6}{'some':>6}{'3 sigma':>9}{'all':>6}{'s':>6}")
     for number, (name, simulate) in enumerate(CALM.items()):
         if only not in name:
             continue
-        rng = np.random.default_rng([1, number])
+        rng = np.random.default_rng([1, number, seeds])
         any_called, any_some, practice, spent = 0, 0, [], 0.0
         forms: dict[str, int] = {}
         for seed in range(semesters):
@@ -131,7 +132,7 @@ PLANTED = (
 )
 
 
-def planted_table(semesters: int, only: str, runs: int, parameters: int) -> None:
+def planted_table(semesters: int, only: str, runs: int, parameters: int, seeds: int) -> None:
     """Print how often a planted change is found, by the screen and by the oracle."""
     print(f"one of {parameters} parameters moved, {runs} runs, {semesters} semesters a row")
     print(
@@ -143,7 +144,7 @@ def planted_table(semesters: int, only: str, runs: int, parameters: int) -> None
         for kind, simulate in kinds.items():
             if only not in f"{form} {size} {kind}":
                 continue
-            rng = np.random.default_rng([2, number])
+            rng = np.random.default_rng([2, number, seeds])
             hits: list[Drift] = []
             off, oracle_found, others = [], 0, 0
             for seed in range(semesters):
@@ -172,6 +173,49 @@ def planted_table(semesters: int, only: str, runs: int, parameters: int) -> None
             )
 
 
+TWO_CHANGES = {
+    "there and back": ((0.33, 1.0), (0.67, -1.0)),
+    "two steps up": ((0.33, 1.0), (0.67, 1.0)),
+    "large and small": ((0.25, 1.0), (0.5, 0.67)),
+}
+
+
+def several_table(semesters: int, only: str, runs: int, parameters: int, seeds: int) -> None:
+    """Print how often two changes of one parameter are both found, within 8 runs."""
+    print(f"two steps in one of {parameters} parameters, {runs} runs, {semesters} semesters a row")
+    print(f"{'changes':<18}{'size':>6}{'moved':>8}{'both':>8}{'more':>7}{'cycle':>7}{'covers':>8}")
+    for number, (name, steps) in enumerate(TWO_CHANGES.items()):
+        for size in (1.5, 2.0):
+            if only not in name:
+                continue
+            rng = np.random.default_rng([4, number, int(10 * size), seeds])
+            moved = both = more = cycles = covered = intervals = 0
+            for seed in range(semesters):
+                semester = normal(rng, runs, parameters)
+                starts = [int((share + rng.uniform(-0.07, 0.07)) * runs) for share, _ in steps]
+                for start, (_, part) in zip(starts, steps, strict=True):
+                    plant(semester[0], "step", part * size, start)
+                found = [d for d in called(run_screen(semester, seed)) if d.column == "c0"]
+                cycles += any(d.form == "cycle" for d in found)
+                for drift in found[:1]:
+                    moved += 1
+                    places = [change.since for change in drift.changes]
+                    near = [min((abs(p - s) for p in places), default=runs) for s in starts]
+                    both += max(near) <= 8
+                    more += len(places) > 2
+                    for change in drift.changes:
+                        start = min(starts, key=lambda s, at=change.since: abs(s - at))
+                        first, last = change.since_interval
+                        covered += first <= start <= last
+                        intervals += 1
+            print(
+                f"{name:<18}{size:>6}{100 * moved / semesters:>6.0f} %"
+                f"{100 * both / semesters:>6.0f} %{100 * more / semesters:>5.0f} %"
+                f"{100 * cycles / semesters:>5.0f} %{100 * covered / max(intervals, 1):>6.0f} %",
+                flush=True,
+            )
+
+
 def power_table(semesters: int) -> None:
     """Print the power for a step halfway in one of 20 parameters, by the length of the log."""
     print(f"step halfway in one of 20 parameters, {semesters} semesters a number")
@@ -191,14 +235,18 @@ def power_table(semesters: int) -> None:
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[1])
     parser.add_argument("--semesters", type=int, default=100)
-    parser.add_argument("--part", choices=["calm", "planted", "power"], default=None)
+    parser.add_argument("--part", choices=["calm", "planted", "several", "power"], default=None)
     parser.add_argument("--only", default="", help="rows whose name contains this")
     parser.add_argument("--runs", type=int, default=150)
     parser.add_argument("--parameters", type=int, default=15)
+    parser.add_argument("--seed", type=int, default=0, help="draws other semesters")
     asked = parser.parse_args()
+    size = (asked.semesters, asked.only, asked.runs, asked.parameters, asked.seed)
     if asked.part in (None, "calm"):
-        calm_table(asked.semesters, asked.only, asked.runs, asked.parameters)
+        calm_table(*size)
     if asked.part in (None, "planted"):
-        planted_table(asked.semesters, asked.only, asked.runs, asked.parameters)
+        planted_table(*size)
+    if asked.part in (None, "several"):
+        several_table(*size)
     if asked.part == "power":
         power_table(asked.semesters)

@@ -10,7 +10,6 @@ import numpy as np
 from weakstep.charts.fitness import suits_log_scale
 from weakstep.drift.splits import (
     LEAST_SEGMENT,
-    PSEUDO_RUNS,
     centred_within,
     split_norms,
 )
@@ -31,6 +30,7 @@ _JUMP_DROP = 7.35
 _HINGE_DROP = 5.0
 _SPREAD_DROP = 9.5
 _AS_GOOD = 6.0  # BIC units within which forms fit about as well
+PSEUDO_RUNS = 3.0  # runs of variance 1 added to each side when variances are compared
 _FAR_OUT = 3.0  # interquartile ranges beyond the quartiles at which values are pulled in
 
 

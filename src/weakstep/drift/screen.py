@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.fitness import suits_log_scale
-from weakstep.drift.cycles import Cycle, declared_cycle, undeclared_cycle
-from weakstep.drift.describe import describe
-from weakstep.drift.model import Drift, DriftEvidence, DriftScreen
+from weakstep.drift.columns import FAMILY_WISE, SOME, Column, as_cycle, far_out, told
+from weakstep.drift.cycles import declared_cycle, undeclared_cycle
+from weakstep.drift.likeness import shared_likeness
+from weakstep.drift.model import Drift, DriftScreen
 from weakstep.drift.null import orders_of, shared_orders, step_down, tail_shares
 from weakstep.drift.outliers import farthest_out
 from weakstep.drift.power import power_note
@@ -21,7 +21,8 @@ from weakstep.drift.scores import (
     stratum_variances,
     whitened,
 )
-from weakstep.drift.splits import FORMS, prepare, statistics
+from weakstep.drift.splits import HIGHEST_PHI, evidence, prepare
+from weakstep.drift.together import moved_together
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -34,24 +35,8 @@ if TYPE_CHECKING:
 
 LEAST_VALUES = 25
 LEAST_DIFFERENT = 6  # values that differ from the commonest one
-FAMILY_WISE = 0.05
-SOME = 0.20
 _TO_EXPLAIN = 399  # re-orderings are enough to tell what who ran it explains
 _FOR_OUTLIERS = 0.1  # share of the budget kept for isolated values far out
-
-
-@dataclass(frozen=True, eq=False)
-class _Column:
-    """One parameter to be judged: its logged values and their runs."""
-
-    name: str
-    values: Floats
-    logged: NDArray[np.bool_]
-    log_scale: bool
-
-    @property
-    def runs(self) -> Places:
-        return np.flatnonzero(self.logged)
 
 
 def screen(
@@ -66,10 +51,11 @@ def screen(
     """
     Judge every parameter of a log at once: did it move, in what form, and since when.
 
-    Values become normal scores within strata. Step, ramp and spread statistics are maximised over
-    all splits and compared with those of re-orderings of the whitened scores within strata; one
-    set of re-orderings serves all parameters, so their dependence is kept. The smallest tail share
-    over the forms goes through a step-down minimum over parameters (Westfall and Young): the
+    Values become normal scores within strata. The evidence for a step, a ramp, a stretch that
+    comes and goes or a change of spread, averaged over all places, is compared with that of
+    re-orderings of the whitened scores within strata; one set of re-orderings serves all
+    parameters, so their dependence is kept. Its tail share goes through a step-down minimum over
+    parameters (Westfall and Young): the
     chance of calling anything in a stable log is at most 5 % for `strong`, 20 % for `some`. A
     tenth of the budget is kept for isolated values far out.
 
@@ -114,6 +100,7 @@ def screen(
     drifts, stable = _judge(judged, groups, seed, permutations)
     return DriftScreen(
         drifts=(*drifts, *cycles),
+        together=moved_together(drifts),
         stable=stable,
         too_little=too_little,
         family_wise=FAMILY_WISE,
@@ -123,15 +110,15 @@ def screen(
 
 def _sort_columns(
     numbers: pd.DataFrame, counters: set[str], log_scale: set[str]
-) -> tuple[list[_Column], list[Drift], tuple[tuple[str, str], ...]]:
+) -> tuple[list[Column], list[Drift], tuple[tuple[str, str], ...]]:
     """Columns to be judged, cycles, and columns with too little to judge."""
-    judged: list[_Column] = []
+    judged: list[Column] = []
     cycles: list[Drift] = []
     too_little: list[tuple[str, str]] = []
     for name in numbers.columns:
         every = numbers[name].to_numpy(dtype=float)
         logged = np.isfinite(every)
-        column = _Column(str(name), every[logged], logged, name in log_scale)
+        column = Column(str(name), every[logged], logged, name in log_scale)
         reason = _why_too_little(column.values)
         if name in counters:
             cycle = declared_cycle(column.values) if len(column.values) > 1 else None
@@ -139,7 +126,7 @@ def _sort_columns(
         else:
             cycle = None if reason else undeclared_cycle(column.values)
         if cycle is not None:
-            cycles.append(_as_drift(column, cycle))
+            cycles.append(as_cycle(column, cycle))
         elif reason is not None:
             too_little.append((column.name, reason))
         else:
@@ -165,24 +152,8 @@ def _why_too_little(values: Floats) -> str | None:
     return None
 
 
-def _as_drift(column: _Column, cycle: Cycle) -> Drift:
-    since = int(column.runs[cycle.services[-1]]) if cycle.services else int(column.runs[0])
-    services = column.runs[list(cycle.services)] if cycle.services else np.zeros(0, dtype=np.intp)
-    return Drift(
-        column=column.name,
-        form="cycle",
-        since=since,
-        since_interval=(since, since),
-        before=cycle.reached,
-        after=cycle.now,
-        p=float("nan"),
-        evidence="none",
-        cycle_lengths=tuple(int(length) for length in np.diff(services)),
-    )
-
-
 def _judge(
-    judged: list[_Column], groups: Places, seed: int, permutations: int
+    judged: list[Column], groups: Places, seed: int, permutations: int
 ) -> tuple[list[Drift], tuple[tuple[str, float], ...]]:
     """Drifts (strong, some, explained by who ran it) and stable columns with their p."""
     if not judged:
@@ -201,12 +172,12 @@ def _judge(
         out_at, p_out = far[place]
         found = []
         if p_plain[place] <= FAMILY_WISE and p[place] > SOME:
-            plain = _described(column, one_group, phi_plain[place], p[place])
+            plain = told(column, one_group, phi_plain[place], p[place], seed)
             found.append(replace(plain, explained_by_operator=True))
         elif p[place] <= SOME:
-            found.append(_described(column, groups, phi[place], p[place]))
+            found.append(told(column, groups, phi[place], p[place], seed))
         if p_out <= SOME:
-            found.append(_outlier(column, out_at, p_out))
+            found.append(far_out(column, out_at, p_out))
         if not found:
             stable.append((column.name, float(min(p[place], p_out, 1.0))))
         drifts += found
@@ -216,77 +187,37 @@ def _judge(
 
 
 def _changes(
-    judged: list[_Column], groups: Places, seed: int, permutations: int
+    judged: list[Column], groups: Places, seed: int, permutations: int
 ) -> tuple[Floats, Floats]:
-    """Family-wise p of step, ramp and spread within their share of the budget, and phi."""
+    """Family-wise p of a change within its share of the budget, and phi."""
     shared = shared_orders(groups, permutations, seed)
-    values = {form: np.empty((len(judged), 1 + permutations)) for form in FORMS}
-    phis = np.empty(len(judged))
-    for place, column in enumerate(judged):
-        strata = groups[column.logged]
-        scores = normal_scores(column.values, strata)
-        if not scores.any():  # each stratum has one value: within strata nothing can move
-            phis[place] = 0.0
-            for form in FORMS:
-                values[form][place] = 0.0
-            continue
-        split = prepare(strata, stratum_variances(scores, strata))
-        observed, phi = statistics(scores.astype(np.float32)[:, None], split)
-        phis[place] = phi[0]
-        innovations = whitened(scores, phis[place]).astype(np.float32)
-        again = innovations[orders_of(shared, column.logged, groups)]
-        null, _ = statistics(refiltered(again, phis[place]), split)
-        for form in FORMS:
-            values[form][place, 0] = observed[form][0]
-            values[form][place, 1:] = null[form]
-    shares = np.minimum.reduce([tail_shares(values[form]) for form in FORMS])
-    return step_down(shares) / (1.0 - _FOR_OUTLIERS), phis
+    weighed = np.full((len(judged), 1 + permutations), -np.inf)
+    phis = np.zeros(len(judged))
+    scored = [normal_scores(column.values, groups[column.logged]) for column in judged]
+    # Where each stratum has one value nothing can move within strata.
+    moving = [place for place, scores in enumerate(scored) if scores.any()]
+    strata = {place: groups[judged[place].logged] for place in moving}
+    splits = {
+        place: prepare(strata[place], stratum_variances(scored[place], strata[place]))
+        for place in moving
+    }
+    series = {place: scored[place].astype(np.float32)[:, None] for place in moving}
+    own = np.array([float(evidence(series[place], splits[place])[1][0]) for place in moving])
+    counts = np.array([float(len(scored[place])) for place in moving])
+    phis[moving], weight = shared_likeness(own, counts, HIGHEST_PHI)
+    for place in moving:
+        phi, logged = float(phis[place]), judged[place].logged
+        weighed[place, 0] = evidence(series[place], splits[place], phi, 0.0)[0][0]
+        innovations = whitened(scored[place], phi).astype(np.float32)
+        again = refiltered(innovations[orders_of(shared, logged, groups)], phi)
+        weighed[place, 1:] = evidence(again, splits[place], phi, weight)[0]
+    return step_down(tail_shares(weighed)) / (1.0 - _FOR_OUTLIERS), phis
 
 
-def _outliers(judged: list[_Column]) -> list[tuple[int, float]]:
+def _outliers(judged: list[Column]) -> list[tuple[int, float]]:
     """Place and family-wise p (Bonferroni, within its share) of each column's farthest value."""
     found = []
     for column in judged:
-        logs = column.values.min() > 0.0 and (column.log_scale or suits_log_scale(column.values))
-        place, p = farthest_out(np.log(column.values) if logs else column.values)
+        place, p = farthest_out(column.scaled)
         found.append((place, p * len(judged) / _FOR_OUTLIERS))
     return found
-
-
-def _evidence(p: float) -> DriftEvidence:
-    return "strong" if p <= FAMILY_WISE else "some" if p <= SOME else "none"
-
-
-def _described(column: _Column, groups: Places, phi: float, p: float) -> Drift:
-    found = describe(
-        column.values,
-        column.runs,
-        groups[column.logged],
-        phi=float(phi),
-        log_scale=column.log_scale,
-    )
-    return Drift(
-        column=column.name,
-        form=found.form,
-        since=found.since,
-        since_interval=found.since_interval,
-        before=found.before,
-        after=found.after,
-        p=float(min(p, 1.0)),
-        evidence=_evidence(p),
-        other_forms=found.other_forms,
-    )
-
-
-def _outlier(column: _Column, place: int, p: float) -> Drift:
-    run = int(column.runs[place])
-    return Drift(
-        column=column.name,
-        form="outliers",
-        since=run,
-        since_interval=(run, run),
-        before=float(np.median(np.delete(column.values, place))),
-        after=float(column.values[place]),
-        p=float(p),
-        evidence=_evidence(p),
-    )

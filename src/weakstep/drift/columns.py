@@ -1,0 +1,184 @@
+"""One parameter of the screen, and how a finding about it is told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.charts.fitness import suits_log_scale
+from weakstep.drift.cycles import Cycle
+from weakstep.drift.describe import Description, describe, profiles, pulled_in
+from weakstep.drift.model import Change, Drift, DriftEvidence
+from weakstep.drift.several import several_steps
+from weakstep.drift.splits import centred_within
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Places = NDArray[np.intp]
+
+FAMILY_WISE = 0.05
+SOME = 0.20
+
+
+@dataclass(frozen=True, eq=False)
+class Column:
+    """
+    One parameter to be judged.
+
+    Attributes
+    ----------
+    name : str
+    values : array, shape (n_values,)
+        Logged values in time order.
+    logged : array of bool, shape (n_runs,)
+    log_scale : bool
+        Whether a factor matters rather than a difference, by the description.
+    """
+
+    name: str
+    values: Floats
+    logged: NDArray[np.bool_]
+    log_scale: bool
+
+    @property
+    def runs(self) -> Places:
+        """Run of each value."""
+        return np.flatnonzero(self.logged)
+
+    @cached_property
+    def scaled(self) -> Floats:
+        """Values, or their logarithms where the description or their skew asks for that."""
+        logs = self.values.min() > 0.0 and (self.log_scale or suits_log_scale(self.values))
+        return np.log(self.values) if logs else self.values
+
+
+def evidence_of(p: float) -> DriftEvidence:
+    """
+    Word for a family-wise p of the screen.
+
+    Examples
+    --------
+    >>> evidence_of(0.03), evidence_of(0.1), evidence_of(0.5)
+    ('strong', 'some', 'none')
+    """
+    return "strong" if p <= FAMILY_WISE else "some" if p <= SOME else "none"
+
+
+def as_cycle(column: Column, cycle: Cycle) -> Drift:
+    """Tell a service rhythm."""
+    since = int(column.runs[cycle.services[-1]]) if cycle.services else int(column.runs[0])
+    services = column.runs[list(cycle.services)] if cycle.services else np.zeros(0, dtype=np.intp)
+    return Drift(
+        column=column.name,
+        form="cycle",
+        since=since,
+        since_interval=(since, since),
+        before=cycle.reached,
+        after=cycle.now,
+        p=float("nan"),
+        evidence="none",
+        cycle_lengths=tuple(int(length) for length in np.diff(services)),
+    )
+
+
+def told(column: Column, groups: Places, phi: float, p: float, seed: int) -> Drift:
+    """
+    Tell a change that was found, or several where one does not explain the values.
+
+    Parameters
+    ----------
+    column : Column
+    groups : array of int, shape (n_runs,)
+        Who made each run.
+    phi : float
+        Lag-1 correlation of the scores.
+    p : float
+        Family-wise.
+    seed : int
+
+    Returns
+    -------
+    Drift
+    """
+    strata = groups[column.logged]
+    scaled = pulled_in(column.scaled)
+    if not centred_within(scaled[None, :], strata).any():  # only values far out vary
+        scaled = column.scaled
+    found = describe(column.values, column.runs, strata, phi=float(phi), log_scale=column.log_scale)
+    places: tuple[int, ...] = ()
+    if found.form != "spread":
+        single = max(profile.best for profile in profiles(scaled, strata, float(phi))[:2])
+        places = several_steps(scaled, strata, phi=float(phi), better_than=single, seed=seed)
+    if not places:
+        return _single(column, found, p)
+    return _several(column, strata, places, float(phi), p)
+
+
+def _single(column: Column, found: Description, p: float) -> Drift:
+    return Drift(
+        column=column.name,
+        form=found.form,
+        since=found.since,
+        since_interval=found.since_interval,
+        before=found.before,
+        after=found.after,
+        p=float(min(p, 1.0)),
+        evidence=evidence_of(p),
+        other_forms=found.other_forms,
+    )
+
+
+def _several(
+    column: Column, strata: Places, places: tuple[int, ...], phi: float, p: float
+) -> Drift:
+    """Tell changes of level between their neighbours; the largest stands for all."""
+    ends = [0, *places, len(column.values)]
+    changes = []
+    for i, place in enumerate(places):
+        part = slice(ends[i], ends[i + 2])
+        codes = np.unique(strata[part], return_inverse=True)[1]
+        step, _, _ = profiles(pulled_in(column.scaled[part]), codes, phi)
+        first, last = step.interval
+        runs = column.runs[part]
+        earliest = int(runs[first - 1]) + 1 if first > 0 else int(runs[0])
+        since = int(column.runs[place])
+        changes.append(
+            Change(
+                since=since,
+                since_interval=(min(earliest, since), max(int(runs[last]), since)),
+                before=float(np.median(column.values[ends[i] : place])),
+                after=float(np.median(column.values[place : ends[i + 2]])),
+            )
+        )
+    largest = max(changes, key=lambda change: abs(change.after - change.before))
+    return Drift(
+        column=column.name,
+        form="step",
+        since=largest.since,
+        since_interval=largest.since_interval,
+        before=largest.before,
+        after=largest.after,
+        p=float(min(p, 1.0)),
+        evidence=evidence_of(p),
+        changes=tuple(changes),
+    )
+
+
+def far_out(column: Column, place: int, p: float) -> Drift:
+    """Tell one value far out, at *place* among the logged values."""
+    run = int(column.runs[place])
+    return Drift(
+        column=column.name,
+        form="outliers",
+        since=run,
+        since_interval=(run, run),
+        before=float(np.median(np.delete(column.values, place))),
+        after=float(column.values[place]),
+        p=float(p),
+        evidence=evidence_of(p),
+    )

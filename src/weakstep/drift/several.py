@@ -1,0 +1,156 @@
+"""Several changes of level in one parameter: where they are, each confirmed on its own."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.drift.null import orders_of, shared_orders
+from weakstep.drift.scores import normal_scores, refiltered, stratum_variances, whitened
+from weakstep.drift.splits import LEAST_SEGMENT, evidence, prepare
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Places = NDArray[np.intp]
+
+MOST_CHANGES = 4
+_FINEST = 300  # borders between segments that are tried
+_ROUNDS = 3  # of fitting strata and segments in turn
+_CONFIRM = 0.05  # each change must be this unlikely by chance between its neighbours
+_ORDERS = 399  # re-orderings for that
+
+
+def several_steps(
+    values: Floats, strata: Places, *, phi: float, better_than: float, seed: int
+) -> tuple[int, ...]:
+    r"""
+    Find the places at which the level changed, where more than one change is needed.
+
+    Least squares over all ways to cut the log into 2 to 5 segments of 5 values or more, each with
+    its own level on top of the strata; the number of changes minimises
+    :math:`n \ln(RSS) / \ell + 2 K \ln n`, :math:`\ell = (1+\phi)/(1-\phi)`. It must beat the best
+    description by one change, and every change must be confirmed between its neighbours by
+    re-ordering (5 %).
+
+    Parameters
+    ----------
+    values : array, shape (n_values,)
+        On the scale of the description; no NaN.
+    strata : array of int, shape (n_values,)
+    phi : float
+        Lag-1 correlation.
+    better_than : float
+        Twice the gain in log likelihood of the best single change, over two more numbers.
+    seed : int
+        Of the re-orderings.
+
+    Returns
+    -------
+    tuple of int
+        Place of the first value after each change; empty when one change is enough.
+
+    References
+    ----------
+    I. E. Auger and C. E. Lawrence (1989), Algorithms for the optimal identification of segment
+    neighborhoods, Bulletin of Mathematical Biology 51, 39-54.
+
+    Examples
+    --------
+    >>> level = np.repeat([0.0, 5.0, 1.0], 20) + np.tile([0.0, 0.5], 30)
+    >>> several_steps(level, np.zeros(60, int), phi=0.0, better_than=0.0, seed=0)
+    (20, 40)
+    """
+    count = len(values)
+    total = float(((values - _stratum_means(values, strata)) ** 2).sum())
+    if count < 3 * LEAST_SEGMENT or total == 0.0:
+        return ()
+    likeness = (1.0 + phi) / (1.0 - phi)
+    best: tuple[float, tuple[int, ...]] = (better_than - 2.0 * math.log(count), ())
+    for number in range(2, MOST_CHANGES + 1):
+        left, places = _segments(values, strata, number)
+        if len(places) < number:
+            break
+        gain = -count * math.log(max(left / total, 1e-9)) / likeness
+        score = gain - 2.0 * number * math.log(count)
+        if score > best[0]:
+            best = (score, places)
+    return _confirmed(values, strata, best[1], phi, seed)
+
+
+def _stratum_means(values: Floats, strata: Places) -> Floats:
+    sums = np.bincount(strata, weights=values)
+    means: Floats = (sums / np.maximum(np.bincount(strata), 1))[strata]
+    return means
+
+
+def _segments(values: Floats, strata: Places, number: int) -> tuple[float, tuple[int, ...]]:
+    """Sum of squares and places of the best *number* changes, with one mean per stratum."""
+    own = np.zeros(len(values)) if strata.max() == 0 else _stratum_means(values, strata)
+    for _ in range(_ROUNDS if strata.max() > 0 else 1):
+        left, places = _cut(values - own, number)
+        inside = np.repeat(np.arange(len(places) + 1), np.diff([0, *places, len(values)]))
+        level = _stratum_means(values - own, inside)
+        own = own if strata.max() == 0 else _stratum_means(values - level, strata)
+    return left, places
+
+
+def _cut(values: Floats, number: int) -> tuple[float, tuple[int, ...]]:
+    """Least squares with *number* changes of level, by dynamic programming over borders."""
+    count = len(values)
+    grid = max(1, -(-count // _FINEST))
+    borders = np.unique(np.append(np.arange(0, count, grid), count))
+    sums = np.concatenate([[0.0], np.cumsum(values)])[borders]
+    squares = np.concatenate([[0.0], np.cumsum(values**2)])[borders]
+    length = borders[None, :] - borders[:, None]
+    inner = (sums[None, :] - sums[:, None]) ** 2 / np.maximum(length, 1)
+    cost = squares[None, :] - squares[:, None] - inner
+    cost[length < LEAST_SEGMENT] = np.inf
+    best, chosen = cost[0], []
+    for _ in range(number):
+        through = best[:, None] + cost
+        chosen.append(through.argmin(axis=0))
+        best = through.min(axis=0)
+    if not np.isfinite(best[-1]):
+        return math.inf, ()
+    place, places = len(borders) - 1, []
+    for step in reversed(chosen):
+        place = int(step[place])
+        places.append(int(borders[place]))
+    return float(best[-1]), tuple(reversed(places))
+
+
+def _confirmed(
+    values: Floats, strata: Places, places: tuple[int, ...], phi: float, seed: int
+) -> tuple[int, ...]:
+    """Leave out changes that re-ordering between their neighbours explains; () if one is left."""
+    kept = list(places)
+    while len(kept) >= 2:
+        ends = [0, *kept, len(values)]
+        chances = [
+            _chance(values[ends[i] : ends[i + 2]], strata[ends[i] : ends[i + 2]], phi, seed)
+            for i in range(len(kept))
+        ]
+        worst = int(np.argmax(chances))
+        if chances[worst] <= _CONFIRM:
+            return tuple(kept)
+        del kept[worst]
+    return ()
+
+
+def _chance(values: Floats, strata: Places, phi: float, seed: int) -> float:
+    """P of any change within one part of the log."""
+    codes = np.unique(strata, return_inverse=True)[1]
+    scores = normal_scores(values, codes)
+    if not scores.any():
+        return 1.0
+    split = prepare(codes, stratum_variances(scores, codes))
+    observed, _ = evidence(scores.astype(np.float32)[:, None], split, phi, 0.0)
+    every = np.ones(len(values), dtype=bool)
+    orders = orders_of(shared_orders(codes, _ORDERS, seed), every, codes)
+    again = whitened(scores, phi).astype(np.float32)[orders]
+    null, _ = evidence(refiltered(again, phi), split, phi, 0.0)
+    return float((1 + (null >= observed[0]).sum()) / (1 + _ORDERS))
