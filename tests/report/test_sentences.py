@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from types import ModuleType
 
 import numpy as np
@@ -11,7 +11,7 @@ import pytest
 from weakstep.drift.model import Change, Drift, DriftScreen, Together
 from weakstep.failures.model import SensitivityLine, Tally
 from weakstep.interval import Interval
-from weakstep.report import sentences
+from weakstep.report import drift_sentences, sentences
 from weakstep.report.names import Names
 from weakstep.reviewing import Review
 
@@ -111,7 +111,7 @@ def drift(**changes: object) -> Drift:
 def test_drift(review: Review, changes: dict[str, object], said: str) -> None:
     """Each form of drift is said in its own words."""
     runs = review.log.runs
-    assert said in spoken(sentences.drift(Names(review.log.process), runs, drift(**changes)))
+    assert said in spoken(drift_sentences.drift(Names(review.log.process), runs, drift(**changes)))
 
 
 def screen(moved: int, some: int, cycles: int, steady: int, few: int) -> DriftScreen:
@@ -140,7 +140,7 @@ def screen(moved: int, some: int, cycles: int, steady: int, few: int) -> DriftSc
 )
 def test_moved(counts: tuple[int, int, int, int, int], said: str) -> None:
     """How many moved is grammatical for none, one and many."""
-    assert sentences.moved(screen(*counts)) == said
+    assert drift_sentences.moved(screen(*counts)) == said
 
 
 def test_saving_is_per_month_with_dates_and_per_hundred_without(invented: ModuleType) -> None:
@@ -172,8 +172,8 @@ def test_several_changes_are_told_in_order(review: Review) -> None:
     changes = (Change(20, (18, 22), 75.0, 79.0), Change(66, (64, 69), 79.0, 74.0))
     found = Drift("cure_c", "step", 66, (64, 69), 79.0, 74.0, 0.001, "strong", changes=changes)
     names, runs = Names(review.log.process), review.log.runs
-    said = spoken(sentences.drift(names, runs, found))
-    first, second = (spoken(sentences.run_words(runs, place)) for place in (20, 66))
+    said = spoken(drift_sentences.drift(names, runs, found))
+    first, second = (spoken(drift_sentences.run_words(runs, place)) for place in (20, 66))
     assert said == (
         f"Oven temperature changed 2 times: from 75 °C to 79 °C about {first} then to 74 °C "
         f"about {second}."
@@ -183,15 +183,16 @@ def test_several_changes_are_told_in_order(review: Review) -> None:
 def test_what_moved_together_is_one_cause(review: Review) -> None:
     """Parameters that moved at the same time share a sentence; one start needs no range."""
     names, runs = Names(review.log.process), review.log.runs
-    said = sentences.together(names, runs, review.drifts.together)
+    said = drift_sentences.together(names, runs, review.drifts.together)
     assert [spoken(text) for text in said] == [
         "Oven temperature and pump-down time moved at the same time, between "
-        f"{spoken(sentences.run_words(runs, 64))} and {spoken(sentences.run_words(runs, 69))}: "
+        f"{spoken(drift_sentences.run_words(runs, 64))} and "
+        f"{spoken(drift_sentences.run_words(runs, 69))}: "
         "look for one cause."
     ]
-    at_once = sentences.together(names, runs, (Together(("cure_c", "rh_pct"), (64, 64)),))
-    assert f"time, about {sentences.run_words(runs, 64)}: look" in at_once[0]
-    assert sentences.together(names, runs, ()) == ()
+    at_once = drift_sentences.together(names, runs, (Together(("cure_c", "rh_pct"), (64, 64)),))
+    assert f"time, about {drift_sentences.run_words(runs, 64)}: look" in at_once[0]
+    assert drift_sentences.together(names, runs, ()) == ()
 
 
 @pytest.mark.parametrize(
@@ -212,3 +213,56 @@ def test_how_firm_the_first_place_is(review: Review, kept: tuple[bool, ...], sai
     analysis = replace(review.failures, sensitivity=(*lines, unclear))
     found = sentences.firmness(Names(review.log.process), analysis)
     assert found == (f"Delay from plasma to contact {said}" if said else "")
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something that happened near a drift, with what the page reads of it."""
+
+    column: str
+    what: str
+    run: int
+    runs_away: int
+
+
+@dataclass(frozen=True)
+class Shifted:
+    """A change in expected failures, with what the page reads of it."""
+
+    family: str
+    failures: Interval
+    chips: int
+
+
+def test_what_happened_near_a_drift(review: Review) -> None:
+    """Services and new values are named with their run, nearest first; far ones are left out."""
+    names, runs = Names(review.log.process), review.log.runs
+    events = [Event("oil_hours", "service", 64, -2), Event("mould_id", "M3", 70, 4)]
+    said = spoken(drift_sentences.near(names, runs, [*events, Event("mould_id", "M2", 90, 24)]))
+    assert said.startswith("Near its start, worth checking, not proven: service (pump hours since")
+    assert f"from {spoken(drift_sentences.run_words(runs, 64))} and mould M3 from run P071" in said
+    assert "M2" not in said
+    assert drift_sentences.near(names, runs, [events[0]]).count(" from ") == 1
+    assert drift_sentences.near(names, runs, []) == ""
+
+
+@pytest.mark.parametrize(
+    ("estimate", "ends", "said"),
+    [
+        (6.2, (-1.0, 14.0), "about 6 more bond failures among 120 chips since then (range -1.0 to"),
+        (
+            -3.4,
+            (-8.0, 1.2),
+            "about 3 fewer bond failures among 120 chips since then (range -1.2 to",
+        ),
+        (0.4, (0.1, 0.9), "about 0.4 more bond failures among 120 chips since then (range 0.1 to"),
+    ],
+)
+def test_what_goes_with_a_drift(
+    review: Review, estimate: float, ends: tuple[float, float], said: str
+) -> None:
+    """More failures or fewer, the range said in the same direction as the estimate."""
+    found = [Shifted("bond", Interval(estimate, *ends, 0.9), 120)]
+    text = drift_sentences.consequence(Names(review.log.process), found)
+    assert spoken(text).replace("\u2212", "-").startswith(f"What goes with it: {said}")
+    assert drift_sentences.consequence(Names(review.log.process), []) == ""

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.report import sentences
+from weakstep.report import drift_sentences, sentences
 from weakstep.report.figures.effect import against_failure, tightening
 from weakstep.report.figures.in_time import in_time
 from weakstep.report.figures.operators import EVENED_NOTE, EVENED_OUT
@@ -142,7 +142,7 @@ def _text(
     runs = review.log.runs
     said = [_summary(names, runs, column)]
     if drift is not None:
-        said.append(sentences.drift(names, runs, drift))
+        said.append(drift_sentences.drift(names, runs, drift))
     for reason in (review.not_charted.get(column), dict(review.drifts.too_little).get(column)):
         if reason:
             said.append(sentence(reason))

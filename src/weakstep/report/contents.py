@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from weakstep.report import sentences
+from weakstep.report import drift_sentences, sentences
 from weakstep.report.blocks import blocks, runs_table
 from weakstep.report.figures.failures import failures_in_time, modes
 from weakstep.report.figures.operators import who_ran
@@ -56,11 +56,11 @@ def contents(review: Review, *, title: str | None = None, short: bool = False) -
         "suggested": _suggested(review, names),
         "rankings": _rankings(review, names),
         "steps": steps(names, analysis.steps) if analysis.steps else None,
-        "moved": sentences.moved(review.drifts),
+        "moved": drift_sentences.moved(review.drifts),
         "drifts": _drifts(review, names),
         "stable": _steady(review, names),
         "who": who_ran(log.runs, evened_out(analysis.tally, "operator")),
-        "together": sentences.together(names, log.runs, review.drifts.together),
+        "together": drift_sentences.together(names, log.runs, review.drifts.together),
         "places": places(names, analysis.tally),
         "step_yields": step_yields(names, analysis.tally),
         "suspected": suspected(names, analysis.suspicions),
@@ -183,8 +183,14 @@ def _drifts(review: Review, names: Names) -> list[dict[str, str]]:
         found.append(
             {
                 "label": names.label(drift.column),
-                "sentence": sentences.drift(names, review.log.runs, drift),
-                "evidence": sentences.drift_evidence(drift),
+                "sentence": drift_sentences.drift(names, review.log.runs, drift),
+                "matters": drift_sentences.consequence(names, review.matters.get(drift.column, ())),
+                "near": drift_sentences.near(
+                    names, review.log.runs, review.worth_checking.get(drift.column, ())
+                )
+                if shown and drift_sentences.start_is_known(review.log.runs, drift)
+                else "",
+                "evidence": drift_sentences.drift_evidence(drift),
                 "check_first": parameter.check_first if parameter and shown else "",
                 "column": drift.column,
             }

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.drift.nearby import services_of
 from weakstep.report.figures.signals import phrases_by_point
 from weakstep.report.names import Names
 from weakstep.report.plot import Axis, Band, Layer, Line, Mark, Plot, Points, Span, Table
@@ -87,10 +88,8 @@ def drift_level(drift: Drift, count_runs: int) -> np.ndarray:
 def services(drift: Drift, values: np.ndarray) -> tuple[int, ...]:
     """Return the places (from 0) of the first run after each service of a counter, in order."""
     logged = np.flatnonzero(np.isfinite(values))
-    if not len(logged) or drift.since == logged[0]:
-        return ()
-    back = np.cumsum([0, *reversed(drift.cycle_lengths)])
-    return tuple(sorted(int(place) for place in drift.since - back))
+    # Without a service the cycle begins at the first value.
+    return services_of(drift) if len(logged) and drift.since > logged[0] else ()
 
 
 def _value_range(names: Names, column: str, chart: Chart) -> tuple[float, float, bool]:

@@ -1,0 +1,185 @@
+"""What the page says about parameters that moved, made from the numbers of a Review."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.report.names import Names
+from weakstep.report.words import (
+    agree,
+    capital,
+    chance,
+    count,
+    date,
+    grouped,
+    listed,
+    plain,
+    sentence,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from weakstep.drift.model import Drift, DriftScreen, Together
+    from weakstep.drift.nearby import Nearby
+    from weakstep.failures.shifts import Consequence
+    from weakstep.runlog.model import RunTable
+
+MOST_NEARBY = 3
+NEAR = 6  # runs; what happened further from the likeliest start says little
+FORMS = {
+    "step": "a step",
+    "ramp": "a slow ramp",
+    "spread": "a change of spread",
+    "outliers": "single runs far away",
+    "cycle": "a service rhythm",
+}
+
+
+def drift(names: Names, runs: RunTable, found: Drift) -> str:
+    """Return what moved, how far, and since when."""
+    label = names.label(found.column)
+    if found.form == "cycle":
+        return (
+            f"{capital(label)} follows its service rhythm{_rhythm(found)}; that is wear, not drift."
+        )
+    if found.changes:
+        return _changes(names, runs, found)
+    said = f"{_change(names, found)}{_since(runs, found)}."
+    others = [FORMS[form] for form in found.other_forms if form != found.form]
+    if others:
+        said += f" {capital(listed(others, 'or'))} would fit about as well."
+    if found.explained_by_operator:
+        said += " It disappears when runs are compared within operators: it may be who ran them."
+    return said
+
+
+def _changes(names: Names, runs: RunTable, found: Drift) -> str:
+    """Return every change of a parameter whose level changed more than once."""
+    steps = [
+        f"to {names.value(found.column, change.after)} about {run_words(runs, change.since)}"
+        for change in found.changes
+    ]
+    start = names.value(found.column, found.changes[0].before)
+    return (
+        f"{capital(names.label(found.column))} changed {grouped(len(steps))} times: from {start} "
+        f"{listed(steps, 'then')}."
+    )
+
+
+def together(names: Names, runs: RunTable, groups: Sequence[Together]) -> tuple[str, ...]:
+    """Return which parameters moved at the same time, a sentence per group."""
+    said = []
+    for group in groups:
+        labels = listed([names.label(column) for column in group.columns])
+        first, last = (run_words(runs, place) for place in group.since_interval)
+        when = f"about {first}" if first == last else f"between {first} and {last}"
+        said.append(f"{capital(labels)} moved at the same time, {when}: look for one cause.")
+    return tuple(said)
+
+
+def near(names: Names, runs: RunTable, happened: Sequence[Nearby]) -> str:
+    """Return what else changed near the start of a drift, "" when nothing is known."""
+    close = [event for event in happened if abs(event.runs_away) <= NEAR]
+    if not close:
+        return ""
+    said = []
+    for event in close[:MOST_NEARBY]:
+        label = names.label(event.column)
+        what = f"service ({label})" if event.what == "service" else f"{label} {event.what}"
+        said.append(f"{what} from {run_words(runs, event.run)}")
+    return f"Near its start, worth checking, not proven: {listed(said)}."
+
+
+def consequence(names: Names, found: Sequence[Consequence]) -> str:
+    """Return how many more or fewer failures go with a change, "" when that is not known."""
+    said = []
+    for item in found:
+        more, items = item.failures.estimate >= 0, names.process.items
+        ends = sorted(
+            abs(end) if same else -abs(end)
+            for end in (item.failures.lower, item.failures.upper)
+            for same in ((end >= 0) == more,)
+        )
+        span = " to ".join(plain(end, 0 if abs(end) >= 1.95 else 1) for end in ends)
+        estimate = abs(item.failures.estimate)
+        said.append(
+            f"about {plain(estimate, 0 if estimate >= 1.95 else 1)} {'more' if more else 'fewer'} "
+            f"{names.failures(item.family)} among {count(item.chips, names.process.item, items)} "
+            f"since then (range {span})"
+        )
+    return f"What goes with it: {'; '.join(said)}." if said else ""
+
+
+def _change(names: Names, found: Drift) -> str:
+    label = names.label(found.column)
+    before, after = names.value(found.column, found.before), names.value(found.column, found.after)
+    up = found.after > found.before
+    if found.form == "outliers":
+        return f"Single runs of {label} lie far from the rest ({after} against a usual {before})"
+    if found.form == "spread":
+        verb = "grew" if up else "shrank"
+        return f"The spread of {label} {verb} from {before} to {after} (standard deviation)"
+    verb = "rose" if up else "fell"
+    if found.form == "ramp":
+        return f"{capital(label)} {verb} bit by bit from {before} to {after} at the end of the log"
+    return f"{capital(label)} {verb} at once from {before} to {after}"
+
+
+def _since(runs: RunTable, found: Drift) -> str:
+    first, last = found.since_interval
+    if found.form == "outliers":
+        return f", the clearest being {run_words(runs, found.since)}"
+    between = f"between {run_words(runs, first)} and {run_words(runs, last)}, 95\u00a0%"
+    if not start_is_known(runs, found):
+        return f"; this log cannot tell well since when ({between})"
+    since = f", since about {run_words(runs, found.since)}"
+    return since if first == last else f"{since} (the change began {between})"
+
+
+def start_is_known(runs: RunTable, found: Drift) -> bool:
+    """Whether the interval of a drift's start is narrower than half of the log."""
+    first, last = found.since_interval
+    return last - first <= len(runs) / 2
+
+
+def _rhythm(found: Drift) -> str:
+    lengths = found.cycle_lengths
+    if not lengths:
+        return ""
+    shortest, longest = min(lengths), max(lengths)
+    span = str(shortest) if shortest == longest else f"{shortest} to {longest}"
+    return f" of {span} runs between services"
+
+
+def drift_evidence(found: Drift) -> str:
+    """Return how sure it is that a parameter moved."""
+    if found.form == "cycle":
+        return "not tested: a declared wear counter"
+    return f"{found.evidence}; a stable log would look like this in {chance(found.p)} cases"
+
+
+def moved(screen: DriftScreen) -> str:
+    """Return how many parameters moved, held steady, or could not be judged."""
+    strong = sum(item.evidence == "strong" for item in screen.drifts)
+    some = sum(item.evidence == "some" for item in screen.drifts)
+    cycles = sum(item.form == "cycle" for item in screen.drifts)
+    parts = [f"{count(strong, 'parameter')} moved"]
+    if some:
+        parts.append(f"{grouped(some)} may have moved")
+    if cycles:
+        parts.append(
+            f"{grouped(cycles)} {agree(cycles, 'follows its', 'follow their')} service rhythm"
+        )
+    parts.append(f"{grouped(len(screen.stable)) if screen.stable else 'none'} held steady")
+    if screen.too_little:
+        parts.append(f"{grouped(len(screen.too_little))} could not be judged")
+    return sentence(listed(parts))
+
+
+def run_words(runs: RunTable, index: int) -> str:
+    """Return a run by its identifier and date."""
+    moment = date(np.datetime64(runs.started_at[index]))
+    return f"run {runs.run_id[index]}" + (f" on {moment}" if moment else "")
