@@ -31,6 +31,7 @@ def make_process(
     parameters: tuple[Parameter, ...],
     families: tuple[str, ...],
     rated_limits: tuple[RatedLimit, ...] = (),
+    interactions: tuple[tuple[str, str], ...] = (),
 ) -> Process:
     """Build a process with these parameters and one failure mode per family."""
     return Process(
@@ -49,7 +50,7 @@ def make_process(
         rated_limits=rated_limits,
         rules=(),
         cautions=(),
-        interactions=(),
+        interactions=interactions,
         source="built by hand",
         sha256="",
     )
@@ -65,6 +66,7 @@ def make_log(
     categories: Mapping[str, np.ndarray] | None = None,
     parameters: tuple[Parameter, ...] | None = None,
     rated_limits: tuple[RatedLimit, ...] = (),
+    interactions: tuple[tuple[str, str], ...] = (),
 ) -> RunLog:
     """
     Build a log of counted runs in time order.
@@ -91,7 +93,7 @@ def make_log(
         failed={name: np.asarray(counts) for name, counts in failed.items()},
     )
     return RunLog(
-        process=make_process(parameters, tuple(failed), rated_limits),
+        process=make_process(parameters, tuple(failed), rated_limits, interactions),
         chips=_chips(table),
         runs=table,
         problems=(),

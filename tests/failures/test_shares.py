@@ -10,7 +10,7 @@ from weakstep.failures.candidates import gather
 from weakstep.failures.family import FamilyEffects
 from weakstep.failures.links import Link
 from weakstep.failures.null_model import fit_null, logistic, operator_background
-from weakstep.failures.posterior import draw_effects, fit_shapes
+from weakstep.failures.posterior import GRID, draw_effects, fit_shapes, with_skew
 from weakstep.failures.shares import Draws, mixture_quantiles
 
 
@@ -105,7 +105,7 @@ def test_posterior_agrees_with_numerical_integration():
     a, b = np.meshgrid(np.linspace(-2, 0.5, 161), np.linspace(-0.5, 1.5, 161), indexing="ij")
     eta = a[..., None] + b[..., None] * x
     log_like = (failed * eta - tested * np.logaddexp(0, eta)).sum(axis=-1) - 0.5e-4 * a**2
-    prior = 0.85 * norm.pdf(b, scale=1.2) + 0.15 * norm.pdf(b, scale=4.0)
+    prior = 0.85 * norm.pdf(b, scale=2.0) + 0.15 * norm.pdf(b, scale=5.0)
     density = np.exp(log_like - log_like.max()) * prior
     cell = (2.5 / 160) * (2.0 / 160)
     without = np.exp(log_like[:, 40] - log_like.max()).sum() * (2.5 / 160)
@@ -125,3 +125,23 @@ def test_one_sided_effects_are_never_negative():
     assert fits.coefficients[0, 0] < 0
     _, draws = draw_effects(fits, 200, rng)
     assert draws[:, 0].min() >= -1e-9
+
+
+def test_skewed_posteriors_are_drawn_as_they_are():
+    """With plenty of data the table is the normal one; with separation its lower end is higher."""
+    rng = np.random.default_rng(35)
+    x = rng.normal(size=1500)
+    plenty = rng.binomial(2, logistic(-1.0 + 0.5 * x))
+    null = fit_null(operator_background(np.zeros(1500)), plenty, np.full(1500, 2))
+    counts = plenty, np.full(1500, 2)
+    fits = fit_shapes(null, x[:, None], np.array([False]), *counts)
+    table = with_skew(fits, null, x[:, None], *counts).cumulated
+    np.testing.assert_allclose(table[0], norm.cdf(GRID), atol=0.02)
+    apart = np.repeat([-1.0, 1.0], 20)
+    counts = np.where(apart > 0, 2, 0), np.full(40, 2)
+    null = fit_null(operator_background(np.zeros(40)), *counts)
+    fits = fit_shapes(null, apart[:, None], np.array([False]), *counts)
+    _, plain = draw_effects(fits, 2000, np.random.default_rng(36))
+    skewed = with_skew(fits, null, apart[:, None], *counts)
+    _, drawn = draw_effects(skewed, 2000, np.random.default_rng(36))
+    assert np.quantile(drawn[:, 0], 0.05) > np.quantile(plain[:, 0], 0.05) + 0.5

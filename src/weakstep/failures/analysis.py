@@ -11,7 +11,9 @@ from weakstep.failures.candidates import Candidate, gather, pool_small_strata
 from weakstep.failures.enough import enough_to_show
 from weakstep.failures.factors import make_factors
 from weakstep.failures.family import FamilyEffects
+from weakstep.failures.interactions import interactions
 from weakstep.failures.links import Outcomes
+from weakstep.failures.measured import measured_outcomes
 from weakstep.failures.model import Factor, FailureAnalysis, FailureModel, StepRank, Verdict
 from weakstep.failures.models import report_models
 from weakstep.failures.permuting import draw_orders
@@ -41,7 +43,7 @@ class _Ready:
 
 
 def analyse(
-    log: RunLog, *, seed: int, permutations: int = 1999, with_sensitivity: bool = True
+    log: RunLog, *, seed: int, permutations: int = 1999, ranking_only: bool = False
 ) -> FailureAnalysis:
     """
     Rank what failures are linked to, and say which step to tighten first.
@@ -56,8 +58,8 @@ def analyse(
     seed : int
         Makes the re-orderings and draws repeatable.
     permutations : int, default 1999
-    with_sensitivity : bool, default True
-        Whether to ask again what comes first of the log as it might have been.
+    ranking_only : bool, default False
+        Leave out the reported models and the sensitivity lines.
 
     Returns
     -------
@@ -89,7 +91,10 @@ def analyse(
         found = FamilyEffects(log.process, runs, candidates, links[family], failed).effects(rng)
         factors += make_factors(family, candidates, found, ready.strata, failed, runs.tested)
         steps += rank_steps(family, candidates, found, rng)
-        models += report_models(family, candidates, links[family], ready.strata, runs, failed, seed)
+        if not ranking_only:
+            models += report_models(
+                family, candidates, links[family], ready.strata, runs, failed, seed
+            )
     notes += notes_on_unlogged(outcomes, candidates, orders)
     strength = {
         (family, candidates[link.factor].name): link.strength
@@ -101,31 +106,26 @@ def analyse(
     verdict = _decide(log.process, tuple(factors), candidates, ready)
     further = [one for one in factors[1:] if one.evidence == "strong"]
     notes = (*(next_after(one, log.process) for one in further), *notes)
-    lines = (
-        sensitivity(log.process, runs, ready.failed, factors[0], seed) if with_sensitivity else ()
-    )
+    lines = () if ranking_only else sensitivity(log.process, runs, ready.failed, factors[0], seed)
     table = suspicions(log.process, tuple(one.mode for one in counted.modes), tuple(steps))
+    measured = () if ranking_only else measured_outcomes(log, seed=seed, permutations=permutations)
+    together = interactions(log.process, outcomes, candidates, links, orders)
     return FailureAnalysis(
-        counted, tuple(factors), tuple(steps), tuple(models), verdict, notes, lines, table
+        counted,
+        tuple(factors),
+        tuple(steps),
+        tuple(models),
+        verdict,
+        notes,
+        lines,
+        table,
+        together,
+        measured,
     )
 
 
 def _prepare(log: RunLog) -> _Ready:
-    from dataclasses import replace
-
-    table = log.runs
-    used = np.asarray(table.tested) > 0
-    runs = replace(
-        table,
-        run_id=table.run_id[used],
-        started_at=table.started_at[used],
-        operator=table.operator[used],
-        week=table.week[used],
-        numbers=table.numbers.loc[used].reset_index(drop=True),
-        categories=table.categories.loc[used].reset_index(drop=True),
-        tested=table.tested[used],
-        failed={name: failed[used] for name, failed in table.failed.items()},
-    )
+    runs = log.runs.only(np.asarray(log.runs.tested) > 0)
     labels = {family.name: family.label for family in log.process.families}
     enough: dict[str, np.ndarray] = {}
     notes: list[str] = []

@@ -16,7 +16,7 @@ from weakstep.failures.null_model import (
     operator_background,
     overdispersion,
 )
-from weakstep.failures.posterior import ShapeFits, fit_shapes, tempered_null
+from weakstep.failures.posterior import ShapeFits, fit_shapes, tempered_null, with_skew
 from weakstep.failures.shares import Draws, simulate
 from weakstep.failures.windows import (
     Choice,
@@ -160,6 +160,9 @@ class FamilyEffects:
         mass = self._mass(link.factor, log_bayes)
         tested = self.runs.tested
         draws = DRAWS_ACQUITTED if link.evidence == "none" else DRAWS
+        if link.evidence != "none":
+            counts = self.failed / self._phi, tested / self._phi
+            fits = with_skew(fits, null, candidate.columns, *counts)
         prior, bayes = self._prior(link.factor), log_bayes[link.factor]
         if candidate.kind == "category":
             simulated = simulate_levels(candidate, fits, null, mass, tested, draws, rng)

@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
+
+from weakstep.failures.further_model import Interaction as Interaction
+from weakstep.failures.further_model import MeasuredLink as MeasuredLink
+from weakstep.failures.further_model import MeasuredOutcome as MeasuredOutcome
+from weakstep.failures.further_model import SensitivityLine as SensitivityLine
+from weakstep.failures.tally_model import GroupCount as GroupCount
+from weakstep.failures.tally_model import ModeCount as ModeCount
+from weakstep.failures.tally_model import PlaceCount as PlaceCount
+from weakstep.failures.tally_model import StepYield as StepYield
+from weakstep.failures.tally_model import Suspicion as Suspicion
+from weakstep.failures.tally_model import Tally as Tally
 
 if TYPE_CHECKING:
     import numpy as np
@@ -137,178 +147,6 @@ class StepRank:
 
 
 @dataclass(frozen=True)
-class SensitivityLine:
-    """
-    Whether the first factor stays first when the log had been another one.
-
-    Attributes
-    ----------
-    question : str
-        What was changed ("Without the last month").
-    first : str or None
-        Column that comes first then; None when too little is left to say.
-    still_first : bool
-        Whether that is the review's first factor, or one alike to it.
-    evidence : Evidence or None
-        Of what comes first then; None where only the order was looked at.
-    sentence : str
-        The line to print.
-    """
-
-    question: str
-    first: str | None
-    still_first: bool
-    evidence: Evidence | None
-    sentence: str
-
-
-@dataclass(frozen=True)
-class ModeCount:
-    """How often one failure mode occurred, as a share of the chips tested."""
-
-    mode: str
-    family: str
-    count: int
-    share: Interval
-
-
-@dataclass(frozen=True)
-class GroupCount:
-    """
-    Failures of one operator, mould, lot, machine or week.
-
-    A difference between operators is a difference between habits until shown otherwise.
-
-    Attributes
-    ----------
-    column : str
-        "operator", the identity column, or "week".
-    name : str
-        Code of the operator, name of the mould ...; the number of the week, from 0.
-    tested, failed : int
-    rate : Interval
-        As counted; Wilson 95 %, as if chips failed independently.
-    shrunken : Interval
-        With the help of the other groups (random effects, runs as units): what to compare by.
-    """
-
-    column: str
-    name: str
-    tested: int
-    failed: int
-    rate: Interval
-    shrunken: Interval
-
-
-@dataclass(frozen=True)
-class PlaceCount:
-    """
-    How often chips failed at one place.
-
-    Attributes
-    ----------
-    words : str
-        As the log writes it, in lower case.
-    count : int
-        Failed chips.
-    row, column : int or None
-        Cell of the 3 x 3 grid over the chip, 0 to 2 from the top and from the left; None when the
-        words name no cell ("corner", "whole face").
-    share : Interval
-        Of the failed chips whose place was logged; Wilson 95 %.
-    """
-
-    words: str
-    count: int
-    row: int | None
-    column: int | None
-    share: Interval
-
-
-@dataclass(frozen=True)
-class StepYield:
-    """
-    Chips that one step let through, by the trade's suspicion of each failure mode.
-
-    Each failed chip is shared out over the steps that the description suspects for its mode, in
-    proportion to the strength of the suspicion. It orders questions; it proves nothing.
-
-    Attributes
-    ----------
-    step : str
-    lost : float
-        Chips shared out to the step.
-    share : Interval
-        Yield of the step: good / entered, Wilson 95 %.
-    rolled : float
-        Product of the yields up to and with this step.
-    """
-
-    step: str
-    lost: float
-    share: Interval
-    rolled: float
-
-
-@dataclass(frozen=True)
-class Suspicion:
-    """
-    One failure mode against one step: what the trade suspects beside what this log says.
-
-    Attributes
-    ----------
-    mode, family, step : str
-    suspected : int
-        From the description: 0 (not named), 1 (weak) to 3 (strong).
-    evidence : Evidence or None
-        Of the step's best factor in the mode's family; None when the family was not ranked or the
-        log holds no parameter of the step.
-    preventable_share : Interval or None
-        Of the family's failures, with the step's parameters held in their windows.
-    """
-
-    mode: str
-    family: str
-    step: str
-    suspected: int
-    evidence: Evidence | None
-    preventable_share: Interval | None
-
-
-@dataclass(frozen=True)
-class Tally:
-    """
-    Counts of outcomes.
-
-    Attributes
-    ----------
-    tested, failed, untested : int
-        Chips with a known outcome, of these failed, and chips without a known outcome.
-    rate : Interval or None
-        Wilson 95 %; None when nothing was tested.
-    modes : tuple of ModeCount
-        Most frequent first.
-    by_family : mapping of family name to Interval
-    groups : tuple of GroupCount
-        By operator, mould, lot, machine ..., week.
-    places : tuple of PlaceCount
-        Where on the chip, most frequent first.
-    steps : tuple of StepYield
-        In working order; empty when no mode names a step.
-    """
-
-    tested: int
-    failed: int
-    untested: int
-    rate: Interval | None
-    modes: tuple[ModeCount, ...]
-    by_family: Mapping[str, Interval]
-    groups: tuple[GroupCount, ...] = ()
-    places: tuple[PlaceCount, ...] = ()
-    steps: tuple[StepYield, ...] = ()
-
-
-@dataclass(frozen=True)
 class Term:
     """One coefficient of a reported model, on the logit scale and as an odds ratio."""
 
@@ -389,6 +227,9 @@ class FailureAnalysis:
         How the first place bears up; empty when nothing was ranked.
     suspicions : tuple of Suspicion
         Modes that occurred (most frequent first) x steps (in working order).
+    interactions : tuple of Interaction
+        Listed pairs that this log can be asked about.
+    measured : tuple of MeasuredOutcome
     """
 
     tally: Tally
@@ -399,3 +240,5 @@ class FailureAnalysis:
     notes: tuple[str, ...] = field(default=())
     sensitivity: tuple[SensitivityLine, ...] = ()
     suspicions: tuple[Suspicion, ...] = ()
+    interactions: tuple[Interaction, ...] = ()
+    measured: tuple[MeasuredOutcome, ...] = ()

@@ -16,7 +16,7 @@ from weakstep.failures.permuting import draw_orders
 from weakstep.failures.screen import screen
 from weakstep.failures.steps import ORDER
 from weakstep.failures.toofew import too_little
-from weakstep.failures.words import in_sentence
+from weakstep.failures.words import in_sentence, named
 
 if TYPE_CHECKING:
     from weakstep.process.model import Process
@@ -113,7 +113,7 @@ class _Asked:
 
     def subset(self, question: str, kept: np.ndarray) -> SensitivityLine:
         """Rank these runs alone, with evidence."""
-        runs = _only(self.runs, kept)
+        runs = self.runs.only(kept)
         failed = {
             name: counts[kept]
             for name, counts in self.failed.items()
@@ -186,7 +186,7 @@ class _Asked:
         return screen(outcomes, candidates, orders)[self.first.family]
 
     def _label(self, column: str) -> str:
-        return in_sentence(self.process.parameter(column).label)
+        return named(self.process.parameter(column))
 
 
 def _leader(
@@ -199,22 +199,6 @@ def _leader(
     )
     alike = tuple(candidates[other].name for other in best.alike)
     return _Leader(candidates[best.factor].name, alike, best.evidence)
-
-
-def _only(runs: RunTable, kept: np.ndarray) -> RunTable:
-    from dataclasses import replace
-
-    return replace(
-        runs,
-        run_id=runs.run_id[kept],
-        started_at=runs.started_at[kept],
-        operator=runs.operator[kept],
-        week=runs.week[kept],
-        numbers=runs.numbers.loc[kept].reset_index(drop=True),
-        categories=runs.categories.loc[kept].reset_index(drop=True),
-        tested=runs.tested[kept],
-        failed={name: counts[kept] for name, counts in runs.failed.items()},
-    )
 
 
 def _with_counts(runs: RunTable, tested: np.ndarray) -> RunTable:

@@ -1,0 +1,109 @@
+"""What the failure analysis says beyond the ranking: pairs, measured outcomes, sensitivity."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from weakstep.failures.model import Evidence
+
+
+@dataclass(frozen=True)
+class Interaction:
+    """
+    A pair of parameters that the description lists as plausibly acting together.
+
+    Attributes
+    ----------
+    family : str
+    columns : pair of str
+    p : float
+        Family-wise over listed pairs and families, with both parameters allowed for alone.
+    evidence : Evidence
+        "strong" at p <= 0.01, "some" at p <= 0.30; pairs share the review's budget of 0.05 with
+        the parameters, which have the other 0.04.
+    sentence : str
+    """
+
+    family: str
+    columns: tuple[str, str]
+    p: float
+    evidence: Evidence
+    sentence: str
+
+
+@dataclass(frozen=True)
+class MeasuredLink:
+    """
+    One parameter against a measured outcome.
+
+    Attributes
+    ----------
+    column, step : str
+    p : float
+        Family-wise over the parameters and shapes tried against this outcome.
+    evidence : Evidence
+        "strong" at p <= 0.05, "some" at p <= 0.30; never "calendar" (no gates are asked here).
+    shape : str
+        How early failures depend on it: "rises above 60 s" means lower values of the outcome.
+    """
+
+    column: str
+    step: str
+    p: float
+    evidence: Evidence
+    shape: str
+
+
+@dataclass(frozen=True)
+class MeasuredOutcome:
+    """
+    A number that says how well a chip held: burst pressure, time to failure.
+
+    Attributes
+    ----------
+    column : str
+    failed, held : int
+        Chips that failed at a value, and chips that held to it or failed elsewhere (censored).
+    median : float or None
+        Kaplan-Meier; None when more than half held to the largest value.
+    weibull_shape, weibull_scale : float
+        Most likely Weibull distribution, censoring allowed for; the scale in the column's unit.
+    links : tuple of MeasuredLink
+        Most linked first.
+    """
+
+    column: str
+    failed: int
+    held: int
+    median: float | None
+    weibull_shape: float
+    weibull_scale: float
+    links: tuple[MeasuredLink, ...]
+
+
+@dataclass(frozen=True)
+class SensitivityLine:
+    """
+    Whether the first factor stays first when the log had been another one.
+
+    Attributes
+    ----------
+    question : str
+        What was changed ("Without the last month").
+    first : str or None
+        Column that comes first then; None when too little is left to say.
+    still_first : bool
+        Whether that is the review's first factor, or one alike to it.
+    evidence : Evidence or None
+        Of what comes first then; None where only the order was looked at.
+    sentence : str
+        The line to print.
+    """
+
+    question: str
+    first: str | None
+    still_first: bool
+    evidence: Evidence | None
+    sentence: str
