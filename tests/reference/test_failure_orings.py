@@ -59,16 +59,18 @@ def test_temperature_is_named_with_a_window_above_the_cold_launches(analysis):
 def shapes_by_hand(values: list[int]) -> list[tuple[np.ndarray, bool]]:
     """Return the shapes of one column, written out from their definitions, and their sidedness."""
     u = np.clip(np.array(values, dtype=float), *np.quantile(values, [0.02, 0.98]))
-    sd, middle = u.std(), np.median(u)
-    distance = np.abs(u - middle)
+    sd = u.std()
     found = [(u, False)]
     for knot in np.quantile(u, [0.2, 0.4, 0.6, 0.8]):
         found += [(np.maximum(u - knot, 0), False), (np.maximum(knot - u, 0), False)]
-        found += [(np.tanh((u - knot) / (width * sd)), False) for width in (0.5, 0.15)]
+        found.append((np.tanh((u - knot) / (0.5 * sd)), False))
+    for knot in np.quantile(u, np.arange(1, 10) / 10):
+        found.append((np.tanh((u - knot) / (0.15 * sd)), False))
     for place in np.quantile(u, [0.5, 0.3, 0.7]):
-        found += [((u - place) ** 2, True), (np.tanh(np.abs(u - place) / (3 * sd)), True)]
-    for inner in np.quantile(distance, [0.6, 0.8]):
-        found.append((np.tanh((distance - inner) / (0.15 * sd)), True))
+        distance = np.abs(u - place)
+        found += [(distance**2, True), (np.tanh(distance / (3 * sd)), True)]
+        for inner in np.quantile(distance, [0.6, 0.8]):
+            found.append((np.tanh((distance - inner) / (0.15 * sd)), True))
     return found
 
 
