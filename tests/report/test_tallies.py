@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
+from weakstep.failures.further_model import Interaction, MeasuredLink, MeasuredOutcome
+from weakstep.failures.model import Evidence
 from weakstep.report.blocks import blocks
 from weakstep.report.contents import contents
 from weakstep.report.names import Names
-from weakstep.report.tallies import evened_out, places, step_yields, suspected
+from weakstep.report.tallies import evened_out, measured, pairs, places, step_yields, suspected
 from weakstep.reviewing import Review
 
 
@@ -56,3 +60,40 @@ def test_suspicion_stands_beside_evidence(review: Review) -> None:
         ("contact", "some; strong evidence", "weak"),
     )
     assert suspected(Names(review.log.process), ()) is None
+
+
+@pytest.mark.parametrize(
+    ("evidence", "said"),
+    [
+        ((), ()),
+        (("none",), ("1 pair of parameters that the description lists as plausibly acting together "
+                     "was tried; no evidence that it does.",)),
+        (("strong", "none", "none"), ("A and B act together.", "2 further pairs of parameters that "
+                     "the description lists as plausibly acting together were tried; no evidence "
+                     "that they do.",)),
+    ],
+)  # fmt: skip
+def test_pairs_for_none_one_and_many(evidence: tuple[Evidence, ...], said: tuple[str, ...]) -> None:
+    """Pairs with evidence keep their sentence; the others are counted."""
+    words = "A and B act together"
+    found = [Interaction("bond", ("a", "b"), 0.5, kind, words) for kind in evidence]
+    assert pairs(found) == said
+
+
+def test_measured_outcome(review: Review) -> None:
+    """A measured outcome says how many failed, held, and by where half failed; links in a table."""
+    links = (MeasuredLink("delay_s", "contact", 0.004, "strong", "rises above 60 s"),)
+    outcome = MeasuredOutcome("vacuum_kpa", 30, 12, 8.25, 2.0, 9.5, links)
+    names = Names(review.log.process)
+    lead, table = measured(names, outcome)
+    assert lead.replace("\u00a0", " ") == (
+        "Absolute pressure while degassing: 30 chips failed at a measured value, 12 held to theirs "
+        "or failed elsewhere; half of them failed by 8.2 kPa."
+    )
+    assert table.rows == (
+        ("delay from plasma to contact", "contact", "rises above 60 s", "0.004", "strong evidence"),
+    )
+    lead, _ = measured(names, replace(outcome, failed=1, held=0, median=None))
+    assert lead.endswith(
+        "1 chip failed at a measured value; more than half held to the largest value."
+    )

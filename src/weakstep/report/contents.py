@@ -14,7 +14,7 @@ from weakstep.report.models import models
 from weakstep.report.names import Names
 from weakstep.report.plot import Plot
 from weakstep.report.quality import quality
-from weakstep.report.tallies import evened_out, places, step_yields, suspected
+from weakstep.report.tallies import evened_out, measured, pairs, places, step_yields, suspected
 from weakstep.report.words import count, level, listed, p_value, percent, percent_range, sentence
 
 if TYPE_CHECKING:
@@ -64,6 +64,8 @@ def contents(review: Review, *, title: str | None = None, short: bool = False) -
         "places": places(names, analysis.tally),
         "step_yields": step_yields(names, analysis.tally),
         "suspected": suspected(names, analysis.suspicions),
+        "pairs": pairs(analysis.interactions),
+        "measured": [measured(names, outcome) for outcome in analysis.measured],
         "firm": sentences.firmness(names, analysis),
         "too_little": [
             f"{names.label(column)} ({reason})" for column, reason in review.drifts.too_little

@@ -7,11 +7,21 @@ from typing import TYPE_CHECKING
 from weakstep.report.figures.ranking import EVIDENCE
 from weakstep.report.names import Names
 from weakstep.report.plot import Table
-from weakstep.report.words import percent, percent_range, plain
+from weakstep.report.words import (
+    agree,
+    count,
+    grouped,
+    p_value,
+    percent,
+    percent_range,
+    plain,
+    sentence,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from weakstep.failures.further_model import Interaction, MeasuredOutcome
     from weakstep.failures.model import Suspicion, Tally
 
 SUSPECTED = ("", "weak", "some", "strong")
@@ -91,3 +101,44 @@ def _suspicion(item: Suspicion) -> str:
     if not said and item.evidence == "none":
         return ""
     return f"{said or 'not suspected'}; {EVIDENCE[item.evidence][0]}"
+
+
+def pairs(found: Sequence[Interaction]) -> tuple[str, ...]:
+    """Return what is said about listed pairs of parameters; the acquitted ones only as a count."""
+    said = [sentence(pair.sentence) for pair in found if pair.evidence != "none"]
+    rest = len(found) - len(said)
+    if rest:
+        pair = "pair of parameters" if rest == 1 else "pairs of parameters"
+        more = "further " if said else ""
+        said.append(
+            f"{grouped(rest)} {more}{pair} that the description lists as plausibly acting together "
+            f"{agree(rest, 'was', 'were')} tried; no evidence that "
+            f"{agree(rest, 'it does', 'they do')}."
+        )
+    return tuple(said)
+
+
+def measured(names: Names, outcome: MeasuredOutcome) -> tuple[str, Table]:
+    """Return how well items held by a measured value, and what early failure is linked to."""
+    process, column = names.process, outcome.column
+    half = (
+        f"half of them failed by {names.value(column, outcome.median)}"
+        if outcome.median is not None
+        else "more than half held to the largest value"
+    )
+    held = f", {grouped(outcome.held)} held to theirs or failed elsewhere" if outcome.held else ""
+    items = count(outcome.failed, process.item, process.items)
+    lead = sentence(f"{names.label(column)}: {items} failed at a measured value{held}; {half}")
+    table = Table(
+        f"Parameters by their link with low {names.label(column)}",
+        ("parameter", "step", "early failure", "p", "evidence"),
+        tuple(
+            (names.label(link.column), names.step(link.step), link.shape, p_value(link.p),
+             EVIDENCE[link.evidence][0])
+            for link in outcome.links
+        ),
+        (False, False, False, True, False),
+        f"p is family-wise over what was tried here. Most likely Weibull distribution: shape "
+        f"{plain(outcome.weibull_shape)}, scale {names.value(column, outcome.weibull_scale)}.",
+    )  # fmt: skip
+    return lead, table
