@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from weakstep.charts.faults import c_chart, u_chart
@@ -35,3 +36,19 @@ def test_nothing_looked_at_is_told() -> None:
     with pytest.raises(NotEnoughError, match="looked at"):
         u_chart([0], [0.0])
     assert u_chart([1, 0, 3], [1.0, 0.0, 1.0]).limits.centre == 2.0
+
+
+def test_overdispersed_faults_are_told_and_allowed_for() -> None:
+    """Rates that differ from point to point: told; with the factor fewer points signal."""
+    rng = np.random.default_rng(8)
+    faults = rng.poisson(20.0 * rng.gamma(4.0, 0.25, size=60))
+    plain, wide = (
+        u_chart(faults, np.full(60, 2.0), allow_overdispersion=allow) for allow in (False, True)
+    )
+    assert any("signals come too often" in note for note in plain.notes)
+    assert any("widened" in note for note in wide.notes)
+    assert wide.limits.upper[0] > plain.limits.upper[0]
+    assert len(wide.signals) < len(plain.signals)
+    calm = u_chart(rng.poisson(20.0, size=60), np.full(60, 2.0), allow_overdispersion=True)
+    assert calm.notes == ()
+    assert calm.limits.sigma_from == "Poisson"

@@ -130,7 +130,7 @@ def _share_chart(bad: Floats, size: Floats, kind: str, *, allow_overdispersion: 
     with_size = np.where(used, size, np.nan)
     sigma = np.sqrt(share * (1.0 - share) / with_size)
     off = bad / with_size - share
-    scatter = _scatter(off[used], sigma[used])
+    scatter = laney_factor(off[used], sigma[used])
     factor = scatter if allow_overdispersion else 1.0
     scale = size if kind == "np" else np.ones(size.shape)
     limit = _WIDTH * factor * sigma
@@ -169,8 +169,22 @@ def _share_notes(share: float, scatter: float, *, widened: bool, gaps: bool) -> 
     return tuple(notes)
 
 
-def _scatter(off: Floats, sigma: Floats) -> float:
-    """Laney's sigma of z where it is larger than chance allows, else 1."""
+def laney_factor(off: Floats, sigma: Floats) -> float:
+    """
+    Laney's sigma of z where it is larger than chance allows, else 1.
+
+    Parameters
+    ----------
+    off, sigma : array, shape (n_points,)
+        Distance of each point from the centre, and its standard deviation by the counting model.
+
+    Examples
+    --------
+    >>> laney_factor(np.tile([3.0, -3.0], 10), np.ones(20)) > 5
+    True
+    >>> laney_factor(np.tile([0.5, -0.5], 10), np.ones(20))
+    1.0
+    """
     count = len(off)
     if count < _FEWEST_FOR_SPREAD or not sigma.any():
         return 1.0

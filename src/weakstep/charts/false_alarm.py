@@ -9,8 +9,10 @@ import numpy as np
 
 from weakstep.charts.constants import constants
 from weakstep.charts.normal import normal_pdf
-from weakstep.charts.patterns import DEFAULT_PATTERNS
+from weakstep.charts.pattern_shapes import SequencePattern
+from weakstep.charts.patterns import DEFAULT_PATTERNS, pattern
 from weakstep.charts.run_lengths import survival
+from weakstep.charts.sequences import sequence_survival
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -56,6 +58,31 @@ def false_alarm(n_points: int, names: Sequence[str] = DEFAULT_PATTERNS) -> float
     (0.3334, 0.4981)
     """
     return _cached(n_points, tuple(names)) if n_points > 0 else 0.0
+
+
+def false_alarm_alone(n_points: int, name: str) -> float:
+    """
+    Chance that one pattern by itself shows among *n_points* independent normal values.
+
+    What a pattern costs in false alarms; exact for patterns of zones and of steps alike.
+
+    Parameters
+    ----------
+    n_points : int
+        Points on the chart.
+    name : str
+        Key of `weakstep.charts.patterns.PATTERNS`.
+
+    Examples
+    --------
+    >>> [round(false_alarm_alone(150, name), 3) for name in ("beyond_limit", "six_steady")]
+    [0.333, 0.294]
+    """
+    if n_points < 1:
+        return 0.0
+    if isinstance(pattern(name), SequencePattern):
+        return float(1.0 - sequence_survival(n_points, name)[-1])
+    return false_alarm(n_points, (name,))
 
 
 @lru_cache(maxsize=256)

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.attributes import are_counts, signals_off_centre
-from weakstep.charts.false_alarm import poisson_zones
+from weakstep.charts.attributes import are_counts, laney_factor, signals_off_centre
+from weakstep.charts.false_alarm import false_alarm, poisson_zones
 from weakstep.charts.frozen import frozen
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS
@@ -54,10 +54,10 @@ def c_chart(faults: ArrayLike) -> Chart:
     (16.0, 28.0, 4.0)
     """
     count = np.asarray(faults, dtype=float)
-    return _rate_chart(count, np.ones(count.shape), "c")
+    return _rate_chart(count, np.ones(count.shape), "c", allow_overdispersion=False)
 
 
-def u_chart(faults: ArrayLike, area: ArrayLike) -> Chart:
+def u_chart(faults: ArrayLike, area: ArrayLike, *, allow_overdispersion: bool = False) -> Chart:
     r"""
     Chart of faults per unit of area (or time, or items): :math:`\bar u \pm 3 \sqrt{\bar u / a_i}`.
 
@@ -67,6 +67,9 @@ def u_chart(faults: ArrayLike, area: ArrayLike) -> Chart:
         Faults counted.
     area : array_like, shape (n_points,)
         What was looked at, in any one unit; 0 makes a gap (NaN).
+    allow_overdispersion : bool, default False
+        Widen the limits by Laney's factor where rates scatter from point to point more than a
+        Poisson process would; a note tells it in any case.
 
     Returns
     -------
@@ -89,10 +92,15 @@ def u_chart(faults: ArrayLike, area: ArrayLike) -> Chart:
     >>> u_chart([4, 6], [2.0, 3.0]).limits.upper.round(3).tolist()
     [5.0, 4.449]
     """
-    return _rate_chart(np.asarray(faults, dtype=float), np.asarray(area, dtype=float), "u")
+    return _rate_chart(
+        np.asarray(faults, dtype=float),
+        np.asarray(area, dtype=float),
+        "u",
+        allow_overdispersion=allow_overdispersion,
+    )
 
 
-def _rate_chart(faults: Floats, area: Floats, kind: str) -> Chart:
+def _rate_chart(faults: Floats, area: Floats, kind: str, *, allow_overdispersion: bool) -> Chart:
     if faults.ndim != 1 or faults.shape != area.shape:
         msg = f"faults and area must be rows of one length, got {faults.shape} and {area.shape}"
         raise ValueError(msg)
@@ -106,21 +114,43 @@ def _rate_chart(faults: Floats, area: Floats, kind: str) -> Chart:
     rate = float(faults[used].sum() / area[used].sum())
     with_area = np.where(used, area, np.nan)
     sigma = np.sqrt(rate / with_area)
-    notes = ("No fault was found, so there is no variation to chart.",) if rate == 0.0 else ()
-    zones = poisson_zones(rate * area[used]) if rate > 0.0 else None
-    alarm = 0.0 if zones is None else 1.0 - survival(len(zones), DEFAULT_PATTERNS, zones)[-1]
+    off = faults / with_area - rate
+    scatter = laney_factor(off[used], sigma[used])
+    factor = scatter if allow_overdispersion else 1.0
     return Chart(
         kind=kind,
         values=frozen(faults / with_area),
         limits=Limits(
             centre=rate,
-            lower=frozen(np.maximum(rate - _WIDTH * sigma, 0.0)),
-            upper=frozen(rate + _WIDTH * sigma),
-            sigma=math.sqrt(rate / float(area[used].mean())),
-            sigma_from="Poisson",
+            lower=frozen(np.maximum(rate - _WIDTH * factor * sigma, 0.0)),
+            upper=frozen(rate + _WIDTH * factor * sigma),
+            sigma=math.sqrt(rate / float(area[used].mean())) * factor,
+            sigma_from="Poisson" + (", times Laney's sigma of z" if factor > 1.0 else ""),
             degrees_of_freedom=math.inf,
         ),
-        signals=signals_off_centre(faults / with_area - rate, np.where(used, sigma, 0.0)),
-        false_alarm=float(alarm),
-        notes=notes,
+        signals=signals_off_centre(off, np.where(used, sigma, 0.0) * factor),
+        false_alarm=_rate_false_alarm(rate * area[used], factor),
+        notes=_rate_notes(rate, scatter, widened=factor > 1.0),
+    )
+
+
+def _rate_false_alarm(expected: Floats, factor: float) -> float:
+    """Chance of a signal on a stable chart whose points expect so many faults."""
+    if not expected.any():
+        return 0.0
+    if factor > 1.0:  # the widened limits take the rates as normal
+        return false_alarm(len(expected), DEFAULT_PATTERNS)
+    zones = poisson_zones(expected)
+    return float(1.0 - survival(len(expected), DEFAULT_PATTERNS, zones)[-1])
+
+
+def _rate_notes(rate: float, scatter: float, *, widened: bool) -> tuple[str, ...]:
+    if rate == 0.0:
+        return ("No fault was found, so there is no variation to chart.",)
+    if scatter == 1.0:
+        return ()
+    done = "limits were widened by that factor" if widened else "signals come too often"
+    return (
+        f"Rates scatter {scatter:.2f} times as much from point to point as chance allows, "
+        f"so {done}.",
     )

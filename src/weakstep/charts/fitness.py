@@ -15,6 +15,11 @@ _SKEW_WORTH_A_LOG = 0.5
 _FEWEST_FOR_LIMITS = 20
 _FEW_DISTINCT = 6
 _LIKENESS_WORTH_TELLING = 0.25
+_NOT_NORMAL = 0.005  # p of Anderson and Darling's test
+_DISTINCT_FOR_NORMALITY = 20  # rounding alone is not told as a wrong shape
+_MOST_DECIMALS = 6
+_HEAPED_SHARE = 0.5  # of the values that end in 0 or 5, where a fifth is expected
+_HEAPED_SIGMAS = 4.0
 
 
 def skewness(values: ArrayLike) -> float:
@@ -93,6 +98,36 @@ def lag_one_correlation(values: ArrayLike) -> float:
     return float(off[1:] @ off[:-1] / (off @ off))
 
 
+def heaped_share(values: ArrayLike) -> float:
+    """
+    Share of values whose last written digit is 0 or 5, a fifth where readings are not rounded.
+
+    The last digit is that of the finest value. Counts as 0 where that finest place holds fewer
+    than 20 values, or values of one digit only (a coarse scale, not a habit).
+
+    Parameters
+    ----------
+    values : array_like, shape (n_values,)
+        In the unit they were written in; NaN is left out.
+
+    Examples
+    --------
+    >>> heaped_share([10, 15, 20, 25, 30, 35, 40, 45, 50, 51] * 2)
+    0.9
+    """
+    logged = np.asarray(values, dtype=float)
+    logged = logged[~np.isnan(logged)]
+    if len(logged) < _FEWEST_FOR_LIMITS:
+        return 0.0
+    for decimals in range(_MOST_DECIMALS + 1):
+        whole = logged * 10.0**decimals
+        if np.abs(whole - np.round(whole)).max() <= max(1e-6, 1e-9 * np.abs(whole).max()):
+            digits = np.round(np.abs(whole)) % 10
+            heaped = np.isin(digits, (0.0, 5.0))
+            return 0.0 if heaped.all() else float(heaped.mean())
+    return 0.0
+
+
 def notes_on(values: NDArray[np.float64], sigma: float, *, on_log_scale: bool) -> tuple[str, ...]:
     """
     Tell what a reader of a chart of single values should know, a sentence each.
@@ -130,6 +165,7 @@ def notes_on(values: NDArray[np.float64], sigma: float, *, on_log_scale: bool) -
         notes.append(
             "The values are rounded more coarsely than they vary, so limits and patterns are rough."
         )
+    notes += _shape_notes(values, distinct, skew, on_log_scale=on_log_scale)
     likeness = lag_one_correlation(values)
     if likeness > max(_LIKENESS_WORTH_TELLING, 2.0 / math.sqrt(count)):
         notes.append(
@@ -137,3 +173,26 @@ def notes_on(values: NDArray[np.float64], sigma: float, *, on_log_scale: bool) -
             "moving ranges are too narrow and signals come too often."
         )
     return tuple(notes)
+
+
+def _shape_notes(
+    values: NDArray[np.float64], distinct: NDArray[np.float64], skew: float, *, on_log_scale: bool
+) -> list[str]:
+    """Sentences about heaped digits, and about a shape that is not normal without being skewed."""
+    notes = []
+    heaped = 0.0 if on_log_scale else heaped_share(values)
+    by_chance = 0.2 + _HEAPED_SIGMAS * math.sqrt(0.2 * 0.8 / len(values))
+    if heaped > max(_HEAPED_SHARE, by_chance):
+        notes.append(
+            f"{100 * heaped:.0f} % of the values end in 0 or 5: many were rounded when read, so "
+            "small changes are hidden."
+        )
+    if len(distinct) >= _DISTINCT_FOR_NORMALITY and abs(skew) <= _SKEW_WORTH_TELLING:
+        from weakstep.charts.normality import anderson_darling
+
+        if anderson_darling(values).p < _NOT_NORMAL:
+            notes.append(
+                "The values are not normally distributed (Anderson-Darling p below 0.005), so the "
+                "chance of a false signal is approximate."
+            )
+    return notes

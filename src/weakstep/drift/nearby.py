@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from weakstep.drift.model import Drift
 
 _SLACK = 3  # runs beyond the interval of the start that still count as near
+_FARTHEST = 20  # runs from the likeliest start, where the interval reaches farther
+_MOST = 3  # things worth checking a drift
 _SETTLING = 5  # first runs of a log, in which everything is new
 
 
@@ -97,7 +99,8 @@ def worth_checking(
     Returns
     -------
     dict of column to tuple of Nearby
-        Nearest first; columns near which nothing changed are left out.
+        Nearest first, at most three and within 20 runs of the likeliest start; columns near which
+        nothing changed are left out.
     """
     every = list(drifts)
     happened = [
@@ -120,11 +123,13 @@ def worth_checking(
             near = [
                 Nearby(column, what, run, run - change.since)
                 for run, column, what in happened
-                if first - _SLACK <= run <= last + _SLACK and column != drift.column
+                if first - _SLACK <= run <= last + _SLACK
+                and abs(run - change.since) <= _FARTHEST
+                and column != drift.column
             ]
             found.setdefault(drift.column, []).extend(near)
     return {
-        column: tuple(sorted(set(near), key=lambda one: (abs(one.runs_away), one.column)))
+        column: tuple(sorted(set(near), key=lambda one: (abs(one.runs_away), one.column))[:_MOST])
         for column, near in found.items()
         if near
     }
