@@ -49,7 +49,7 @@ def test_opposite_ways(log_of, values):
 
 
 def test_sums_are_no_interactions(log_of, values):
-    """A line of a and a bend of b: over 40 logs at most 3 called (1 % each; 4 by chance in 0.1 %)."""
+    """A line of a and a bend of b: over 40 logs at most 3 called (1 % each)."""
     rng = np.random.default_rng(105)
     logit = -2.0 + 0.8 * values["a"] + 0.9 * np.maximum(values["b"], 0.0)
     tested, strata = np.full(RUNS, 3), np.zeros(RUNS, dtype=int)

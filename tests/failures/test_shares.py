@@ -145,3 +145,24 @@ def test_skewed_posteriors_are_drawn_as_they_are():
     skewed = with_skew(fits, null, apart[:, None], *counts)
     _, drawn = draw_effects(skewed, 2000, np.random.default_rng(36))
     assert np.quantile(drawn[:, 0], 0.05) > np.quantile(plain[:, 0], 0.05) + 0.5
+
+
+def test_long_logs_group_backgrounds_that_are_about_alike(log_of, monkeypatch):
+    """600 runs beside a claimed number have 600 backgrounds: shares by 150 groups of them agree.
+
+    The same draws serve both, so that only the grouping differs: 0.01 of a share.
+    """
+    rng = np.random.default_rng(37)
+    x, other = rng.normal(size=(2, 600))
+    tested = np.full(600, 2)
+    failed = rng.binomial(2, logistic(-1.5 + 0.8 * x + 0.8 * other))
+    log = log_of({"x": x, "other": other}, {"bond": failed}, tested)
+    candidates = gather(log.process, log.runs, np.zeros(600, dtype=int))[0]
+    links = (claimed(0), claimed(1))
+    shares = []
+    for most in (150, 10**6):
+        monkeypatch.setattr("weakstep.failures.shares.MOST_BACKGROUNDS", most)
+        effects = FamilyEffects(log.process, log.runs, candidates, links, failed)
+        first = effects.effects(np.random.default_rng(38))[0]
+        shares.append(first.draws.mean_share(first.draws.from_above))
+    np.testing.assert_allclose(shares[0], shares[1], atol=0.01)

@@ -85,6 +85,20 @@ def test_many_designs_agree_with_a_second_implementation():
         np.testing.assert_allclose(fits.coefficients[place, 1:], other.coef_, atol=1e-7)
 
 
+def test_designs_of_a_semester_agree_to_eight_digits():
+    """Six operators beside one parameter, 110 runs: what the odds ratios of a log are fitted to."""
+    rng = np.random.default_rng(12)
+    operators = np.eye(6)[rng.integers(0, 6, 110)][:, 1:]
+    outcome = rng.binomial(1, 0.25, 110)
+    designs = np.array(
+        [np.column_stack([np.ones(110), rng.normal(size=110), operators]) for _ in range(10)]
+    )
+    fits = firth_fits(designs, outcome, np.ones(110))
+    other = FirthLogisticRegression(gtol=1e-8, xtol=1e-8, max_iter=200, fit_intercept=False)
+    for design, found in zip(designs, fits.coefficients, strict=True):
+        np.testing.assert_allclose(found, other.fit(design, outcome).coef_, atol=1e-8)
+
+
 def test_counts_and_single_chips_give_the_same_fit():
     """A run of m chips is m rows of one chip when chips are independent."""
     rng = np.random.default_rng(5)

@@ -69,15 +69,15 @@ class Link:
     alike: tuple[int, ...]
 
 
-def correlation_within(one: np.ndarray, others: np.ndarray, strata: np.ndarray) -> np.ndarray:
+def correlations_within(columns: np.ndarray, strata: np.ndarray) -> np.ndarray:
     """
-    Return correlations within strata of *one*, shape (n_runs,), with the columns of *others*.
+    Return the correlations of *columns*, shape (n_runs, k), with each other within strata.
 
-    All values less their stratum's mean; 0 where nothing varies within strata.
+    All values less their stratum's mean; 0 where nothing varies within strata. Shape (k, k).
     """
     members = (strata[None, :] == np.arange(strata.max() + 1)[:, None]).astype(float)
-    counts = members.sum(axis=1)
-    a = one - ((members @ one) / counts)[strata]
-    b = others - ((members @ others) / counts[:, None])[strata]
-    size = np.sqrt((a @ a) * (b**2).sum(axis=0))
-    return np.asarray(np.where(size > 1e-12, (a @ b) / np.maximum(size, 1e-12), 0.0))
+    centred = columns - ((members @ columns) / members.sum(axis=1)[:, None])[strata]
+    size = np.sqrt((centred**2).sum(axis=0))
+    varies = size > 1e-6
+    centred = np.where(varies, centred / np.where(varies, size, 1.0), 0.0)
+    return np.asarray(centred.T @ centred)

@@ -70,8 +70,11 @@ class NullFit:
         W^(1/2) (X - Z (Z'WZ + L)^(-1) Z'WX).
         """
         z = self.background.columns
-        explained = z @ (self.inverse @ (z.T @ (self.weights[:, None] * columns)))
-        return np.asarray(np.sqrt(self.weights)[:, None] * (columns - explained))
+        # One large array is made and then changed in place: long logs have wide tables.
+        left = z @ (self.inverse @ ((z * self.weights[:, None]).T @ columns))
+        np.subtract(columns, left, out=left)
+        left *= np.sqrt(self.weights)[:, None]
+        return np.asarray(left)
 
 
 def operator_background(operator: np.ndarray) -> Background:

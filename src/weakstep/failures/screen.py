@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.failures.calendar import background_with_best_curve, weeks_or_blocks
-from weakstep.failures.links import Link, Outcomes, correlation_within
+from weakstep.failures.links import Link, Outcomes, correlations_within
 from weakstep.failures.null_model import (
     SLOPE_SD,
     Background,
@@ -27,7 +27,7 @@ CLAIM = 0.04
 """0.05 in all, of which 0.01 is kept for pairs that act together."""
 CLAIM_AGAIN = 0.02
 MOST_CLAIMS = 3
-WEEK_GATE = 0.05
+WEEK_GATE = 0.04
 CALENDAR_GATE = 0.02
 HINT = 0.30
 ALIKE = 0.6
@@ -134,12 +134,19 @@ class _Screen:
         positions = np.concatenate(
             [np.arange(len(self.candidates[factor].shapes)) for factor in family.open]
         )
+        shapes = positions[scores.best]
+        told = [
+            self.candidates[factor].columns[:, shape]
+            for factor, shape in zip(family.open, shapes, strict=True)
+        ]
+        close = np.abs(correlations_within(np.column_stack(told), self.orders.strata)) >= ALIKE
+        np.fill_diagonal(close, val=False)
         for place, factor in enumerate(family.open):
             best = scores.best[place]
             evidence: Evidence = "some" if p[place] <= HINT else "none"
             family.links[int(factor)] = Link(
                 int(factor),
-                int(positions[best]),
+                int(shapes[place]),
                 float(scores.z[best]),
                 float(scores.strength[place]),
                 float(p[place]),
@@ -147,25 +154,8 @@ class _Screen:
                 None,
                 evidence,
                 None,
-                self._alike(family, int(factor), int(positions[best]), scores, positions),
+                tuple(int(other) for other in family.open[close[place]]),
             )
-
-    def _alike(
-        self, family: _Family, factor: int, shape: int, scores: Scores, positions: np.ndarray
-    ) -> tuple[int, ...]:
-        mine = self.candidates[factor].columns[:, shape]
-        others = np.column_stack(
-            [
-                self.candidates[other].columns[:, positions[scores.best[place]]]
-                for place, other in enumerate(family.open)
-            ]
-        )
-        r = np.abs(correlation_within(mine, others, self.orders.strata))
-        return tuple(
-            int(other)
-            for other, size in zip(family.open, r, strict=True)
-            if other != factor and size >= ALIKE
-        )
 
     def _claim(self, current: _Round, turn: int) -> bool:
         limit = CLAIM if turn == 0 else CLAIM_AGAIN

@@ -29,6 +29,7 @@ LOST_BY_ONE, LOST_BY_OTHERS = 0.5, 0.1
 MONTH = np.timedelta64(30, "D")
 LAST_QUARTER = 0.75
 MOST_GROUPINGS = 4
+CONTENDERS = 12
 
 
 @dataclass(frozen=True)
@@ -110,6 +111,8 @@ class _Asked:
         self.first = first
         self.seed = seed
         self.known = {first.column, *first.alike}
+        self.strata = pool_small_strata(runs.operator.astype(str))
+        self.candidates = gather(process, runs, self.strata)[0]
 
     def subset(self, question: str, kept: np.ndarray) -> SensitivityLine:
         """Rank these runs alone, with evidence."""
@@ -124,7 +127,8 @@ class _Asked:
                 question, None, False, None, f"{question}: too few failures are left to say."
             )
         strata = pool_small_strata(runs.operator.astype(str))
-        candidates, _ = gather(self.process, runs, strata)
+        whole = self.candidates if kept.all() else None
+        candidates = whole or gather(self.process, runs, strata)[0]
         if not candidates:
             return SensitivityLine(
                 question, None, False, None, f"{question}: no parameter varies enough to say."
@@ -144,8 +148,7 @@ class _Asked:
         """Rank logs in which each failure was lost with its run's *chance*; no evidence."""
         rng = np.random.default_rng([self.seed, 1 + stream])
         runs, family = self.runs, self.first.family
-        strata = pool_small_strata(runs.operator.astype(str))
-        candidates, _ = gather(self.process, runs, strata)
+        candidates = self._contenders()
         leaders: list[_Leader] = []
         for _ in range(THINNINGS):
             lost = rng.binomial(self.failed[family], chance)
@@ -154,7 +157,7 @@ class _Asked:
             if too_little(family, failed[family], tested) is not None:
                 continue
             thin = _with_counts(runs, tested)
-            links = self._screened(thin, failed, candidates, strata, 1, rng)
+            links = self._screened(thin, failed, candidates, self.strata, 1, rng)
             leaders.append(_leader(candidates, links, by_strength=True))
         if not leaders:
             return SensitivityLine(
@@ -171,6 +174,13 @@ class _Asked:
         if others:
             words += f"; {self._label(others[0][0])} in {others[0][1]}"
         return SensitivityLine(question, first, still, None, f"{question}: {words}.")
+
+    def _contenders(self) -> tuple[Candidate, ...]:
+        """Return the factors that come first in the whole log: no other is likely to replace it."""
+        candidates, rng = self.candidates, np.random.default_rng(self.seed)
+        links = self._screened(self.runs, self.failed, candidates, self.strata, 1, rng)
+        ordered = sorted(links, key=lambda link: -link.strength)[:CONTENDERS]
+        return tuple(candidates[factor] for factor in sorted(link.factor for link in ordered))
 
     def _screened(
         self,

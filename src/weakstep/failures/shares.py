@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 LEVEL = 0.90
 NULL_DRAWS = 100
 LARGEST_BLOCK = 4_000_000
+MOST_BACKGROUNDS = 150
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,8 +147,7 @@ def simulate(
     """
     logged = candidate.logged
     values, chips = candidate.values[logged], tested[logged].astype(float)
-    # Runs with the same background differ by the factor only: what they do at a limit is the same.
-    rows, group = np.unique(null.background.columns[logged], axis=0, return_inverse=True)
+    rows, group = _backgrounds(null, logged)
     shape, coefficients = draw_effects(fits, draws, rng)
     effect = coefficients[:, :1]
     own = effect * candidate.columns[logged].T[shape]
@@ -175,6 +175,25 @@ def simulate(
         without,
         float(chips.sum()),
     )
+
+
+def _backgrounds(null: NullFit, logged: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Return the different backgrounds of the logged runs, and which one each run has.
+
+    Runs with the same background differ by the factor only: what they do at a limit is the same.
+    In a long log, runs whose backgrounds make failures about equally likely share their mean.
+    """
+    columns = null.background.columns[logged]
+    rows, group = np.unique(columns, axis=0, return_inverse=True)
+    if len(rows) <= MOST_BACKGROUNDS:
+        return rows, group
+    order = np.argsort(columns @ null.coefficients, kind="stable")
+    group = np.empty(len(columns), dtype=int)
+    group[order] = np.arange(len(columns)) * MOST_BACKGROUNDS // len(columns)
+    total = np.zeros((MOST_BACKGROUNDS, columns.shape[1]))
+    np.add.at(total, group, columns)
+    return total / np.bincount(group)[:, None], group
 
 
 def _sum_by(group: np.ndarray, chips: np.ndarray, groups: int) -> np.ndarray:
