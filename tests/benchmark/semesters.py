@@ -4,8 +4,9 @@ How well the failure analysis names causes: simulated semesters with a known tru
     nice -n 5 python tests/benchmark/semesters.py --semesters 50 --jobs 1
 
 prints, per cell, how often the true cause is named first and claimed, wrong claims, coverage of
-the share's interval, and the same for two simpler methods and for an oracle that knows each
-parameter's true shape. Standard errors of a frequency f are sqrt(f (1 - f) / semesters).
+the share's interval, each with its standard error, and the same for linear logistic models, rank
+tests, permutation importance of a random forest (with --forest), and an oracle that knows each
+parameter's true shape but not which parameter is the cause: it tests them all, family-wise.
 The loops go through joblib: any backend that joblib knows can carry them.
 """
 
@@ -21,11 +22,13 @@ import numpy as np
 from joblib import Parallel, delayed
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "failures"))
+sys.path.insert(0, str(Path(__file__).parent))
 from conftest import make_log, make_parameter
+from hazards import hazard_semester
+from rivals import forest, linear_wald, oracle, rank_tests
 
 from weakstep.failures.analysis import analyse
-from weakstep.failures.null_model import fit_null, logistic, operator_background
-from weakstep.failures.permuting import draw_orders, score, share_reaching
+from weakstep.failures.null_model import logistic
 from weakstep.runlog.model import RunLog
 
 RUNS, WEEKS, OPERATORS = 110, 15, 6
@@ -43,6 +46,9 @@ NULL_TROUBLES = (
     *("missing20", "missing40", "unlogged"),
 )
 NULL_CELLS = [("mixed", "none", trouble) for trouble in NULL_TROUBLES]
+HAZARDS = "hazards"
+CAUSE_CELLS += [(HAZARDS, size, "plain") for size in STRENGTH]
+NULL_CELLS += [(HAZARDS, "none", trouble) for trouble in ("plain", "swell")]
 
 
 @dataclass(frozen=True, eq=False)
@@ -183,47 +189,13 @@ def semester(rng: np.random.Generator, world: str, size: str, trouble: str) -> S
     return Semester(log, cause, raw, curves, logit, strength)
 
 
-def oracle(one: Semester, seed: int) -> tuple[int, bool]:
-    """Name and claim with one true shape per parameter, same null model and permutations."""
-    runs = one.log.runs
-    strata = np.unique(runs.operator, return_inverse=True)[1]
-    fit = fit_null(operator_background(runs.operator), runs.failed["bond"], runs.tested)
-    orders = draw_orders(strata, 999, np.random.default_rng(seed))
-    result = score(
-        fit.project(one.curves),
-        fit.residuals,
-        np.arange(PARAMETERS),
-        np.ones(PARAMETERS, dtype=bool),
-        orders,
-    )
-    p = share_reaching(result.by_chance.max(axis=0), result.strength)
-    first = int(np.argmax(result.strength))
-    return first, bool(p[first] <= 0.05)
-
-
-def linear_wald(one: Semester) -> tuple[int, bool]:
-    """Name and claim by one linear logit per parameter beside operators, Wald, Bonferroni."""
-    import statsmodels.api as sm
-
-    runs = one.log.runs
-    names, codes = np.unique(runs.operator, return_inverse=True)
-    dummies = (codes[:, None] == np.arange(1, len(names))[None, :]).astype(float)
-    counts = np.column_stack([runs.failed["bond"], runs.tested - runs.failed["bond"]])
-    p = np.ones(PARAMETERS)
-    for j, column in enumerate(runs.numbers.to_numpy().T):
-        known = ~np.isnan(column)
-        x = (column[known] - column[known].mean()) / column[known].std()
-        design = np.column_stack([x, np.ones(known.sum()), dummies[known]])
-        fit = sm.GLM(counts[known], design, family=sm.families.Binomial()).fit()
-        p[j] = fit.pvalues[0]
-    first = int(np.argmin(p))
-    return first, bool(p[first] <= 0.05 / PARAMETERS)
-
-
-def judge(cell: tuple[str, str, str], number: int, permutations: int) -> dict[str, float]:
+def judge(
+    cell: tuple[str, str, str], number: int, permutations: int, *, with_forest: bool = False
+) -> dict[str, float]:
     """Analyse one semester and compare with its truth."""
-    seed = [number, *(sum(map(ord, word)) for word in cell)]
-    one = semester(np.random.default_rng(seed), *cell)
+    rng = np.random.default_rng([number, *(sum(map(ord, word)) for word in cell)])
+    world, size, trouble = cell
+    one = hazard_semester(rng, size, trouble) if world == HAZARDS else semester(rng, *cell)
     began = time.perf_counter()
     found = analyse(one.log, seed=number, permutations=permutations, ranking_only=True)
     took = time.perf_counter() - began
@@ -253,7 +225,12 @@ def judge(cell: tuple[str, str, str], number: int, permutations: int) -> dict[st
         <= step.preventable_share.upper + 1e-9,
         "seconds": took,
     }
-    for name, (named, claims) in (("oracle", oracle(one, number)), ("linear", linear_wald(one))):
+    others = {"linear": linear_wald(one), "ranks": rank_tests(one)}
+    if isinstance(one, Semester):
+        others["oracle"] = oracle(one, number)
+    if with_forest:
+        row["forest first"] = forest(one, number) == one.cause
+    for name, (named, claims) in others.items():
         row[f"{name} first"] = named == one.cause
         row[f"{name} claims"] = claims and named == one.cause
         row[f"{name} wrong"] = claims and named != one.cause
@@ -266,16 +243,26 @@ def main() -> None:
     asked.add_argument("--semesters", type=int, default=50)
     asked.add_argument("--jobs", type=int, default=1)
     asked.add_argument("--permutations", type=int, default=999)
-    asked.add_argument("--cells", choices=["cause", "null", "all"], default="all")
+    asked.add_argument("--cells", choices=["cause", "null", "all", HAZARDS], default="all")
+    asked.add_argument("--forest", action="store_true")
     options = asked.parse_args()
     cells = {"cause": CAUSE_CELLS, "null": NULL_CELLS, "all": CAUSE_CELLS + NULL_CELLS}
+    cells[HAZARDS] = [cell for cell in cells["all"] if cell[0] == HAZARDS]
     for cell in cells[options.cells]:
         rows = Parallel(n_jobs=options.jobs)(
-            delayed(judge)(cell, number, options.permutations)
+            delayed(judge)(cell, number, options.permutations, with_forest=options.forest)
             for number in range(options.semesters)
         )
-        means = {name: float(np.mean([row[name] for row in rows])) for name in rows[0]}
-        print(" ".join(cell), "|", ", ".join(f"{k} {v:.3f}" for k, v in means.items()), flush=True)
+        print(" ".join(cell), "|", ", ".join(summary(rows)), flush=True)
+
+
+def summary(rows: list[dict[str, float]]) -> list[str]:
+    """Return mean and standard error of each measure over the semesters of a cell."""
+    said = []
+    for name in rows[0]:
+        values = np.array([float(row[name]) for row in rows])
+        said.append(f"{name} {values.mean():.3f} ({values.std() / np.sqrt(len(values)):.3f})")
+    return said
 
 
 if __name__ == "__main__":

@@ -1,0 +1,89 @@
+"""What the failure analysis is compared with: simpler methods, and an oracle."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+import numpy as np
+
+from weakstep.failures.null_model import fit_null, operator_background
+from weakstep.failures.permuting import draw_orders, score, share_reaching
+from weakstep.runlog.model import RunLog
+
+
+class HasLog(Protocol):
+    """A simulated semester."""
+
+    log: RunLog
+
+
+class HasCurves(HasLog, Protocol):
+    """A simulated semester that knows each parameter's shape, were it the cause."""
+
+    curves: np.ndarray
+
+
+def oracle(one: HasCurves, seed: int) -> tuple[int, bool]:
+    """Name and claim with one true shape per parameter, same null model and permutations."""
+    runs = one.log.runs
+    strata = np.unique(runs.operator, return_inverse=True)[1]
+    fit = fit_null(operator_background(runs.operator), runs.failed["bond"], runs.tested)
+    orders = draw_orders(strata, 999, np.random.default_rng(seed))
+    result = score(
+        fit.project(one.curves),
+        fit.residuals,
+        np.arange(one.curves.shape[1]),
+        np.ones(one.curves.shape[1], dtype=bool),
+        orders,
+    )
+    p = share_reaching(result.by_chance.max(axis=0), result.strength)
+    first = int(np.argmax(result.strength))
+    return first, bool(p[first] <= 0.05)
+
+
+def linear_wald(one: HasLog) -> tuple[int, bool]:
+    """Name and claim by one linear logit per parameter beside operators, Wald, Bonferroni."""
+    import statsmodels.api as sm
+
+    runs = one.log.runs
+    parameters = runs.numbers.shape[1]
+    names, codes = np.unique(runs.operator, return_inverse=True)
+    dummies = (codes[:, None] == np.arange(1, len(names))[None, :]).astype(float)
+    counts = np.column_stack([runs.failed["bond"], runs.tested - runs.failed["bond"]])
+    p = np.ones(parameters)
+    for j, column in enumerate(runs.numbers.to_numpy().T):
+        known = ~np.isnan(column)
+        x = (column[known] - column[known].mean()) / column[known].std()
+        design = np.column_stack([x, np.ones(known.sum()), dummies[known]])
+        fit = sm.GLM(counts[known], design, family=sm.families.Binomial()).fit()
+        p[j] = fit.pvalues[0]
+    first = int(np.argmin(p))
+    return first, bool(p[first] <= 0.05 / parameters)
+
+
+def rank_tests(one: HasLog) -> tuple[int, bool]:
+    """Name and claim by Spearman's rank correlation with the failure rate, Bonferroni."""
+    from scipy.stats import spearmanr
+
+    runs = one.log.runs
+    rate = runs.failed["bond"] / runs.tested
+    columns = runs.numbers.to_numpy().T
+    known = [~np.isnan(column) for column in columns]
+    p = np.array([spearmanr(x[k], rate[k]).pvalue for x, k in zip(columns, known, strict=True)])
+    first = int(np.argmin(p))
+    return first, bool(p[first] <= 0.05 / len(p))
+
+
+def forest(one: HasLog, seed: int) -> int:
+    """Name the column with the largest permutation importance in a random forest."""
+    from sklearn.ensemble import RandomForestRegressor
+    from sklearn.inspection import permutation_importance
+
+    runs = one.log.runs
+    columns = runs.numbers.to_numpy()
+    filled = np.where(np.isnan(columns), np.nanmedian(columns, axis=0), columns)
+    rate = runs.failed["bond"] / runs.tested
+    grown = RandomForestRegressor(200, min_samples_leaf=3, oob_score=False, random_state=seed)
+    grown.fit(filled, rate, sample_weight=runs.tested)
+    importance = permutation_importance(grown, filled, rate, n_repeats=5, random_state=seed)
+    return int(np.argmax(importance.importances_mean))
