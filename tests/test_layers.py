@@ -19,7 +19,9 @@ MAY_IMPORT = {
     "failures": SHARED | {"process", "runlog"},
     "trials": SHARED | {"process", "runlog", "failures"},
     "reviewing": SHARED | {"process", "runlog", "charts", "drift", "failures", "trials"},
-    "report": SHARED | {"process", "runlog", "charts", "drift", "failures", "trials", "reviewing"},
+    "watching": SHARED | {"process", "runlog", "charts", "failures", "reviewing"},
+    "report": SHARED
+    | {"process", "runlog", "charts", "drift", "failures", "trials", "reviewing", "watching"},
 }
 ONLY_HOME = {"pandera": "runlog", "plotly": "report", "jinja2": "report"}
 HEAVY = {"pandas", "scipy", "statsmodels", "sklearn", "plotly", "pandera", "jinja2", "rich"}

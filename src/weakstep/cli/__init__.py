@@ -7,7 +7,7 @@ import sys
 from collections.abc import Sequence
 
 from weakstep import __version__
-from weakstep.cli import check, compare, review, sheet, trial
+from weakstep.cli import check, compare, review, sheet, trial, watch
 from weakstep.cli.shared import UNUSABLE
 from weakstep.errors import WeakstepError
 
@@ -43,4 +43,5 @@ def parser() -> argparse.ArgumentParser:
     sheet.add(commands)
     compare.add(commands)
     trial.add(commands)
+    watch.add(commands)
     return whole

@@ -15,6 +15,9 @@ from weakstep.report.page import render
 from weakstep.report.pictures import Kind, pictures
 from weakstep.report.summary import summary
 from weakstep.report.tables import tables
+from weakstep.watching.baseline import FILE as BASELINE
+from weakstep.watching.baseline import baseline_json
+from weakstep.watching.freezing import freeze
 
 if TYPE_CHECKING:
     from weakstep.reviewing import Review
@@ -89,6 +92,7 @@ def _files(
         PAGE: render(said, review, zoom=not static),
         FINDINGS: findings_text(review),
         SUMMARY: summary(said, review),
+        BASELINE: baseline_json(freeze(review)),
         **tables(review),
     }
     files = {name: text.encode() for name, text in texts.items()}

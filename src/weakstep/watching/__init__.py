@@ -1,0 +1,1 @@
+"""Watching the next runs against a frozen baseline."""

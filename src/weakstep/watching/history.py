@@ -1,0 +1,152 @@
+"""What was signalled, acknowledged and reset: an SQLite file that only grows."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from weakstep.errors import LogError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+FILE = "weakstep-history.sqlite"
+EventKind = Literal["signal", "acknowledge", "reset"]
+_WAIT = 30.0  # seconds for the other person's write to end
+_SCHEMA = """
+CREATE TABLE IF NOT EXISTS events (
+    id INTEGER PRIMARY KEY AUTOINCREMENT,
+    at TEXT NOT NULL,
+    baseline TEXT NOT NULL,
+    kind TEXT NOT NULL CHECK (kind IN ('signal', 'acknowledge', 'reset')),
+    chart TEXT NOT NULL,
+    run TEXT NOT NULL,
+    said TEXT NOT NULL,
+    who TEXT NOT NULL
+);
+CREATE UNIQUE INDEX IF NOT EXISTS one_signal ON events (baseline, chart, run)
+    WHERE kind = 'signal';
+CREATE TRIGGER IF NOT EXISTS never_changed BEFORE UPDATE ON events
+    BEGIN SELECT RAISE(ABORT, 'the history is never changed'); END;
+CREATE TRIGGER IF NOT EXISTS never_deleted BEFORE DELETE ON events
+    BEGIN SELECT RAISE(ABORT, 'the history is never changed'); END;
+"""
+
+
+@dataclass(frozen=True)
+class Event:
+    """
+    One entry of the history.
+
+    Attributes
+    ----------
+    number : int
+        Counts up; what an acknowledgement refers to.
+    at : str
+        ISO time of the entry.
+    baseline : str
+        Hash of the baseline watched against.
+    kind : EventKind
+    chart : str
+        Column, "failures", "joint", or "all" for a reset; of an acknowledgement, the number of the
+        signal.
+    run : str
+        Run the signal came at, or after which charts start anew.
+    said, who : str
+        Sentence or note; who acknowledged or reset.
+    """
+
+    number: int
+    at: str
+    baseline: str
+    kind: EventKind
+    chart: str
+    run: str
+    said: str
+    who: str
+
+
+class History:
+    """
+    The history file; every entry is on the disk before the call returns.
+
+    Entries are written in one transaction each with a rollback journal and full synchronisation: a
+    process killed at any moment leaves the file as it was before or after an entry. Two processes
+    take turns. Triggers refuse to change or delete entries.
+    """
+
+    def __init__(self, path: str | Path) -> None:
+        self.path = Path(path)
+
+    def _connect(self) -> sqlite3.Connection:
+        connection = sqlite3.connect(self.path, timeout=_WAIT, isolation_level=None)
+        try:
+            connection.execute("PRAGMA synchronous = FULL")
+            tables = "SELECT count(*) FROM sqlite_master WHERE name = 'events'"
+            if not connection.execute(tables).fetchone()[0]:
+                connection.executescript("BEGIN IMMEDIATE;" + _SCHEMA + "COMMIT;")
+        except sqlite3.Error:
+            connection.close()
+            raise
+        return connection
+
+    def add(self, events: Iterable[Event]) -> None:
+        """
+        Append entries, all or none; a signal that is already there is left out.
+
+        The numbers of *events* are not used: the file counts.
+
+        Raises
+        ------
+        LogError
+            The file cannot be used.
+        """
+        rows = [(e.at, e.baseline, e.kind, e.chart, e.run, e.said, e.who) for e in events]
+        if not rows:
+            return
+        try:
+            with closing(self._connect()) as connection:
+                connection.execute("BEGIN IMMEDIATE")
+                connection.executemany(
+                    "INSERT OR IGNORE INTO events (at, baseline, kind, chart, run, said, who) "
+                    "VALUES (?, ?, ?, ?, ?, ?, ?)",
+                    rows,
+                )
+                connection.execute("COMMIT")
+        except sqlite3.Error as reason:
+            raise self._unusable(reason) from reason
+
+    def events(self, baseline: str | None = None) -> tuple[Event, ...]:
+        """
+        Return all entries, or those of one baseline, oldest first.
+
+        Raises
+        ------
+        LogError
+            The file cannot be used.
+        """
+        if not self.path.exists():
+            return ()
+        try:
+            with closing(self._connect()) as connection:
+                return tuple(
+                    event
+                    for event in _read(connection)
+                    if baseline is None or event.baseline == baseline
+                )
+        except sqlite3.Error as reason:
+            raise self._unusable(reason) from reason
+
+    def _unusable(self, reason: sqlite3.Error) -> LogError:
+        return LogError(
+            f"{self.path}: the history cannot be used ({reason}). Name another file with --history."
+        )
+
+
+def _read(connection: sqlite3.Connection) -> Iterator[Event]:
+    columns = "id, at, baseline, kind, chart, run, said, who"
+    for row in connection.execute(f"SELECT {columns} FROM events ORDER BY id"):
+        yield Event(*row)

@@ -1,0 +1,116 @@
+"""One look at the log against the baseline, with the history kept: what `weakstep watch` does."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from weakstep.errors import LogError
+from weakstep.watching.history import Event
+from weakstep.watching.monitor import EVERY, FAILURES, JOINT, watch
+from weakstep.watching.words import signal_words
+
+if TYPE_CHECKING:
+    from weakstep.runlog.model import RunLog
+    from weakstep.watching.baseline import Baseline
+    from weakstep.watching.history import History
+    from weakstep.watching.monitor import Watched
+
+
+@dataclass(frozen=True)
+class Look:
+    """
+    A look at the log.
+
+    Attributes
+    ----------
+    watched : Watched
+    open : tuple of Event
+        Signals that nobody has acknowledged, oldest first.
+    """
+
+    watched: Watched
+    open: tuple[Event, ...]
+
+
+def look(log: RunLog, baseline: Baseline, history: History, *, at: str) -> Look:
+    """
+    Watch the log and keep every new signal in the history.
+
+    Parameters
+    ----------
+    log : RunLog
+    baseline : Baseline
+    history : History
+    at : str
+        ISO time of the look.
+
+    Returns
+    -------
+    Look
+
+    Raises
+    ------
+    LogError
+        The log is of another process, or the history cannot be used.
+    """
+    watched = watch(log, baseline, history.events(baseline.sha256))
+    history.add(
+        Event(
+            0,
+            at,
+            baseline.sha256,
+            "signal",
+            f"{found.chart}, {found.way}",
+            found.run,
+            signal_words(found, log.process),
+            "",
+        )
+        for found in watched.signals
+    )
+    return Look(watched, open_signals(history, baseline))
+
+
+def open_signals(history: History, baseline: Baseline) -> tuple[Event, ...]:
+    """Return the signals that nobody has acknowledged, oldest first."""
+    events = history.events(baseline.sha256)
+    done = {event.chart for event in events if event.kind == "acknowledge"}
+    return tuple(e for e in events if e.kind == "signal" and str(e.number) not in done)
+
+
+def acknowledge(
+    history: History, baseline: Baseline, number: int, *, note: str, who: str, at: str
+) -> None:
+    """
+    Note that somebody has seen a signal and what was done.
+
+    Raises
+    ------
+    LogError
+        No signal has that number.
+    """
+    numbers = {e.number: e for e in history.events(baseline.sha256) if e.kind == "signal"}
+    if number not in numbers:
+        known = ", ".join(map(str, numbers)) or "none yet"
+        msg = f"{history.path}: no signal has the number {number}; there are: {known}."
+        raise LogError(msg)
+    event = Event(0, at, baseline.sha256, "acknowledge", str(number), "", note, who)
+    history.add([event])
+
+
+def reset(
+    history: History, baseline: Baseline, chart: str, run: str, *, note: str, who: str, at: str
+) -> None:
+    """
+    Let the sums of a chart start anew after a run: after a service, say.
+
+    Raises
+    ------
+    LogError
+        No chart is called so.
+    """
+    charts = {EVERY, FAILURES, JOINT, *baseline.columns}
+    if chart not in charts:
+        msg = f"No chart is called '{chart}'; there are: {', '.join(sorted(charts))}."
+        raise LogError(msg)
+    history.add([Event(0, at, baseline.sha256, "reset", chart, run, note, who)])

@@ -1,0 +1,64 @@
+"""Signals in words: one line each, with what to check first."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from weakstep.failures.words import counted, in_sentence, named, number_words, percent
+from weakstep.watching.monitor import FAILURES, JOINT
+
+if TYPE_CHECKING:
+    from weakstep.process.model import Parameter, Process
+    from weakstep.watching.baseline import Baseline
+    from weakstep.watching.monitor import Found, Watched
+
+
+def signal_words(found: Found, process: Process) -> str:
+    """Return a signal as one line: what, since when, how much, what to check first."""
+    since = f"run {found.run}"
+    if found.since != found.run:
+        since += f", from about run {found.since} on"
+    if found.chart == JOINT:
+        parts = ", ".join(in_sentence(process.parameter(name).label) for name in found.parts)
+        return (
+            f"{since}: parameters lie apart together as they never did, most of all {parts}. "
+            f"{_check(process.parameter(found.parts[0]))}"
+        )
+    if found.chart == FAILURES:
+        return (
+            f"{since}: more failures, {percent(found.now or 0.0)} of {process.items} against "
+            f"{percent(found.before or 0.0)} in the baseline. Review the log with these runs."
+        )
+    parameter = process.parameter(found.chart)
+    what = named(parameter)
+    now, before = (
+        number_words(float(f"{value or 0.0:.4g}"), parameter) for value in (found.now, found.before)
+    )
+    if found.way == "more spread":
+        told = f"{what} varies more, standard deviation {now} against {before} in the baseline"
+    else:
+        told = f"{what} is {found.way}, {now} against {before} in the baseline"
+    return f"{since}: {told}. {_check(parameter)}"
+
+
+def _check(parameter: Parameter) -> str:
+    return f"Check first: {parameter.check_first}" if parameter.check_first else ""
+
+
+def summary_words(watched: Watched, baseline: Baseline, process: Process) -> str:
+    """Return what was looked at, and what could not be."""
+    lines = [
+        f"{counted(watched.new_runs, 'new run')} against a baseline of "
+        f"{counted(len(baseline.runs), 'run')}; chance of any false alarm in "
+        f"{counted(baseline.semester, 'run')}: {percent(baseline.chance)}."
+    ]
+    if watched.missing:
+        labels = [in_sentence(process.parameter(name).label) for name in watched.missing]
+        lines.append(f"Not in the new runs: {', '.join(labels)}.")
+    if watched.outside and baseline.window is not None:
+        parameter = process.parameter(baseline.window[0])
+        lines.append(
+            f"{counted(len(watched.outside), 'new run')} outside the window of {named(parameter)}: "
+            f"{', '.join(watched.outside[-8:])}."
+        )
+    return "\n".join(lines)

@@ -1,0 +1,86 @@
+"""A stable bench: a reviewed semester, and new runs that follow it or depart from it."""
+
+from __future__ import annotations
+
+import importlib.util
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from weakstep.reviewing import Review, review
+from weakstep.runlog.model import RunLog
+from weakstep.watching.baseline import Baseline
+from weakstep.watching.freezing import freeze
+
+BUILDER = Path(__file__).parents[1] / "failures" / "conftest.py"
+RUNS = 100
+SHIFTS = {"heat": 0.0, "delay": 0.0, "press": 0.0}
+
+More = Callable[..., RunLog]
+
+
+def _make_log() -> Callable[..., RunLog]:
+    spec = importlib.util.spec_from_file_location("failure_logs", BUILDER)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    made: Callable[..., RunLog] = module.make_log
+    return made
+
+
+def _numbers(rng: np.random.Generator, runs: int, shifts: dict[str, float]) -> pd.DataFrame:
+    """Two normal columns and a skewed one, each moved by so many standard deviations."""
+    return pd.DataFrame(
+        {
+            "heat": 70.0 + 2.0 * (rng.normal(size=runs) + shifts["heat"]),
+            "press": 5.0 + 0.5 * (rng.normal(size=runs) + shifts["press"]),
+            "delay": np.exp(3.8 + 0.3 * (rng.normal(size=runs) + shifts["delay"])),
+        }
+    )
+
+
+@pytest.fixture(scope="session")
+def reviewed() -> Review:
+    """Return the review of a stable semester of 100 runs."""
+    rng = np.random.default_rng(77)
+    numbers = _numbers(rng, RUNS, SHIFTS)
+    failed = {"bond": rng.binomial(3, 0.12, RUNS)}
+    log = _make_log()(
+        {name: numbers[name].to_numpy() for name in numbers}, failed, np.full(RUNS, 3)
+    )
+    return review(log, permutations=99)
+
+
+@pytest.fixture(scope="session")
+def frozen(reviewed: Review) -> Baseline:
+    """Return its baseline."""
+    return freeze(reviewed)
+
+
+@pytest.fixture(scope="session")
+def more(reviewed: Review) -> More:
+    """Return a builder of logs that hold the baseline's runs and new ones behind them."""
+
+    def build(runs: int, seed: int = 1, rate: float = 0.12, **shifts: float) -> RunLog:
+        rng = np.random.default_rng(seed)
+        new = _numbers(rng, runs, SHIFTS | shifts)
+        old = reviewed.log.runs
+        table = replace(
+            old,
+            run_id=np.concatenate([old.run_id, [f"N{i:03d}" for i in range(runs)]]),
+            started_at=np.full(RUNS + runs, np.datetime64("NaT", "ns")),
+            operator=np.full(RUNS + runs, ""),
+            week=np.zeros(RUNS + runs, dtype=int),
+            numbers=pd.concat([old.numbers, new], ignore_index=True),
+            categories=pd.DataFrame(index=range(RUNS + runs)),
+            tested=np.full(RUNS + runs, 3),
+            failed={"bond": np.concatenate([old.failed["bond"], rng.binomial(3, rate, runs)])},
+        )
+        return replace(reviewed.log, runs=table)
+
+    return build

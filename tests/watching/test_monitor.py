@@ -1,0 +1,145 @@
+"""New runs against a frozen baseline."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from weakstep.errors import LogError
+from weakstep.reviewing import Review
+from weakstep.runlog.model import RunLog
+from weakstep.watching.baseline import Baseline, baseline_json, read_baseline
+from weakstep.watching.freezing import freeze
+from weakstep.watching.history import Event
+from weakstep.watching.monitor import watch
+from weakstep.watching.words import signal_words, summary_words
+
+More = Callable[..., RunLog]
+
+
+def test_the_baseline_survives_its_file(frozen: Baseline, tmp_path: Path) -> None:
+    """Written and read back it is the same, and carries its own hash."""
+    path = tmp_path / "baseline.json"
+    path.write_text(baseline_json(frozen), encoding="utf-8")
+    assert read_baseline(path) == frozen
+
+
+def test_a_changed_baseline_is_refused(frozen: Baseline, tmp_path: Path) -> None:
+    """Nobody widens a limit by hand unseen."""
+    path = tmp_path / "baseline.json"
+    content = json.loads(baseline_json(frozen))
+    content["columns"]["heat"]["slow"] = 99.0
+    path.write_text(json.dumps(content), encoding="utf-8")
+    with pytest.raises(LogError, match="was changed since it was written"):
+        read_baseline(path)
+
+
+@pytest.mark.parametrize("text", ["", "[]", "{}", '{"schema": "weakstep.baseline/1"}'])
+def test_no_baseline_is_one_sentence(text: str, tmp_path: Path) -> None:
+    """No traceback for a file that is something else."""
+    (tmp_path / "b.json").write_text(text, encoding="utf-8")
+    with pytest.raises(LogError, match="no baseline that 'weakstep review' wrote"):
+        read_baseline(tmp_path / "b.json")
+
+
+def test_what_the_baseline_holds(frozen: Baseline) -> None:
+    """Normal columns are told from the skewed one, which is scored on its logs."""
+    assert set(frozen.columns) == {"heat", "press", "delay"}
+    assert frozen.columns["delay"].on_log
+    assert not frozen.columns["heat"].on_log
+    assert frozen.failures is not None
+    assert frozen.joint is not None
+    assert len(frozen.runs) == 100
+
+
+def test_nothing_new_nothing_signalled(frozen: Baseline, reviewed: Review) -> None:
+    """The baseline's own runs are not watched again."""
+    found = watch(reviewed.log, frozen)
+    assert found.new_runs == 0
+    assert found.signals == ()
+
+
+def test_stable_runs_are_quiet(frozen: Baseline, more: More) -> None:
+    """40 semesters of 100 stable runs: at most 5 + 3 standard errors of 5 % signal at all."""
+    alarms = sum(bool(watch(more(100, seed), frozen).signals) for seed in range(40))
+    assert alarms <= 40 * 0.05 + 3 * np.sqrt(40 * 0.05 * 0.95)
+
+
+@pytest.mark.parametrize(
+    ("shift", "way"), [(2.0, "higher"), (-2.0, "lower"), (1.0, "higher"), (-1.0, "lower")]
+)
+@pytest.mark.parametrize("column", ["heat", "delay"])
+def test_a_shift_is_found_and_named(
+    frozen: Baseline, more: More, column: str, shift: float, way: str
+) -> None:
+    """Within 60 runs, on the right column, the right way, since about its beginning."""
+    found = watch(more(60, 5, **{column: shift}), frozen)
+    first = next(one for one in found.signals if one.chart == column)
+    assert first.way == way
+    assert int(first.since[1:]) <= 6
+    assert {one.chart for one in found.signals} <= {column, "joint"}
+    text = signal_words(first, more(1).process)
+    assert f"is {way}" in text
+
+
+def test_failures_that_double_are_found(frozen: Baseline, more: More) -> None:
+    """From 12 to 35 % of chips: a signal within 60 runs."""
+    found = watch(more(60, 3, rate=0.35), frozen)
+    first = next(one for one in found.signals if one.chart == "failures")
+    assert first.now is not None
+    assert first.now > 0.2
+    assert "more failures" in signal_words(first, more(1).process)
+
+
+def test_a_run_apart_in_two_columns_is_joint(frozen: Baseline, more: More) -> None:
+    """Five standard deviations out at once: the joint distance names the column."""
+    log = more(3)
+    numbers = log.runs.numbers.copy()
+    numbers.loc[101, ["heat", "press"]] = [82.0, 2.0]
+    found = watch(replace(log, runs=replace(log.runs, numbers=numbers)), frozen)
+    joint = next(one for one in found.signals if one.chart == "joint")
+    assert joint.run == "N001"
+    assert set(joint.parts[:2]) == {"heat", "press"}
+    assert "apart together" in joint.way
+
+
+def test_a_reset_lets_sums_start_anew(frozen: Baseline, more: More) -> None:
+    """After a service just before the limit, the signal comes later."""
+    log = more(60, 5, heat=1.0)
+    first = next(one for one in watch(log, frozen).signals if one.chart == "heat")
+    last = f"N{int(first.run[1:]) - 1:03d}"
+    event = Event(1, "", frozen.sha256, "reset", "heat", last, "", "")
+    later = [one for one in watch(log, frozen, [event]).signals if one.chart == "heat"]
+    assert all(int(one.run[1:]) > int(first.run[1:]) for one in later)
+
+
+def test_another_process_is_refused(frozen: Baseline, more: More) -> None:
+    """A baseline belongs to its process."""
+    log = more(2)
+    with pytest.raises(LogError, match="is of the process 'bench'"):
+        watch(replace(log, process=replace(log.process, name="other")), frozen)
+
+
+def test_columns_that_are_not_there_are_told(frozen: Baseline, more: More) -> None:
+    """A column that new runs no longer carry is named, not taken for stable."""
+    log = more(5)
+    numbers = log.runs.numbers.copy()
+    numbers.loc[100:, "heat"] = np.nan
+    found = watch(replace(log, runs=replace(log.runs, numbers=numbers)), frozen)
+    assert found.missing == ("heat",)
+    assert "Not in the new runs: heat" in summary_words(found, frozen, log.process)
+
+
+def test_a_smaller_chance_gives_wider_limits(reviewed: Review, frozen: Baseline) -> None:
+    """The chance of a false alarm is the user's to choose."""
+    strict = freeze(reviewed, chance=0.01)
+    assert strict.columns["heat"].slow > frozen.columns["heat"].slow
+    assert strict.columns["heat"].fast > frozen.columns["heat"].fast
+    assert strict.failures is not None
+    assert frozen.failures is not None
+    assert strict.failures.limit >= frozen.failures.limit

@@ -1,0 +1,139 @@
+"""`weakstep watch` as a user types it."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from weakstep.cli import main
+from weakstep.reviewing import review
+from weakstep.runlog.read import read_log
+from weakstep.watching.baseline import baseline_json
+from weakstep.watching.freezing import freeze
+
+SOURCE = str(Path(__file__).parents[2] / "src")
+HEAD = "run_id,chip_id,started_at,delay_s,plasma_s,room_c,outcome\n"
+
+
+def rows(first: int, runs: int, delay: float, seed: int) -> str:
+    """Return runs of two chips, one a day, whose delay lies around *delay*."""
+    rng = np.random.default_rng(seed)
+    lines = []
+    for run in range(first, first + runs):
+        day = np.datetime64("2026-01-05") + run
+        values = f"{delay * np.exp(rng.normal(0, 0.2)):.0f},{rng.normal(35, 2):.1f}"
+        room = rng.normal(22, 1)
+        for chip in (1, 2):
+            outcome = "leak" if rng.random() < 0.1 else "good"
+            lines.append(f"R{run:03d},R{run:03d}-{chip},{day},{values},{room:.1f},{outcome}\n")
+    return "".join(lines)
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> tuple[Path, list[str]]:
+    """Return a log of 60 stable runs whose baseline is frozen, and the words that watch it."""
+    log = tmp_path / "logs" / "log.csv"
+    log.parent.mkdir()
+    log.write_text(HEAD + rows(0, 60, 40.0, 1), encoding="utf-8")
+    baseline = tmp_path / "baseline.json"
+    frozen = freeze(review(read_log(log), permutations=99))
+    baseline.write_text(baseline_json(frozen), encoding="utf-8")
+    return log, ["watch", str(log), "--baseline", str(baseline)]
+
+
+Capture = pytest.CaptureFixture[str]
+
+
+def grow(log: Path, text: str) -> None:
+    """Append rows to a log."""
+    with log.open("a", encoding="utf-8") as stream:
+        stream.write(text)
+
+
+def test_quiet_then_signal_then_acknowledged(
+    bench: tuple[Path, list[str]], capsys: Capture
+) -> None:
+    """Exit 0 while stable, 1 with a line per signal, 0 again once somebody has seen to it."""
+    log, words = bench
+    assert main(words) == 0
+    assert "0 new runs against a baseline of 60 runs" in capsys.readouterr().out
+    grow(log, rows(60, 20, 80.0, 2))
+    assert main(words) == 1
+    printed = capsys.readouterr().out
+    assert "the delay from glow to contact is higher" in printed
+    assert "Check first: Time one run" in printed
+    assert main(words) == 1, "looking again does not make it go away"
+    numbers = [line.split()[1].rstrip(",") for line in printed.splitlines() if line[:6] == "signal"]
+    capsys.readouterr()
+    for number in numbers[:-1]:
+        assert main([*words, "--acknowledge", number, "--by", "OP1"]) == 1
+    assert main([*words, "--acknowledge", numbers[-1], "--by", "OP1", "--note", "timer"]) == 0
+    assert "Nothing signals" in capsys.readouterr().out
+    assert (log.parent / "weakstep-history.sqlite").is_file()
+
+
+def test_a_reset_before_the_shift_is_caught_counts(
+    bench: tuple[Path, list[str]], capsys: Capture
+) -> None:
+    """Resetting every chart each few runs keeps even a shifted log quiet."""
+    log, words = bench
+    grow(log, rows(60, 3, 55.0, 2))
+    assert main([*words, "--reset", "all", "--after", "R062", "--by", "OP2"]) == 0
+    assert "3 new runs" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        (["--acknowledge", "7"], "no signal has the number 7"),
+        (["--reset", "colour", "--after", "R060"], "No chart is called 'colour'"),
+        (["--reset", "all"], "--reset needs --after RUN"),
+    ],
+)
+def test_what_cannot_be_noted_is_refused(
+    bench: tuple[Path, list[str]], capsys: Capture, more: list[str], said: str
+) -> None:
+    """One sentence and exit code 2."""
+    assert main([*bench[1], *more]) == 2
+    assert said in capsys.readouterr().err
+
+
+def wait_for(find: Callable[[], bool], seconds: float = 60.0) -> bool:
+    """Return whether something comes true in time."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        if find():
+            return True
+        time.sleep(0.1)
+    return False
+
+
+def test_follow_tells_what_comes(bench: tuple[Path, list[str]], tmp_path: Path) -> None:
+    """`--follow` re-reads a file that grows and tells each signal once; Ctrl-C ends it with 1."""
+    log, words = bench
+    out = tmp_path / "out.txt"
+    with out.open("w", encoding="utf-8") as stream:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "weakstep", *words, "--follow", "--every", "0.2"],
+            stdout=stream,
+            env={**os.environ, "PYTHONPATH": SOURCE, "PYTHONUNBUFFERED": "1"},
+        )
+        try:
+            assert wait_for(lambda: "Nothing signals" in out.read_text(encoding="utf-8"))
+            grow(log, rows(60, 20, 80.0, 2))
+            assert wait_for(lambda: "is higher" in out.read_text(encoding="utf-8"))
+            time.sleep(0.5)
+            process.send_signal(signal.SIGINT)
+            assert process.wait(timeout=30) == 1
+        finally:
+            process.kill()
+    lines = [line for line in out.read_text(encoding="utf-8").splitlines() if line[:6] == "signal"]
+    assert len(lines) == len(set(lines))
