@@ -8,7 +8,7 @@ import numpy as np
 # 20 parameters, shifted by so many standard deviations from the middle of the log on (made as
 #   python tests/benchmark/drifts.py --part power
 # does). 80 semesters for 1 and 2 standard deviations at 40 and 60 runs, for 0.5 and 1 at 110 and
-# 200 runs (standard error up to 0.06); the other numbers are of 120 semesters and an earlier form of
+# 200 runs (standard error up to 0.06); other numbers are of 120 semesters and an earlier form of
 # the screen that found less, so they err on the careful side.
 _RUNS = (25, 40, 60, 80, 110, 150, 200, 300)
 _FOUND = {
