@@ -28,6 +28,7 @@ LOST = 0.2
 LOST_BY_ONE, LOST_BY_OTHERS = 0.5, 0.1
 MONTH = np.timedelta64(30, "D")
 LAST_QUARTER = 0.75
+FEWEST_RUNS_OF_ONE = 4
 MOST_GROUPINGS = 4
 CONTENDERS = 12
 
@@ -226,8 +227,10 @@ def _most_outside(first: Factor, runs: RunTable, places: np.ndarray) -> int:
             outside |= values < first.window.lower
         if first.window.upper is not None:
             outside |= values > first.window.upper
-    share = np.bincount(places, weights=outside) / np.bincount(places)
-    return int(np.argmax(share))
+    counts = np.bincount(places)
+    # One or two runs, or a name spelled another way, are nobody's habit.
+    known = counts >= min(FEWEST_RUNS_OF_ONE, counts.max())
+    return int(np.argmax(np.where(known, np.bincount(places, weights=outside) / counts, -1.0)))
 
 
 def _most_beyond_average(failed: np.ndarray, tested: np.ndarray, places: np.ndarray) -> int:
