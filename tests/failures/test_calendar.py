@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from weakstep.failures.calendar import background_with_best_curve, curves, weeks_or_blocks
+from weakstep.failures.calendar import background_with_best_curves, curves, weeks_or_blocks
 from weakstep.failures.null_model import logistic, operator_background
 
 
@@ -26,11 +26,12 @@ def test_fifteen_standardised_curves():
 
 
 def test_the_curve_that_failures_follow_is_found():
-    """Failures that jump at the middle of the log: the step at 4/8."""
+    """Failures that jump at the middle of the log: the step at 4/8 first, then another curve."""
     tested = np.full(160, 3)
     late = np.arange(160) >= 80
     failed = np.random.default_rng(8).binomial(3, logistic(-2.0 + 2.5 * late))
-    background = background_with_best_curve(operator_background(np.zeros(160)), failed, tested)
-    column = background.columns[:, -1]
+    background = background_with_best_curves(operator_background(np.zeros(160)), failed, tested)
+    assert background.columns.shape == (160, 3)
+    column = background.columns[:, 1]
     assert len(np.unique(column)) == 2
     np.testing.assert_array_equal(column > 0, late)

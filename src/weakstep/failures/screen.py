@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.failures.calendar import background_with_best_curve, weeks_or_blocks
+from weakstep.failures.calendar import background_with_best_curves, weeks_or_blocks
 from weakstep.failures.links import Link, Outcomes, correlations_within
 from weakstep.failures.null_model import (
     SLOPE_SD,
@@ -208,7 +208,7 @@ class _Screen:
 
     def _calendar_gate(self, family: _Family, factor: int) -> float:
         tested = self.outcomes.tested
-        background = background_with_best_curve(family.background, family.failed, tested)
+        background = background_with_best_curves(family.background, family.failed, tested)
         fit = fit_null(background, family.failed, tested)
         result = self.table.scores(np.array([factor]), fit, self.orders)
         return float(share_reaching(result.by_chance[0], result.strength)[0])
