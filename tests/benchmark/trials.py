@@ -103,11 +103,11 @@ def drawn(rng: np.random.Generator, kind: str, columns: int, values: int) -> np.
     return z
 
 
-def signals(values: np.ndarray, before: int, each: float, normal: bool) -> list[int]:
+def signals(values: np.ndarray, before: int, each: float) -> list[int]:
     """Return where the five sums of one parameter first pass, in new runs; empty when none does."""
-    limits = column_limits(before, len(values) - before, each, normal=normal)
+    limits = column_limits(before, len(values) - before, each, normal=False)
     memory = memory_of(values[:before])
-    score = new_scores(values[:before], values[before:], normal=normal, memory=memory)
+    score = new_scores(values[:before], values[before:], normal=False, memory=memory)
     quiet = np.zeros(len(score), dtype=bool)
     charts = [
         (sign * score - allowance, limit)
@@ -121,8 +121,6 @@ def signals(values: np.ndarray, before: int, each: float, normal: bool) -> list[
 
 def watch(semesters: int) -> None:
     """Print the chance of a false alarm on any of 20 parameters, and delays of detection."""
-    from weakstep.charts.normality import anderson_darling
-
     before, runs, columns = 100, 110, 20
     each = share_of(0.05, FOR_COLUMNS, columns)
     print(f"asked: {100 * 0.05 * FOR_COLUMNS:.1f} % for 20 parameters (0.8 of 5 %)")
@@ -131,8 +129,7 @@ def watch(semesters: int) -> None:
         alarms = 0
         for _ in range(semesters):
             for values in drawn(rng, kind, columns, before + runs):
-                normal = anderson_darling(values[:before]).p >= 0.05
-                if signals(values, before, each, normal):
+                if signals(values, before, each):
                     alarms += 1
                     break
         share = alarms / semesters
@@ -152,7 +149,7 @@ def delays(before: int, runs: int, each: float) -> None:
             for _ in range(2000):
                 values = rng.standard_normal(count + runs)
                 values[count:] += shift
-                hit = signals(values, count, each, True)
+                hit = signals(values, count, each)
                 found += [hit[0] + 1] if hit else [runs]
                 ideal = sums_of(values[count:] - allowance, best, np.zeros(runs, dtype=bool))
                 known.append(ideal[0][1] + 1 if ideal else runs)

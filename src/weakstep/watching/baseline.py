@@ -26,9 +26,9 @@ class WatchedColumn:
     values : tuple of float
         Run means in time order, in the parameter's unit.
     on_log : bool
-        Whether logs are scored.
+        Whether their logs look more normal; counts for the joint distance only.
     normal : bool
-        Scored by mean and standard deviation, else by ranks.
+        Whether they look normal on that scale, so that they can be watched together.
     memory : float
         Correlation of neighbours that is allowed for.
     slow, fast, spread : float

@@ -119,7 +119,7 @@ def _why_not(parameter: Parameter, values: np.ndarray) -> str:
 def _watched(
     parameter: Parameter, values: np.ndarray, semester: int, chance: float
 ) -> WatchedColumn:
-    """Choose the scale on which the values look normal, ranks where neither does; solve limits."""
+    """Choose the scale on which values look normal, if any; solve the limits of their ranks."""
     from weakstep.charts.normality import anderson_darling
 
     scales = [True, False] if parameter.scale == "log" else [False, True]
@@ -131,7 +131,7 @@ def _watched(
         if anderson_darling(np.log(values) if on_log else values).p >= _LOOKS_NORMAL
     ]
     on_log, normal = (looks[0], True) if looks else (False, False)
-    limits = column_limits(len(values), semester, chance, normal=normal)
+    limits = column_limits(len(values), semester, chance, normal=False)
     return WatchedColumn(
         tuple(map(float, values)),
         on_log,

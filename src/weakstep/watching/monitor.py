@@ -196,17 +196,13 @@ def _column(
         return None
     watched = baseline.columns[name]
     values = numbers[name].to_numpy(dtype=float)[new.places]
-    usable = ~np.isnan(values) & ((values > 0.0) | (not watched.on_log))
+    usable = ~np.isnan(values)
     if not usable.any():
         return None
     at = np.flatnonzero(usable)
     before, coming = np.array(watched.values), values[at]
-    if watched.on_log:
-        scores = new_scores(
-            np.log(before), np.log(coming), normal=watched.normal, memory=watched.memory
-        )
-    else:
-        scores = new_scores(before, coming, normal=watched.normal, memory=watched.memory)
+    # Ranks whatever the distribution: a wrong guess of it would cost false alarms.
+    scores = new_scores(before, coming, normal=False, memory=watched.memory)
     anew = np.zeros(len(at), dtype=bool)
     for start in starts:  # a reset before a run that was not logged counts from the next logged one
         later = np.flatnonzero(at >= start)

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 MOST_MEMORY = 0.8
-_CLEAR = 1.645  # standard errors above 0 from which on memory is allowed for
+_CLEAR = 1.0  # standard errors above 0 from which on memory is allowed for
 
 
 def rank_scores(before: ArrayLike, new: ArrayLike) -> Floats:
@@ -93,7 +93,7 @@ def memory_of(values: ArrayLike) -> float:
     r"""
     Estimate how far neighbours go together: lag-1 correlation of normal scores, 0 unless clear.
 
-    It counts from 1.645 standard errors :math:`1/\sqrt{n}` on; then its bias, about
+    It counts from one standard error :math:`1/\sqrt{n}` on; then its bias, about
     :math:`(1 + 3 r) / n`, is added back, and half a standard error, because too little allowance
     costs false alarms.
 
