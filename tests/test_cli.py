@@ -37,7 +37,9 @@ def test_help_is_fast_and_loads_no_heavy_library() -> None:
     assert min(seconds) < 0.4
 
 
-@pytest.mark.parametrize("command", ["demo", "check", "review", "sheet", "compare", "trial", "watch"])
+@pytest.mark.parametrize(
+    "command", ["demo", "check", "review", "sheet", "compare", "trial", "watch"]
+)
 def test_each_command_has_help_with_an_example(
     command: str, capsys: pytest.CaptureFixture[str]
 ) -> None:

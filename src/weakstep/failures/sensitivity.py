@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from weakstep.process.model import Process
     from weakstep.runlog.model import RunTable
 
-PERMUTATIONS = 499
+PERMUTATIONS = 199
 THINNINGS = 10
 LOST = 0.2
 LOST_BY_ONE, LOST_BY_OTHERS = 0.5, 0.1
