@@ -18,10 +18,13 @@ MAY_IMPORT = {
     "drift": SHARED | {"charts"},
     "failures": SHARED | {"process", "runlog"},
     "trials": SHARED | {"process", "runlog", "failures"},
-    "reviewing": SHARED | {"process", "runlog", "charts", "drift", "failures", "trials"},
+    "semesters": SHARED | {"process", "runlog", "failures", "trials"},
+    "reviewing": SHARED
+    | {"process", "runlog", "charts", "drift", "failures", "trials", "semesters"},
     "watching": SHARED | {"process", "runlog", "charts", "failures", "reviewing"},
     "report": SHARED
-    | {"process", "runlog", "charts", "drift", "failures", "trials", "reviewing", "watching"},
+    | {"process", "runlog", "charts", "drift", "failures", "trials", "semesters", "reviewing"}
+    | {"watching"},
 }
 ONLY_HOME = {"pandera": "runlog", "plotly": "report", "jinja2": "report"}
 HEAVY = {"pandas", "scipy", "statsmodels", "sklearn", "plotly", "pandera", "jinja2", "rich"}

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from weakstep.failures.model import FailureAnalysis
     from weakstep.failures.shifts import Consequence
     from weakstep.runlog.model import RunLog, RunTable
+    from weakstep.semesters.model import Event
     from weakstep.trials.sizes import NextTrial
 
 RUNS_PER_POINT = 10  # of the failure chart, when its points are not weeks
@@ -78,6 +79,8 @@ class Review:
         For each step or ramp: the change in expected failures that goes with it, per family for
         which the parameter is no acquitted factor; a drift without an entry is not known to
         matter.
+    events : tuple of Event
+        What charts mark: services, changes made by the lab, the begin of each semester.
     """
 
     log: RunLog
@@ -93,6 +96,7 @@ class Review:
     command: str | None = None
     worth_checking: Mapping[str, tuple[Nearby, ...]] = field(default_factory=dict)
     matters: Mapping[str, tuple[Consequence, ...]] = field(default_factory=dict)
+    events: tuple[Event, ...] = ()
 
 
 def review(
@@ -165,6 +169,7 @@ def review(
         command=command,
         worth_checking=_worth_checking(log, drifts),
         matters=_matters(log, drifts, failures),
+        events=_services(log, drifts),
     )
 
 
@@ -210,6 +215,30 @@ def _worth_checking(log: RunLog, drifts: DriftScreen) -> dict[str, tuple[Nearby,
         for column in runs.categories.columns
     }
     return worth_checking(drifts.drifts, {**categories, "operator": runs.operator.astype(str)})
+
+
+def _services(log: RunLog, drifts: DriftScreen) -> tuple[Event, ...]:
+    """List the services that the log's counters tell."""
+    import numpy as np
+
+    from weakstep.drift.nearby import services_of
+    from weakstep.semesters.model import Event
+
+    days = log.runs.started_at.astype("datetime64[D]")
+    return tuple(
+        Event(
+            f"service ({log.process.parameter(cycle.column).label})",
+            "service",
+            run,
+            None if np.isnat(days[run]) else days[run],
+            (cycle.column,),
+        )
+        for cycle in drifts.drifts
+        if cycle.form == "cycle"
+        for run in services_of(cycle)
+        # Without a service the cycle begins at the first value.
+        if log.runs.numbers[cycle.column].iloc[:run].notna().any()
+    )
 
 
 def _matters(

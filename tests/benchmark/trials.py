@@ -27,17 +27,35 @@ POWER_SETTINGS = [
     for rates in [(0.5, 0.1), (0.3, 0.1), (0.25, 0.08), (0.6, 0.3), (0.2, 0.05)]
     for chips, correlation in [(1, 0.0), (2, 0.2), (3, 0.3), (5, 0.1)]
 ]
+TYPICAL = (1, 2, 3, 4)  # chips of a run, each as often
+UNEQUAL = (1, 1, 1, 2, 2, 3, 6, 12, 24)
 COMPARE_SETTINGS = [
-    # runs before and after, rates, correlation
-    (60, 60, 0.20, 0.10, 0.3),
-    (40, 20, 0.20, 0.10, 0.3),
-    (80, 40, 0.17, 0.05, 0.2),
-    (30, 15, 0.30, 0.30, 0.4),
-    (100, 50, 0.10, 0.10, 0.0),
-    (60, 30, 0.20, 0.02, 0.3),
-    (20, 10, 0.20, 0.20, 0.5),
-    (50, 50, 0.40, 0.20, 0.2),
-    (110, 25, 0.15, 0.15, 0.3),
+    # runs before and after, rates, correlation, chips of a run
+    (60, 60, 0.20, 0.10, 0.3, TYPICAL),
+    (40, 20, 0.20, 0.10, 0.3, TYPICAL),
+    (80, 40, 0.17, 0.05, 0.2, TYPICAL),
+    (30, 15, 0.30, 0.30, 0.4, TYPICAL),
+    (100, 50, 0.10, 0.10, 0.0, TYPICAL),
+    (60, 30, 0.20, 0.02, 0.3, TYPICAL),
+    (20, 10, 0.20, 0.20, 0.5, TYPICAL),
+    (50, 50, 0.40, 0.20, 0.2, TYPICAL),
+    (110, 25, 0.15, 0.15, 0.3, TYPICAL),
+    # few runs
+    (12, 6, 0.30, 0.10, 0.3, TYPICAL),
+    (8, 8, 0.25, 0.25, 0.3, TYPICAL),
+    (60, 5, 0.20, 0.20, 0.3, TYPICAL),
+    # rates near 0
+    (80, 40, 0.05, 0.01, 0.2, TYPICAL),
+    (100, 100, 0.02, 0.02, 0.2, TYPICAL),
+    (60, 30, 0.03, 0.03, 0.4, TYPICAL),
+    # chips of a run nearly always alike
+    (60, 30, 0.20, 0.10, 0.7, TYPICAL),
+    (40, 40, 0.30, 0.30, 0.9, TYPICAL),
+    # unequal runs
+    (60, 30, 0.20, 0.10, 0.1, UNEQUAL),
+    (60, 30, 0.20, 0.10, 0.3, UNEQUAL),
+    (30, 15, 0.15, 0.15, 0.2, UNEQUAL),
+    (80, 40, 0.05, 0.05, 0.3, UNEQUAL),
 ]
 
 
@@ -66,14 +84,14 @@ def power() -> None:
 def compare(semesters: int) -> None:
     """Print the share of intervals that hold the true difference."""
     rng = np.random.default_rng(31)
-    print(f"before after  rates        rho   coverage (se {np.sqrt(0.0475 / semesters):.4f})")
-    for first, second, rate, later, correlation in COMPARE_SETTINGS:
+    print(f"before after  rates        rho  chips  coverage (se {np.sqrt(0.0475 / semesters):.4f})")
+    for first, second, rate, later, correlation, sizes in COMPARE_SETTINGS:
         after = np.arange(first + second) >= first
         held = 0
         for _ in range(semesters):
-            chips = rng.integers(1, 5, first + second)
+            chips = rng.choice(sizes, first + second)
             failed = np.zeros(first + second, dtype=int)
-            for size in range(1, 5):
+            for size in set(sizes):
                 for group, p in ((~after, rate), (after, later)):
                     some = group & (chips == size)
                     failed[some] = nested_failures(rng, p, size, correlation, (int(some.sum()),))
@@ -84,8 +102,10 @@ def compare(semesters: int) -> None:
             ]
             found = newcombe_difference(counts[1], counts[0], freedom=nested.freedom)
             held += found.lower <= later - rate <= found.upper
-        coverage = held / semesters
-        print(f"{first:6} {second:5}  {rate:.2f} {later:.2f}  {correlation:5} {coverage:9.3f}")
+        print(
+            f"{first:6} {second:5}  {rate:.2f} {later:.2f}  {correlation:5}  "
+            f"1-{max(sizes):<3} {held / semesters:9.3f}"
+        )
 
 
 def drawn(rng: np.random.Generator, kind: str, columns: int, values: int) -> np.ndarray:
