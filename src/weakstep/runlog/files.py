@@ -12,6 +12,7 @@ from pathlib import Path
 from weakstep.errors import LogError
 
 SUFFIXES = (".csv", ".tsv", ".xlsx", ".xlsm", ".xls", ".ods")
+CHANGES = "changes.csv"  # what the lab changed and when: kept beside the log, no part of it
 _LOCKS = ("~$", ".~lock")  # left beside a workbook that somebody has open
 _LARGEST = 1024**3  # bytes
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0e-\x1f]")  # no log holds them, binary files do
@@ -31,6 +32,8 @@ def find_files(paths: str | Path | Sequence[str | Path]) -> list[Path]:
     """
     Return the log files that *paths* (files, folders, globs) stand for, each once, in order.
 
+    A `changes.csv` among them lists what was changed; it is a log only when named alone.
+
     Raises
     ------
     LogError
@@ -44,7 +47,8 @@ def find_files(paths: str | Path | Sequence[str | Path]) -> list[Path]:
     for path in given:
         for file in _files_of(Path(path)):
             found.setdefault(file.resolve(), file)
-    return list(found.values())
+    files = list(found.values())
+    return [file for file in files if file.name != CHANGES] or files
 
 
 def _files_of(path: Path) -> list[Path]:

@@ -69,11 +69,12 @@ class CareReading:
 
 @dataclass(frozen=True)
 class InputFile:
-    """A file that was read: its name, the hash of its bytes and the number of rows it held."""
+    """A file that was read: its name, the hash of its bytes, the rows it held, and its folder."""
 
     file: str
     sha256: str
     rows: int
+    folder: str = ""
 
 
 @dataclass(frozen=True)

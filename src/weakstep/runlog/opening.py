@@ -19,10 +19,11 @@ from weakstep.runlog.workbooks import hidden_and_errors, is_workbook, read_workb
 
 @dataclass(frozen=True, eq=False)
 class Opened:
-    """One sheet of one file, with the hash of the file."""
+    """One sheet of one file, with the hash of the file and the name of its folder."""
 
     sheet: Sheet
     sha256: str
+    folder: str
 
 
 def open_files(
@@ -60,7 +61,7 @@ def _open(path: Path, name: str, book: HeaderBook, findings: Findings) -> list[O
         hidden, errors = hidden_and_errors(raw)
         _tell_hidden(hidden, name, findings)
         _tell_errors(errors, name, findings)
-        return [Opened(sheet, sha256) for sheet in sheets]
+        return [Opened(sheet, sha256, path.resolve().parent.name) for sheet in sheets]
     text = decoded(raw, name)
     sheet = open_sheet(read_table(text), book, findings)
     if text.encoding == "cp1252":
@@ -71,7 +72,7 @@ def _open(path: Path, name: str, book: HeaderBook, findings: Findings) -> list[O
             "If letters such as µ or ° look wrong, save it as CSV in UTF-8.",
             file=name,
         )
-    return [Opened(sheet, sha256)]
+    return [Opened(sheet, sha256, path.resolve().parent.name)]
 
 
 def _sheets_of(tables: Sequence[Table], book: HeaderBook, findings: Findings) -> list[Sheet]:
@@ -163,7 +164,7 @@ def _without_copies(fresh: Opened, earlier: Sequence[Opened], findings: Findings
             columns=tuple(column.take(none) for column in sheet.columns),
             aside=(*sheet.aside, *copies),
         )
-        return Opened(emptied, fresh.sha256)
+        return Opened(emptied, fresh.sha256, fresh.folder)
     return fresh
 
 

@@ -162,7 +162,9 @@ def _finished(work: Work, opened: Sequence[Opened]) -> RunLog:
         problems=work.findings.problems(),
         care=work.findings.readings(),
         set_aside=_aside_frame(aside),
-        inputs=tuple(InputFile(one.sheet.file, one.sha256, one.sheet.rows_read) for one in opened),
+        inputs=tuple(
+            InputFile(one.sheet.file, one.sha256, one.sheet.rows_read, one.folder) for one in opened
+        ),
         columns=tuple(match for sheet in sheets for match in sheet.matches),
         rows_read=sum(sheet.rows_read for sheet in sheets),
     )

@@ -16,7 +16,8 @@ from weakstep.runlog.outcomes import outcome_column
 from weakstep.runlog.writing import write_whole
 
 SUFFIXES = (".csv", ".xlsx", ".html")
-_COUNTS = ("chips_made", "chips_failed")
+# Counts stand for rows of chips; dates tell semesters apart by themselves.
+_LEFT_OUT = ("chips_made", "chips_failed", "semester")
 _RUNS_A_PAGE = 4
 
 
@@ -39,13 +40,13 @@ class Field:
 
 
 def fields(process: Process) -> list[Field]:
-    """Return the columns of an empty log; computed ones and counts are left out."""
+    """Return the columns of an empty log; computed ones, counts and semesters are left out."""
     book = HeaderBook(process)
     outcome = outcome_column(process)
     modes = tuple(mode.name for mode in process.modes)
     made = []
     for parameter in process.parameters:
-        if parameter.formula is not None or parameter.name in _COUNTS:
+        if parameter.formula is not None or parameter.name in _LEFT_OUT:
             continue
         choices: tuple[str, ...] = tuple(parameter.spellings)
         if parameter.name == outcome:
