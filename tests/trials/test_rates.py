@@ -8,7 +8,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from weakstep.trials.rates import (
-    chance_of_luck,
     good_in_a_row_needed,
     nesting,
     newcombe_difference,
@@ -75,24 +74,3 @@ def test_all_failed_rules_nothing_out() -> None:
     assert still_possible(4, 4) == 1.0
     assert still_possible(0, 59) <= 0.05 < still_possible(0, 58)
     assert good_in_a_row_needed(0.05) == 59
-
-
-def test_luck_is_uniform_when_nothing_changed() -> None:
-    """1000 semesters without a change: p <= 0.05 in at most 5 % (bound: 3 standard errors)."""
-    rng = np.random.default_rng(11)
-    later = np.arange(24) >= 14
-    operator = np.tile(["OP1", "OP2", "OP3"], 8)
-    wrong = 0
-    for trial in range(1000):
-        tested = rng.integers(1, 5, 24)
-        failed = rng.binomial(tested, rng.beta(1.0, 4.0, 24))
-        p = chance_of_luck(failed, tested, later, operator, seed=trial, reorderings=199)
-        wrong += p <= 0.05
-    assert wrong <= 50 + 3 * np.sqrt(1000 * 0.05 * 0.95)
-
-
-def test_a_change_of_hands_is_no_change_of_the_process() -> None:
-    """OP1 made all runs before, OP2 all after: nothing can be dealt, so luck is certain."""
-    later = np.arange(20) >= 10
-    who = np.where(later, "OP2", "OP1")
-    assert chance_of_luck(2 * later, np.full(20, 3), later, who, reorderings=99) == 1.0

@@ -9,6 +9,7 @@ import numpy as np
 
 from weakstep.errors import LogError
 from weakstep.interval import Interval
+from weakstep.trials.luck import chance_groups_differ, chance_of_luck, same_hands
 from weakstep.trials.moved import (
     MOST_ALLOWED,
     Moved,
@@ -18,7 +19,6 @@ from weakstep.trials.moved import (
     what_moved,
 )
 from weakstep.trials.rates import (
-    chance_of_luck,
     nesting,
     newcombe_difference,
     score_limits,
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
 
 LEVEL = 0.95
 ALL = "all"
-_WEEKS_DIFFER = 0.05
 _FEW_FAILED = 3  # below it the exact limit is told, too
 
 
@@ -98,6 +97,8 @@ class Comparison:
         Chance of weeks differing as much within the periods, if runs did not depend on their week.
     undated : int
         Runs left out because they have no date.
+    new_hands : bool
+        Mostly other operators worked in the two periods; they cannot be told from the change.
     """
 
     names: tuple[str, str]
@@ -110,6 +111,7 @@ class Comparison:
     held: tuple[str, ...]
     weeks_differ: float | None
     undated: int
+    new_hands: bool = False
 
 
 def compare(
@@ -169,6 +171,7 @@ def compare(
         held=held,
         weeks_differ=_weeks_differ(periods, seed),
         undated=periods.undated,
+        new_hands=not same_hands(periods.operator[known], periods.after[known]),
     )
 
 
@@ -199,25 +202,11 @@ def rate_change(
     )
 
 
-def _weeks_differ(periods: Periods, seed: int, reorderings: int = 999) -> float | None:
+def _weeks_differ(periods: Periods, seed: int) -> float | None:
     """Chance of weeks of one period differing as much by luck; None with fewer than 4 weeks."""
     used = periods.tested > 0
     week, after = periods.week[used], periods.after[used]
     k, m = periods.all_failed[used], periods.tested[used]
-    names, codes = np.unique(week, return_inverse=True)
-    if len(names) < 4:
+    if len(np.unique(week)) < 4:
         return None
-    excess = np.zeros(len(k))
-    for group in (after, ~after):
-        excess[group] = k[group] - m[group] * (k[group].sum() / m[group].sum())
-    if not excess.any():
-        return None
-    chips = np.bincount(codes, weights=m)
-    onto_weeks = (codes[:, None] == np.arange(len(names))) / np.sqrt(chips)
-    rng = np.random.default_rng(seed)
-    orders = np.tile(excess, (reorderings, 1))
-    for group in (after, ~after):
-        orders[:, group] = rng.permuted(orders[:, group], axis=1)
-    observed = float(((excess @ onto_weeks) ** 2).sum())
-    drawn = ((orders @ onto_weeks) ** 2).sum(axis=1)
-    return float(((drawn >= observed - 1e-12).sum() + 1) / (reorderings + 1))
+    return chance_groups_differ(k, m, week, after, seed=seed)

@@ -50,14 +50,24 @@ def answer(comparison: Comparison, process: Process) -> str:
         way = "fell" if points.estimate < 0.0 else "rose"
         return (
             f"{_first(what)} {way} from {percent(change.before.estimate)} to "
-            f"{percent(change.after.estimate)}: more than luck explains "
-            f"(chance of luck {chance_words(change.luck)})."
+            f"{percent(change.after.estimate)}, by {_by(points)} (95 %): more than luck explains "
+            f"(chance of luck {chance_words(change.luck)}){_hands(comparison)}."
         )
     return (
         f"No change of {what} can be shown yet: {percent(change.before.estimate)} "
         f"{comparison.names[0]}, {percent(change.after.estimate)} {comparison.names[1]}; the "
         f"difference may lie anywhere {points_words(points)}."
     )
+
+
+def _by(difference: Interval) -> str:
+    """Return the size of a difference that excludes no change ("4 to 18 points")."""
+    ends = sorted(round(100.0 * abs(end)) for end in (difference.lower, difference.upper))
+    return f"{ends[0]} to {counted(ends[1], 'point')}"
+
+
+def _hands(comparison: Comparison) -> str:
+    return "; but mostly other operators worked then" if comparison.new_hands else ""
 
 
 def failures_of(family: str, process: Process) -> str:
@@ -113,7 +123,7 @@ def _family(change: RateChange, comparison: Comparison, process: Process) -> str
         lines.append(f"  with {what} held: {points_words(change.allowed)} (95 %)")
     lines.append(
         f"  chance of a difference as large by luck: {chance_words(change.luck)} (runs dealt to "
-        "the two periods by lot, within operators)"
+        f"the two periods by lot{'' if comparison.new_hands else ', within operators'})"
     )
     if change.still_possible is not None:
         lines.append(f"  {_few_failed(change, items)}")
@@ -183,6 +193,11 @@ def _notes(comparison: Comparison, process: Process) -> list[str]:
             "Within the periods, weeks differ by more than chance (chance "
             f"{chance_words(comparison.weeks_differ)}): the intervals are then too narrow."
         )
+    if comparison.new_hands:
+        notes.append(
+            "Most runs of a period were made by operators who did not work in the other: new hands "
+            "cannot be told from the change."
+        )
     if comparison.undated:
         notes.append(f"{counted(comparison.undated, 'run')} without a date left out.")
     notes.append(
@@ -228,5 +243,6 @@ def comparison_dict(comparison: Comparison) -> dict[str, object]:
         ],
         "held": list(comparison.held),
         "weeks_differ": comparison.weeks_differ,
+        "new_hands": comparison.new_hands,
         "undated": comparison.undated,
     }

@@ -20,24 +20,24 @@ if TYPE_CHECKING:
 @dataclass(frozen=True)
 class Nesting:
     """
-    How chips of one run fail together, in two groups of runs at once.
+    How chips of one run fail together, in several groups of runs at once.
 
     Attributes
     ----------
     correlation : float
         Of the outcomes of two chips of a run, 0 to 1.
-    effects : tuple of two floats
+    effects : tuple of float
         Design effect of each group: how many times more chips it takes.
     freedom : int
         Runs less groups, at least 1.
     """
 
     correlation: float
-    effects: tuple[float, float]
+    effects: tuple[float, ...]
     freedom: int
 
 
-def nesting(failed: Counts, tested: Counts, after: Flags) -> Nesting:
+def nesting(failed: Counts, tested: Counts, group: Flags | Counts) -> Nesting:
     r"""
     Estimate the within-run correlation with each group having a rate of its own.
 
@@ -48,8 +48,8 @@ def nesting(failed: Counts, tested: Counts, after: Flags) -> Nesting:
     Parameters
     ----------
     failed, tested : array of int, shape (n_runs,)
-    after : array of bool, shape (n_runs,)
-        The second group.
+    group : array of bool or int, shape (n_runs,)
+        Whether a run is of the second of two groups, or its group, counted from 0.
 
     References
     ----------
@@ -63,24 +63,20 @@ def nesting(failed: Counts, tested: Counts, after: Flags) -> Nesting:
     (2.0, 2.0)
     """
     used = tested > 0
-    k, m, second = failed[used].astype(float), tested[used].astype(float), after[used]
-    freedom = max(1, len(k) - 2)
-    between, lost = 0.0, 0.0
-    typical = [1.0, 1.0]
-    for place, group in enumerate((~second, second)):
-        chips = float(m[group].sum())
-        if chips == 0.0:
-            continue
-        rate = float(k[group].sum()) / chips
-        between += float((m[group] * (k[group] / m[group] - rate) ** 2).sum())
-        typical[place] = float((m[group] ** 2).sum()) / chips
-        lost += typical[place]
+    k, m, code = failed[used].astype(float), tested[used].astype(float), group[used].astype(int)
+    groups = 2 if group.dtype == bool else int(group.max(initial=0)) + 1
+    freedom = max(1, len(k) - groups)
+    chips = np.bincount(code, weights=m, minlength=groups)
+    some = np.maximum(chips, 1.0)  # an empty group adds nothing
+    rate = np.bincount(code, weights=k, minlength=groups) / some
+    typical = np.bincount(code, weights=m**2, minlength=groups) / some
+    between = float((m * (k / m - rate[code]) ** 2).sum()) / freedom
     within = float((k * (1.0 - k / m)).sum()) / max(1.0, float(m.sum()) - len(k))
-    between /= freedom
-    size = (float(m.sum()) - lost) / freedom
+    size = (float(m.sum()) - float(typical.sum())) / freedom
     below = between + (size - 1.0) * within
     rho = min(1.0, max(0.0, (between - within) / below)) if below > 0.0 and size > 1.0 else 0.0
-    return Nesting(rho, (1.0 + (typical[0] - 1.0) * rho, 1.0 + (typical[1] - 1.0) * rho), freedom)
+    effects = np.where(chips > 0.0, 1.0 + (typical - 1.0) * rho, 1.0)
+    return Nesting(rho, tuple(map(float, effects)), freedom)
 
 
 def score_limits(share: float, size: float, z: float) -> tuple[float, float]:
@@ -207,61 +203,3 @@ def good_in_a_row_needed(rate: float, level: float = 0.95) -> int:
     (13, 59)
     """
     return math.ceil(math.log1p(-level) / math.log1p(-rate))
-
-
-def chance_of_luck(
-    failed: Counts,
-    tested: Counts,
-    after: Flags,
-    operator: NDArray[np.str_],
-    *,
-    seed: int = 0,
-    reorderings: int = 4999,
-) -> float:
-    r"""
-    Chance of a difference as large when runs are dealt to the two groups by lot.
-
-    Whole runs are dealt, within operators, so that chips of a run stay together and a change of
-    hands is not taken for a change of the process. With *B* re-orderings, of which *b* differ from
-    what is expected under them by at least as much, :math:`p = (b + 1) / (B + 1)`.
-
-    Parameters
-    ----------
-    failed, tested : array of int, shape (n_runs,)
-    after : array of bool, shape (n_runs,)
-    operator : array of str, shape (n_runs,)
-    seed : int
-    reorderings : int
-
-    Returns
-    -------
-    float
-        Two-sided.
-
-    References
-    ----------
-    Edgington, E. S. & Onghena, P. (2007), Randomization Tests, 4th edition, chapter 3.
-
-    Examples
-    --------
-    >>> later = np.arange(20) >= 10
-    >>> chance_of_luck(3 * ~later, np.full(20, 3), later, np.full(20, "OP1"), seed=1)
-    0.0002
-    """
-    rng = np.random.default_rng(seed)
-    rate = failed.sum() / max(1, tested.sum())
-    excess = failed - tested * rate
-    observed = float(excess[after].sum())
-    dealt = np.zeros(reorderings)
-    expected = 0.0
-    for who in np.unique(operator):
-        inside = operator == who
-        later = int(after[inside].sum())
-        expected += later * float(excess[inside].mean())
-        if not 0 < later < inside.sum():
-            dealt += float(excess[inside & after].sum())
-            continue
-        orders = rng.permuted(np.tile(excess[inside], (reorderings, 1)), axis=1)
-        dealt += orders[:, :later].sum(axis=1)
-    beyond = np.abs(dealt - expected) >= abs(observed - expected) - 1e-9
-    return float((beyond.sum() + 1) / (reorderings + 1))

@@ -1,0 +1,159 @@
+"""How easily luck alone makes periods differ: whole runs dealt again by lot."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Counts = NDArray[np.int_]
+    Words = NDArray[np.str_]
+
+_SAME_HANDS = 0.5  # of the runs of a period, by operators who worked in others, too
+
+
+def same_hands(operator: Words, period: NDArray[np.bool_] | Counts) -> bool:
+    """
+    Whether half the runs of every period were made by operators who also worked in another.
+
+    Where they were not, a new operator cannot be told from a new period.
+
+    Parameters
+    ----------
+    operator : array of str, shape (n_runs,)
+        One name for all where nobody is logged.
+    period : array of bool or int, shape (n_runs,)
+
+    Examples
+    --------
+    >>> same_hands(np.array(["a", "a", "b", "b"]), np.array([0, 0, 1, 1]))
+    False
+    >>> same_hands(np.array(["a", "b", "a", "b"]), np.array([0, 0, 1, 1]))
+    True
+    """
+    _, who = np.unique(operator, return_inverse=True)
+    _, when = np.unique(period, return_inverse=True)
+    worked = np.zeros((who.max(initial=0) + 1, when.max(initial=0) + 1), dtype=bool)
+    worked[who, when] = True
+    shared = worked.sum(axis=1)[who] > 1
+    runs = np.bincount(when)
+    return bool((np.bincount(when, weights=shared) >= _SAME_HANDS * runs).all())
+
+
+def chance_of_luck(
+    failed: Counts,
+    tested: Counts,
+    score: NDArray[np.bool_] | Counts,
+    operator: Words,
+    *,
+    seed: int = 0,
+    reorderings: int = 4999,
+) -> float:
+    r"""
+    Chance of a difference, or a trend, as large when runs are dealt to the periods by lot.
+
+    The statistic is :math:`\sum_i s_i (k_i - m_i \bar p)`, that of Cochran and Armitage's test for
+    trend, which compares two rates when the score is 0 or 1. Whole runs are dealt, within
+    operators, so that chips of a run stay together and a change of hands is not taken for a change
+    of the process; over all operators where hands changed with the periods (`same_hands`), because
+    nothing could be dealt then. With *B* re-orderings, of which *b* differ from what is expected
+    under them by at least as much, :math:`p = (b + 1) / (B + 1)`.
+
+    Parameters
+    ----------
+    failed, tested : array of int, shape (n_runs,)
+    score : array of bool or int, shape (n_runs,)
+        Whether a run is of the second period, or the place of its period.
+    operator : array of str, shape (n_runs,)
+    seed : int
+    reorderings : int
+
+    Returns
+    -------
+    float
+        Two-sided.
+
+    References
+    ----------
+    Armitage, P. (1955), Tests for linear trends in proportions and frequencies, Biometrics 11,
+    375-386; Edgington, E. S. & Onghena, P. (2007), Randomization Tests, 4th edition, chapter 3.
+
+    Examples
+    --------
+    >>> later = np.arange(20) >= 10
+    >>> chance_of_luck(3 * ~later, np.full(20, 3), later, np.full(20, "OP1"), seed=1)
+    0.0002
+    """
+    rng = np.random.default_rng(seed)
+    excess = failed - tested * (failed.sum() / max(1, tested.sum()))
+    place = score.astype(float)
+    hands = operator if same_hands(operator, score) else np.zeros(len(operator))
+    dealt = np.zeros(reorderings)
+    expected = 0.0
+    for who in np.unique(hands):
+        inside = hands == who
+        expected += float(place[inside].sum()) * float(excess[inside].mean())
+        orders = rng.permuted(np.tile(excess[inside], (reorderings, 1)), axis=1)
+        dealt += orders @ place[inside]
+    observed = float(excess @ place)
+    beyond = np.abs(dealt - expected) >= abs(observed - expected) - 1e-9
+    return float((beyond.sum() + 1) / (reorderings + 1))
+
+
+def chance_groups_differ(
+    failed: Counts,
+    tested: Counts,
+    group: Counts,
+    within: NDArray[np.bool_] | Words,
+    *,
+    seed: int = 0,
+    reorderings: int = 999,
+) -> float | None:
+    r"""
+    Chance of groups of runs differing as much, in whatever order, when runs are dealt by lot.
+
+    The statistic is :math:`\sum_g (\sum_{i \in g} e_i)^2 / \sum_{i \in g} m_i` with :math:`e_i` the
+    failures of a run beyond the rate of its stratum.
+
+    Parameters
+    ----------
+    failed, tested : array of int, shape (n_runs,)
+        Tested above 0.
+    group : array of int, shape (n_runs,)
+    within : array, shape (n_runs,)
+        Strata; runs are dealt within them only.
+    seed : int
+    reorderings : int
+
+    Returns
+    -------
+    float or None
+        None when every run failed as often as its stratum.
+
+    Examples
+    --------
+    >>> k, m = np.repeat([3, 0, 0], 8), np.full(24, 3)
+    >>> chance_groups_differ(k, m, np.repeat([0, 1, 2], 8), np.full(24, ""))
+    0.001
+    """
+    names, codes = np.unique(group, return_inverse=True)
+    strata = [within == one for one in np.unique(within)]
+    excess = np.zeros(len(failed))
+    for inside in strata:
+        excess[inside] = failed[inside] - tested[inside] * (
+            failed[inside].sum() / tested[inside].sum()
+        )
+    if not excess.any():
+        return None
+    chips = np.bincount(codes, weights=tested)
+    onto_groups = (codes[:, None] == np.arange(len(names))) / np.sqrt(chips)
+    rng = np.random.default_rng(seed)
+    orders = np.tile(excess, (reorderings, 1))
+    for inside in strata:
+        orders[:, inside] = rng.permuted(orders[:, inside], axis=1)
+    observed = float(((excess @ onto_groups) ** 2).sum())
+    drawn = ((orders @ onto_groups) ** 2).sum(axis=1)
+    return float(((drawn >= observed - 1e-12).sum() + 1) / (reorderings + 1))

@@ -1,0 +1,67 @@
+"""Luck: runs dealt again, within operators where that can be done."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from weakstep.trials.luck import chance_groups_differ, chance_of_luck, same_hands
+
+
+def test_luck_is_uniform_when_nothing_changed() -> None:
+    """1000 semesters without a change: p <= 0.05 in at most 5 % (bound: 3 standard errors)."""
+    rng = np.random.default_rng(11)
+    later = np.arange(24) >= 14
+    operator = np.tile(["OP1", "OP2", "OP3"], 8)
+    wrong = 0
+    for trial in range(1000):
+        tested = rng.integers(1, 5, 24)
+        failed = rng.binomial(tested, rng.beta(1.0, 4.0, 24))
+        p = chance_of_luck(failed, tested, later, operator, seed=trial, reorderings=199)
+        wrong += p <= 0.05
+    assert wrong <= 50 + 3 * np.sqrt(1000 * 0.05 * 0.95)
+
+
+def test_all_hands_new_deals_over_all_runs() -> None:
+    """OP1 made all runs before, OP2 all after: within operators nothing could be dealt."""
+    later = np.arange(20) >= 10
+    who = np.where(later, "OP2", "OP1")
+    assert not same_hands(who, later)
+    assert chance_of_luck(2 * later, np.full(20, 3), later, who, reorderings=999) <= 0.01
+
+
+def test_hands_that_stay_are_held() -> None:
+    """Each of two operators has a rate of his own and the share of their runs moves: no change."""
+    who = np.array(["a"] * 12 + ["b"] * 4 + ["a"] * 4 + ["b"] * 12)
+    later = np.arange(32) >= 16
+    failed = np.where(who == "a", 3, 0)
+    assert same_hands(who, later)
+    assert chance_of_luck(failed, np.full(32, 3), later, who, reorderings=99) == 1.0
+    nobody = np.full(32, "")
+    assert chance_of_luck(failed, np.full(32, 3), later, nobody, reorderings=99) <= 0.05
+
+
+def test_trend_over_three_periods_is_uniform_without_one() -> None:
+    """1000 logs of three semesters without a trend: p <= 0.05 in 5 % (bound: 3 errors)."""
+    rng = np.random.default_rng(12)
+    place = np.repeat([0, 1, 2], [10, 14, 8])
+    wrong = [0, 0]
+    for trial in range(1000):
+        tested = rng.integers(1, 5, 32)
+        failed = rng.binomial(tested, rng.beta(1.0, 4.0, 32))
+        hands = np.full(32, "")
+        trend = chance_of_luck(failed, tested, place, hands, seed=trial, reorderings=99)
+        differ = chance_groups_differ(failed, tested, place, hands, seed=trial, reorderings=99)
+        wrong[0] += trend <= 0.05
+        wrong[1] += (1.0 if differ is None else differ) <= 0.05
+    assert max(wrong) <= 50 + 3 * np.sqrt(1000 * 0.05 * 0.95)
+
+
+def test_groups_that_differ_without_a_trend() -> None:
+    """High, low, high: no trend, but the groups differ."""
+    group = np.repeat([0, 1, 2], 12)
+    failed = np.where(group == 1, 0, 2)
+    hands = np.full(36, "")
+    assert chance_of_luck(failed, np.full(36, 3), group, hands, reorderings=499) > 0.5
+    assert chance_groups_differ(failed, np.full(36, 3), group, hands) == pytest.approx(0.001)
+    assert chance_groups_differ(0 * failed, np.full(36, 3), group, hands) is None
