@@ -9,10 +9,9 @@ import numpy as np
 
 from weakstep.charts.constants import constants
 from weakstep.charts.normal import normal_pdf
-from weakstep.charts.pattern_shapes import SequencePattern
-from weakstep.charts.patterns import DEFAULT_PATTERNS, pattern
+from weakstep.charts.pattern_shapes import Pattern
+from weakstep.charts.patterns import DEFAULT_PATTERNS
 from weakstep.charts.run_lengths import survival
-from weakstep.charts.sequences import sequence_survival
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,11 +23,11 @@ _REACH = 8.0  # sigmas on each side that the moving-range integral covers
 
 
 @lru_cache(maxsize=256)
-def _cached(n_points: int, names: tuple[str, ...]) -> float:
+def _cached(n_points: int, names: tuple[str | Pattern, ...]) -> float:
     return float(1.0 - survival(n_points, names)[-1])
 
 
-def false_alarm(n_points: int, names: Sequence[str] = DEFAULT_PATTERNS) -> float:
+def false_alarm(n_points: int, names: Sequence[str | Pattern] = DEFAULT_PATTERNS) -> float:
     """
     Chance of at least one signal among *n_points* independent normal values, limits known.
 
@@ -39,8 +38,8 @@ def false_alarm(n_points: int, names: Sequence[str] = DEFAULT_PATTERNS) -> float
     ----------
     n_points : int
         Points on the chart; missing points do not count.
-    names : sequence of str
-        Patterns in use; only patterns that count points in zones.
+    names : sequence of str or pattern
+        Patterns in use, of any kind.
 
     Returns
     -------
@@ -50,7 +49,7 @@ def false_alarm(n_points: int, names: Sequence[str] = DEFAULT_PATTERNS) -> float
     Raises
     ------
     ValueError
-        A pattern depends on more than zones.
+        A name is unknown.
 
     Examples
     --------
@@ -60,11 +59,11 @@ def false_alarm(n_points: int, names: Sequence[str] = DEFAULT_PATTERNS) -> float
     return _cached(n_points, tuple(names)) if n_points > 0 else 0.0
 
 
-def false_alarm_alone(n_points: int, name: str) -> float:
+def false_alarm_alone(n_points: int, name: str | Pattern) -> float:
     """
     Chance that one pattern by itself shows among *n_points* independent normal values.
 
-    What a pattern costs in false alarms; exact for patterns of zones and of steps alike.
+    What a pattern costs in false alarms.
 
     Parameters
     ----------
@@ -78,10 +77,6 @@ def false_alarm_alone(n_points: int, name: str) -> float:
     >>> [round(false_alarm_alone(150, name), 3) for name in ("beyond_limit", "six_steady")]
     [0.333, 0.294]
     """
-    if n_points < 1:
-        return 0.0
-    if isinstance(pattern(name), SequencePattern):
-        return float(1.0 - sequence_survival(n_points, name)[-1])
     return false_alarm(n_points, (name,))
 
 

@@ -23,6 +23,35 @@ _ROUNDING = 1e-9
 
 
 @dataclass(frozen=True)
+class Zone:
+    """
+    Part of the chart between lines; a point on a line is in no zone that ends there.
+
+    Attributes
+    ----------
+    intervals : tuple of pairs of float
+        Lower and upper line of each interval, in sigmas from the centre line; may be infinite.
+    """
+
+    intervals: tuple[tuple[float, float], ...]
+
+    def __call__(self, z: Floats) -> Bools:
+        """Whether points lie in the zone; same shape as *z*."""
+        found: Bools | None = None
+        for low, high in self.intervals:
+            inside = z < high - _ROUNDING if low == -np.inf else z > low + _ROUNDING
+            if low != -np.inf and high != np.inf:
+                inside &= z < high - _ROUNDING
+            found = inside if found is None else found | inside
+        return np.zeros(z.shape, dtype=bool) if found is None else found
+
+    @property
+    def lines(self) -> tuple[float, ...]:
+        """Finite ends of the intervals."""
+        return tuple(line for pair in self.intervals for line in pair if np.isfinite(line))
+
+
+@dataclass(frozen=True)
 class CountPattern:
     """
     At least *needed* of *window* points in a row lie in one zone of the chart.
@@ -33,16 +62,15 @@ class CountPattern:
         A word for programs and the plain phrase for people.
     needed, window : int
         The newest point must lie in the zone itself.
-    zones : tuple of functions
-        Each tells from z whether a point lies in the zone; a zone per side where the pattern
-        counts each side of the centre line apart.
+    zones : tuple of Zone
+        One per side where the pattern counts each side of the centre line apart.
     """
 
     name: str
     phrase: str
     needed: int
     window: int
-    zones: tuple[Callable[[Floats], Bools], ...]
+    zones: tuple[Zone, ...]
 
     def completions(self, z: Floats) -> Bools:
         """Whether the pattern is complete at each point; shape (..., n_points), no NaN."""
@@ -111,29 +139,99 @@ def _length(inside: Bools) -> NDArray[np.intp]:
     return place - last_break
 
 
-def above(limit: float) -> Callable[[Floats], Bools]:
+def above(limit: float) -> Zone:
     """Zone of points more than *limit* sigmas above the centre line."""
-    return lambda z: z > limit + _ROUNDING
+    return Zone(((limit, np.inf),))
 
 
-def below(limit: float) -> Callable[[Floats], Bools]:
+def below(limit: float) -> Zone:
     """Zone of points more than *limit* sigmas below the centre line."""
-    return lambda z: z < -limit - _ROUNDING
+    return Zone(((-np.inf, -limit),))
 
 
-def both_sides(limit: float) -> tuple[Callable[[Floats], Bools], ...]:
+def both_sides(limit: float) -> tuple[Zone, Zone]:
     """Zones beyond *limit* sigmas, one for each side."""
     return (above(limit), below(limit))
 
 
-def within_one(z: Floats) -> Bools:
-    """Whether points lie within 1 sigma of the centre line."""
-    return np.abs(z) < 1.0 - _ROUNDING
+WITHIN_ONE = Zone(((-1.0, 1.0),))
+OUTSIDE_ONE = Zone(((-np.inf, -1.0), (1.0, np.inf)))
 
 
-def outside_one(z: Floats) -> Bools:
-    """Whether points lie beyond 1 sigma on either side."""
-    return np.abs(z) > 1.0 + _ROUNDING
+def beyond(needed: int, window: int, limit: float, *, sides: int = 2) -> CountPattern:
+    """
+    Make a pattern of one's own: at least *needed* of *window* points beyond *limit* on one side.
+
+    Parameters
+    ----------
+    needed, window : int
+        1 of 1 are the limits of the chart themselves.
+    limit : float
+        In sigmas from the centre line; may be 0.
+    sides : {2, 1}
+        1: only above the centre line.
+
+    Returns
+    -------
+    CountPattern
+        For `completions`, `find_signals` and the run lengths, wherever a name is taken.
+
+    Raises
+    ------
+    ValueError
+        The numbers do not make a pattern.
+
+    Examples
+    --------
+    >>> beyond(2, 3, 1.96).phrase
+    '2 of 3 beyond 1.96 sigma on one side'
+    """
+    if not (1 <= needed <= window and limit >= 0.0 and np.isfinite(limit) and sides in (1, 2)):
+        msg = (
+            "a pattern needs 1 <= needed <= window, a limit of at least 0 and 1 or 2 sides, got "
+            f"{needed} of {window} beyond {limit}, {sides} sides"
+        )
+        raise ValueError(msg)
+    where = "on one side" if sides == 2 else "above"
+    name = f"{needed}_of_{window}_beyond_{limit:g}" + ("" if sides == 2 else "_above")
+    phrase = f"{needed} of {window} beyond {limit:g} sigma {where}"
+    return CountPattern(name, phrase, needed, window, both_sides(limit)[:sides])
+
+
+def between(needed: int, window: int, low: float, high: float) -> CountPattern:
+    """
+    Make a pattern of points between two lines, each side of the centre line apart.
+
+    Parameters
+    ----------
+    needed, window : int
+    low, high : float
+        Lines in sigmas above the centre line; the zone below is its mirror image.
+
+    Returns
+    -------
+    CountPattern
+
+    Raises
+    ------
+    ValueError
+        The numbers do not make a pattern.
+
+    Examples
+    --------
+    >>> between(2, 3, 2.0, 3.0).phrase
+    '2 of 3 between 2 and 3 sigma on one side'
+    """
+    if not (1 <= needed <= window and low < high):
+        msg = (
+            "a pattern needs 1 <= needed <= window and low below high, got "
+            f"{needed} of {window} between {low} and {high}"
+        )
+        raise ValueError(msg)
+    zones = (Zone(((low, high),)), Zone(((-high, -low),)))
+    phrase = f"{needed} of {window} between {low:g} and {high:g} sigma on one side"
+    name = f"{needed}_of_{window}_between_{low:g}_{high:g}"
+    return CountPattern(name, phrase, needed, window, zones)
 
 
 def rising(signs: Floats) -> Bools:

@@ -22,15 +22,15 @@ import numpy as np
 
 from weakstep.charts.model import Signal
 from weakstep.charts.pattern_shapes import (
+    OUTSIDE_ONE,
+    WITHIN_ONE,
     CountPattern,
     Pattern,
     SequencePattern,
     both_sides,
     falling,
-    outside_one,
     rising,
     turning,
-    within_one,
 )
 
 if TYPE_CHECKING:
@@ -57,8 +57,8 @@ PATTERNS: Mapping[str, Pattern] = MappingProxyType(
             CountPattern(
                 "four_of_five", "four of five beyond 1 sigma on one side", 4, 5, both_sides(1.0)
             ),
-            CountPattern("fifteen_close", "fifteen in a row within 1 sigma", 15, 15, (within_one,)),
-            CountPattern("eight_far", "eight in a row beyond 1 sigma", 8, 8, (outside_one,)),
+            CountPattern("fifteen_close", "fifteen in a row within 1 sigma", 15, 15, (WITHIN_ONE,)),
+            CountPattern("eight_far", "eight in a row beyond 1 sigma", 8, 8, (OUTSIDE_ONE,)),
         )
     }
 )
@@ -77,9 +77,9 @@ NELSON = (
 )
 
 
-def pattern(name: str) -> Pattern:
+def pattern(name: str | Pattern) -> Pattern:
     """
-    Return the pattern called *name*.
+    Return the pattern called *name*; a pattern itself is returned as it is.
 
     Raises
     ------
@@ -91,13 +91,17 @@ def pattern(name: str) -> Pattern:
     >>> pattern("two_of_three").phrase
     'two of three beyond 2 sigma on one side'
     """
+    if isinstance(name, CountPattern | SequencePattern):
+        return name
     if name not in PATTERNS:
         msg = f"no pattern is called {name!r}; there are: {', '.join(PATTERNS)}"
         raise ValueError(msg)
     return PATTERNS[name]
 
 
-def completions(z: ArrayLike, names: Iterable[str] = DEFAULT_PATTERNS) -> dict[str, Bools]:
+def completions(
+    z: ArrayLike, names: Iterable[str | Pattern] = DEFAULT_PATTERNS
+) -> dict[str, Bools]:
     """
     Where each pattern is complete, for one chart or for many at once.
 
@@ -105,8 +109,8 @@ def completions(z: ArrayLike, names: Iterable[str] = DEFAULT_PATTERNS) -> dict[s
     ----------
     z : array_like, shape (..., n_points)
         Distance from the centre line in sigmas; no NaN (see `find_signals` for gaps).
-    names : iterable of str
-        Keys of `PATTERNS`.
+    names : iterable of str or pattern
+        Keys of `PATTERNS`, or patterns of one's own (`weakstep.charts.pattern_shapes.beyond`).
 
     Returns
     -------
@@ -126,10 +130,12 @@ def completions(z: ArrayLike, names: Iterable[str] = DEFAULT_PATTERNS) -> dict[s
     if np.isnan(values).any():
         msg = "z holds missing points (NaN); find_signals passes them over, completions does not"
         raise ValueError(msg)
-    return {name: pattern(name).completions(values) for name in names}
+    return {shape.name: shape.completions(values) for shape in map(pattern, names)}
 
 
-def find_signals(z: ArrayLike, names: Iterable[str] = DEFAULT_PATTERNS) -> tuple[Signal, ...]:
+def find_signals(
+    z: ArrayLike, names: Iterable[str | Pattern] = DEFAULT_PATTERNS
+) -> tuple[Signal, ...]:
     """
     Every signal on one chart, in order of the point that completes it.
 
@@ -140,8 +146,8 @@ def find_signals(z: ArrayLike, names: Iterable[str] = DEFAULT_PATTERNS) -> tuple
     ----------
     z : array_like, shape (n_points,)
         Distance from the centre line in sigmas; NaN where a point is missing (passed over).
-    names : iterable of str
-        Keys of `PATTERNS`.
+    names : iterable of str or pattern
+        Keys of `PATTERNS`, or patterns of one's own (`weakstep.charts.pattern_shapes.beyond`).
 
     Returns
     -------
@@ -161,9 +167,9 @@ def find_signals(z: ArrayLike, names: Iterable[str] = DEFAULT_PATTERNS) -> tuple
     logged = np.flatnonzero(~np.isnan(values))
     signals = [
         signal
-        for name in names
-        for complete, part in pattern(name).members(values[logged])
-        for signal in _episodes(pattern(name), complete, part, logged)
+        for shape in map(pattern, names)
+        for complete, part in shape.members(values[logged])
+        for signal in _episodes(shape, complete, part, logged)
     ]
     return tuple(sorted(signals, key=lambda signal: (signal.at, signal.pattern)))
 

@@ -1,37 +1,49 @@
 """
 How long a stable or shifted process runs until a chart signals: exact Markov chains.
 
-A point only enters through the zone it falls in (beyond 3 sigma, between 2 and 3, ...), so what
-the patterns remember of the past is one of finitely many states. The approach is that of
-C. W. Champ and W. H. Woodall (1987), Exact results for Shewhart control charts with supplementary
-runs rules, Technometrics 29, 393-399; here the states are found by walking from the start.
+A point only enters through the cell between lines it falls in (beyond 3 sigma, between 2 and 3,
+...), so what the patterns remember of the past is one of finitely many states. The approach is that
+of C. W. Champ and W. H. Woodall (1987), Exact results for Shewhart control charts with
+supplementary runs rules, Technometrics 29, 393-399; here the states are found by walking from the
+start. Patterns of steps (steadily rising, up and down in turn) look at the last value too: see
+`weakstep.charts.ordered_chain`, which these functions use where such a pattern is among the names.
 """
 
 from __future__ import annotations
 
-from functools import lru_cache
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from weakstep.charts.normal import normal_cdf
-from weakstep.charts.pattern_shapes import CountPattern
+from weakstep.charts.ordered_chain import OrderedChain, node_places
+from weakstep.charts.pattern_shapes import CountPattern, Pattern, SequencePattern
 from weakstep.charts.patterns import DEFAULT_PATTERNS, pattern
+from weakstep.charts.run_length_law import RunLengthLaw, law_of
+from weakstep.charts.zone_chain import SIGNAL, USUAL_LINES, cell_chances, lines_of, machine
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import ArrayLike, NDArray
+    from scipy.sparse import csr_array
 
-# One point from each zone between the lines at -3 ... 3 sigma, and the centre line itself.
-_ZONE_POINTS = np.array([-3.5, -2.5, -1.5, -0.5, 0.0, 0.5, 1.5, 2.5, 3.5])
-_ZONE_EDGES = np.array([-3.0, -2.0, -1.0, 0.0, 0.0, 1.0, 2.0, 3.0])
-_SIGNAL = -1
+    Floats = NDArray[np.float64]
+    Machine = NDArray[np.intp]
+
+_ROUNDS = 20_000  # at most, until the law of a chart that has not signalled settles
+_SETTLED = 1e-15
 
 
-def zone_probabilities(shift: float = 0.0) -> NDArray[np.float64]:
+def zone_probabilities(shift: float = 0.0, spread: float = 1.0) -> Floats:
     """
     Chance of each zone of the chart for a normal value whose mean is off by *shift* sigmas.
+
+    Parameters
+    ----------
+    shift : float
+        Of the mean, in sigmas.
+    spread : float
+        Standard deviation, in sigmas of the stable process.
 
     Returns
     -------
@@ -43,76 +55,28 @@ def zone_probabilities(shift: float = 0.0) -> NDArray[np.float64]:
     >>> zone_probabilities().round(4).tolist()
     [0.0013, 0.0214, 0.1359, 0.3413, 0.0, 0.3413, 0.1359, 0.0214, 0.0013]
     """
-    return np.diff(normal_cdf(_ZONE_EDGES - shift), prepend=0.0, append=1.0)
+    return cell_chances(USUAL_LINES, shift, spread)
 
 
-def _advance(memory: tuple[int, ...], shape: CountPattern, inside: bool) -> tuple[int, ...] | None:
-    """Memory of the last window - 1 points after one more; None when the pattern is complete."""
-    if inside and sum(memory) + 1 >= shape.needed:
-        return None
-    if shape.needed == shape.window:  # only the unbroken row counts
-        return (memory[0] + 1,) if inside else (0,)
-    return (*memory, int(inside))[-(shape.window - 1) :]
-
-
-def _start(shape: CountPattern) -> tuple[int, ...]:
-    return (0,) if shape.needed == shape.window else (0,) * (shape.window - 1)
-
-
-@lru_cache(maxsize=64)
-def transitions(names: tuple[str, ...]) -> NDArray[np.intp]:
-    """
-    Build the chain of states behind a combination of patterns.
-
-    Parameters
-    ----------
-    names : tuple of str
-        Keys of `weakstep.charts.patterns.PATTERNS`; only patterns that count points in zones.
-
-    Returns
-    -------
-    array of int, shape (n_states, 9)
-        Next state for each zone of `zone_probabilities`; -1 when a pattern is complete. The first
-        state is the start.
-
-    Raises
-    ------
-    ValueError
-        A pattern depends on more than zones (steadily rising, up and down in turn).
-    """
-    tracks = []
-    for name in names:
-        shape = pattern(name)
-        if not isinstance(shape, CountPattern):
-            msg = f"the pattern {name!r} depends on more than zones; simulate its run length"
-            raise ValueError(msg)
-        tracks += [(shape, zone(_ZONE_POINTS).tolist()) for zone in shape.zones]
-    start = tuple(_start(shape) for shape, _ in tracks)
-    known, queue, table = {start: 0}, [start], []
-    for state in queue:
-        row = []
-        for zone in range(len(_ZONE_POINTS)):
-            step = [
-                _advance(memory, shape, hits[zone])
-                for memory, (shape, hits) in zip(state, tracks, strict=True)
-            ]
-            following = tuple(memory for memory in step if memory is not None)
-            if len(following) < len(step):
-                row.append(_SIGNAL)
-                continue
-            if following not in known:
-                known[following] = len(known)
-                queue.append(following)
-            row.append(known[following])
-        table.append(row)
-    return np.array(table, dtype=np.intp)
+def _sorted_out(
+    names: Sequence[str | Pattern],
+) -> tuple[tuple[CountPattern, ...], tuple[SequencePattern, ...]]:
+    """Patterns of zones, and patterns of steps."""
+    shapes = [pattern(name) for name in names]
+    if not shapes:
+        msg = "give at least one pattern; a chart without any never signals"
+        raise ValueError(msg)
+    return (
+        tuple(shape for shape in shapes if isinstance(shape, CountPattern)),
+        tuple(shape for shape in shapes if isinstance(shape, SequencePattern)),
+    )
 
 
 def survival(
     n_points: int,
-    names: Sequence[str] = DEFAULT_PATTERNS,
+    names: Sequence[str | Pattern] = DEFAULT_PATTERNS,
     zones: ArrayLike | None = None,
-) -> NDArray[np.float64]:
+) -> Floats:
     """
     Chance that no signal has come by each point.
 
@@ -120,23 +84,35 @@ def survival(
     ----------
     n_points : int
         Points on the chart, one per run.
-    names : sequence of str
-        Patterns in use.
-    zones : array_like, shape (9,) or (n_points, 9), optional
+    names : sequence of str or pattern
+        Patterns in use: keys of `weakstep.charts.patterns.PATTERNS`, or patterns of one's own.
+    zones : array_like, shape (n_zones,) or (n_points, n_zones), optional
         Chance of each zone, for all points or point by point; default: a stable normal process.
+        The zones are the nine of `zone_probabilities`, or lie between the lines of one's own
+        patterns. With patterns of steps, one row of chances for all points.
 
     Returns
     -------
     array, shape (n_points,)
+
+    Raises
+    ------
+    ValueError
+        A name is unknown, or *zones* has another shape.
 
     Examples
     --------
     >>> survival(2, ["beyond_limit"]).round(6).tolist()
     [0.9973, 0.994608]
     """
-    table = transitions(tuple(names))
-    chances = np.asarray(zone_probabilities() if zones is None else zones, dtype=float)
-    chances = np.broadcast_to(chances, (n_points, len(_ZONE_POINTS)))
+    counted, stepped = _sorted_out(names)
+    table = machine(counted)
+    chances = np.asarray(cell_chances(lines_of(counted)) if zones is None else zones, dtype=float)
+    if stepped:
+        chain = OrderedChain.build(table, stepped, chances)
+        following = chain.survivals(chain.first())
+        return np.array([next(following) for _ in range(n_points)])
+    chances = np.broadcast_to(chances, (n_points, table.shape[1]))
     alive = np.zeros(len(table) + 1)
     alive[0] = 1.0
     left = np.empty(n_points)
@@ -153,18 +129,78 @@ def survival(
     return left
 
 
-def average_run_length(names: Sequence[str] = DEFAULT_PATTERNS, shift: float = 0.0) -> float:
+def run_length_law(
+    names: Sequence[str | Pattern] = DEFAULT_PATTERNS,
+    shift: float = 0.0,
+    spread: float = 1.0,
+    *,
+    steady_state: bool = False,
+) -> RunLengthLaw:
     r"""
-    Average number of points until the first signal, from a fresh start (zero state).
+    Distribution of the number of points until the first signal of a combination of patterns.
 
-    Solves :math:`(I - Q) a = 1` for the chain *Q* of the states without signal.
+    The average solves :math:`(I - Q) a = 1` for the chain *Q* of the states without signal; with
+    patterns of steps it is the sum of the chances of no signal.
 
     Parameters
     ----------
-    names : sequence of str
-        Patterns in use.
+    names : sequence of str or pattern
+        Patterns in use, of any kind.
     shift : float
         How far the mean is off, in sigmas.
+    spread : float
+        Standard deviation, in sigmas of the stable process.
+    steady_state : bool, default False
+        Shift and spread change long after the start, on a chart that has not signalled since;
+        False: at the start (zero state).
+
+    Returns
+    -------
+    RunLengthLaw
+        Average, standard deviation, quantiles and survival, in points after the change.
+
+    References
+    ----------
+    C. W. Champ and W. H. Woodall (1987), as above. Steady state: C. W. Champ (1992), Steady-state
+    run length analysis of a Shewhart quality control chart with supplementary runs rules,
+    Communications in Statistics - Theory and Methods 21, 765-777.
+
+    Examples
+    --------
+    >>> law = run_length_law(["beyond_limit"])
+    >>> round(law.average, 2), round(law.sd, 2), law.quantile(0.5), law.quantile(0.1)
+    (370.4, 369.9, 257, 39)
+    """
+    counted, stepped = _sorted_out(names)
+    table, lines = machine(counted), lines_of(counted)
+    chances, stable = cell_chances(lines, shift, spread), cell_chances(lines)
+    windows = [shape.window for shape in counted] + [shape.window for shape in stepped]
+    if stepped:
+        chain = OrderedChain.build(table, stepped, chances)
+        if not steady_state:
+            return law_of(chain.survivals(chain.first()), memory=max(windows))
+        places = _stable_places(lines, shift, spread, chain.nodes)
+        before = OrderedChain.build(table, stepped, stable)
+        return law_of(chain.survivals(chain.after(before, places)), memory=max(windows))
+    moves = _moves(table, chances)
+    start = _settled(_moves(table, stable)) if steady_state else np.eye(1, len(table))[0]
+    return law_of(_survivals(moves, start), _average(moves, start), memory=max(windows))
+
+
+def average_run_length(
+    names: Sequence[str | Pattern] = DEFAULT_PATTERNS,
+    shift: float = 0.0,
+    spread: float = 1.0,
+    *,
+    steady_state: bool = False,
+) -> float:
+    """
+    Average number of points until the first signal: `run_length_law(...).average`.
+
+    Parameters
+    ----------
+    names, shift, spread, steady_state
+        As for `run_length_law`.
 
     Returns
     -------
@@ -176,15 +212,66 @@ def average_run_length(names: Sequence[str] = DEFAULT_PATTERNS, shift: float = 0
     >>> round(average_run_length(["beyond_limit"]), 2)
     370.4
     """
-    from scipy.sparse import csc_array, eye_array
+    counted, stepped = _sorted_out(names)
+    if stepped or steady_state:
+        return run_length_law(names, shift, spread, steady_state=steady_state).average
+    table = machine(counted)
+    moves = _moves(table, cell_chances(lines_of(counted), shift, spread))
+    return _average(moves, np.eye(1, len(table))[0])
+
+
+def _stable_places(lines: tuple[float, ...], shift: float, spread: float, nodes: int) -> Floats:
+    """
+    Where nodes in each cell of a changed process lie in that cell of a stable one.
+
+    Both as shares of the chance of the cell that lie below; shape (n_cells, n_nodes).
+    """
+    from scipy.special import ndtri
+
+    now, then = cell_chances(lines, shift, spread), cell_chances(lines)
+    low_now, low_then = np.cumsum(now) - now, np.cumsum(then) - then
+    z = shift + spread * ndtri(low_now[:, None] + now[:, None] * node_places(nodes))
+    share = (normal_cdf(z) - low_then[:, None]) / np.where(then > 0.0, then, 1.0)[:, None]
+    return np.clip(share, 0.0, 1.0)
+
+
+def _moves(table: Machine, chances: Floats) -> csr_array:
+    """Chance of each state after each state, as a sparse matrix."""
+    from scipy.sparse import csr_array
+
+    chance = np.broadcast_to(chances, table.shape)
+    goes_on = (table != SIGNAL) & (chance > 0.0)
+    rows = np.nonzero(goes_on)[0]
+    return csr_array((chance[goes_on], (rows, table[goes_on])), shape=(len(table), len(table)))
+
+
+def _average(moves: csr_array, start: Floats) -> float:
+    from scipy.sparse import eye_array
     from scipy.sparse.linalg import spsolve
 
-    table = transitions(tuple(names))
-    states = len(table)
-    chance = np.broadcast_to(zone_probabilities(shift), table.shape)
-    goes_on = (table != _SIGNAL) & (chance > 0.0)
-    rows = np.nonzero(goes_on)[0]
-    chain = csc_array((chance[goes_on], (rows, table[goes_on])), shape=(states, states))
+    states = moves.shape[0]
     if states == 1:
-        return 1.0 / (1.0 - float(chain.sum()))
-    return float(spsolve(eye_array(states, format="csc") - chain, np.ones(states))[0])
+        return 1.0 / (1.0 - float(moves.sum()))
+    system = eye_array(states, format="csc") - moves.tocsc()
+    return float(start @ spsolve(system, np.ones(states)))
+
+
+def _survivals(moves: csr_array, start: Floats) -> Iterator[float]:
+    backwards, alive = moves.T.tocsr(), start
+    while True:
+        alive = backwards @ alive
+        yield float(alive.sum())
+
+
+def _settled(moves: csr_array) -> Floats:
+    """Law of the state of a chart that has not signalled for long."""
+    backwards = moves.T.tocsr()
+    law = np.full(moves.shape[0], 1.0 / moves.shape[0])
+    for _ in range(_ROUNDS):
+        following = backwards @ law
+        following /= following.sum()
+        calm = bool(np.abs(following - law).max() < _SETTLED)
+        law = following
+        if calm:
+            break
+    return law

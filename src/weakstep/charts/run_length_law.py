@@ -1,0 +1,121 @@
+"""The distribution of a run length: average, spread, quantiles, chance of no signal so far."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.charts.checks import chance
+from weakstep.charts.frozen import frozen
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+_LONGEST = 20_000  # points followed one by one; by then every chart forgets how it started
+_SETTLED = 1e-14  # change of the chance of going on, from point to point
+_STEADY_POINTS = 6  # for which it must not change
+_GONE = 1e-16  # chance of no signal that is not followed further
+
+
+@dataclass(frozen=True, eq=False)
+class RunLengthLaw:
+    """
+    Distribution of the number of points until the first signal.
+
+    Attributes
+    ----------
+    average, sd : float
+        Mean and standard deviation, in points.
+    left : array, shape (n_followed + 1,)
+        Chance that no signal has come by points 0, 1, 2, ...
+    going_on : float
+        Chance that a chart that has come this far passes one more point; from the last place of
+        *left* on it no longer changes.
+    """
+
+    average: float
+    sd: float
+    left: Floats
+    going_on: float
+
+    def survival(self, n_points: int) -> float:
+        """Chance that no signal has come by *n_points*."""
+        if n_points < len(self.left):
+            return float(self.left[n_points])
+        return float(self.left[-1] * self.going_on ** (n_points - len(self.left) + 1))
+
+    def quantile(self, level: float) -> int:
+        """
+        Smallest number of points by which a signal has come with a chance of at least *level*.
+
+        The median run length is that of 0.5.
+
+        Raises
+        ------
+        ValueError
+            *level* does not lie between 0 and 1.
+        """
+        most = (1.0 - chance("level", level)) * (1.0 + 1e-12)
+        reached = np.flatnonzero(self.left <= most)
+        if len(reached):
+            return int(reached[0])
+        more = math.log(most / self.left[-1]) / math.log(self.going_on)
+        return len(self.left) - 1 + math.ceil(more - 1e-9)
+
+
+def law_of(
+    chances: Iterator[float], average: float | None = None, *, memory: int = 1
+) -> RunLengthLaw:
+    r"""
+    Build the law from the chances of no signal by points 1, 2, ...
+
+    Each chance :math:`S_n = P(N > n)` is asked for until :math:`S_n / S_{n-1}` no longer changes
+    (by 1e-14 for six points, all of them more than *memory* from the start); the rest is
+    geometric. :math:`E N = \sum S_n` and :math:`E N^2 = \sum (2n + 1) S_n`.
+
+    Parameters
+    ----------
+    chances : iterator of float
+        Unending.
+    average : float, optional
+        The mean where it is known by a shorter road (a system of linear equations).
+    memory : int, default 1
+        Points that a signal may look at: before so many have come, nothing can be told from them.
+
+    Returns
+    -------
+    RunLengthLaw
+
+    Examples
+    --------
+    >>> law = law_of(0.5**n for n in range(1, 1000))
+    >>> round(law.average, 9), round(law.sd**2, 9), law.quantile(0.75)
+    (2.0, 2.0, 2)
+    """
+    left, ratio, calm = [1.0], 1.0, 0
+    for value in chances:
+        following = value / left[-1] if left[-1] > 0.0 else 0.0
+        same = len(left) > memory and abs(following - ratio) < _SETTLED
+        calm = calm + 1 if same else 0
+        ratio = following
+        left.append(value)
+        if calm >= _STEADY_POINTS or value < _GONE or len(left) > _LONGEST:
+            break
+    known = np.array(left)
+    last, count = known[-1], len(known) - 1
+    ratio = min(ratio, 1.0 - 1e-15)
+    beyond = last / (1.0 - ratio)  # sum of the chances from the last on
+    mean = float(known[:-1].sum() + beyond)
+    squares = float(
+        (2.0 * np.arange(count) + 1.0) @ known[:-1]
+        + (2.0 * count + 1.0) * beyond
+        + 2.0 * beyond * ratio / (1.0 - ratio)
+    )
+    sd = math.sqrt(max(squares - mean**2, 0.0))
+    return RunLengthLaw(mean if average is None else average, sd, frozen(known), float(ratio))
