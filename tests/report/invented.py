@@ -10,6 +10,7 @@ import pandas as pd
 
 from weakstep.charts.model import Chart, Limits, Signal
 from weakstep.drift.model import Drift, DriftScreen, Together
+from weakstep.drift.nearby import Nearby
 from weakstep.failures.model import (
     Curve,
     Factor,
@@ -39,6 +40,7 @@ from weakstep.runlog.model import (
     RunLog,
     RunTable,
 )
+from weakstep.semesters.model import Event
 from weakstep.trials.sizes import NextTrial
 
 STEPS = ("mixing", "degassing", "cure", "demoulding", "cleaning", "plasma", "contact", "ambient")
@@ -495,6 +497,18 @@ def build_failure_chart(log: RunLog) -> FailureChart:
     return FailureChart(labels, tested, failed, Chart("p", share, limits, signals, 0.05))
 
 
+def build_events(log: RunLog, text: str | None) -> tuple[Event, ...]:
+    """Return two services of the pump and a change the lab made to the cure step."""
+    days = log.runs.started_at.astype("datetime64[D]")
+    return (
+        *(
+            Event("service (oil hours)", "service", run, days[run], ("oil_hours",))
+            for run in (45, 90)
+        ),
+        Event(text or "new oven door", "change", 60, days[60], ("cure_c", "cure_h")),
+    )
+
+
 def build_review(
     seed: int = 1, count: int = 110, *, dated: bool = True, text: str | None = None
 ) -> Review:
@@ -527,6 +541,8 @@ def build_review(
         made_at=None,
         version="0.1.0",
         command="weakstep review bench_a.csv bench_b.csv -o report",
+        worth_checking={"cure_c": (Nearby("kit_lot", "K2", 68, 2),)},
+        events=build_events(log, text),
     )
 
 

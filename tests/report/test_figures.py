@@ -267,17 +267,6 @@ def test_text_is_wrapped_and_shortened_to_fit() -> None:
     assert text_width(cut) <= 200.0
 
 
-def test_services_of_a_counter_are_drawn(review: Review) -> None:
-    """The counter's chart has a line before the first run after each service, named once."""
-    cycle = next(item for item in review.drifts.drifts if item.form == "cycle")
-    chart = review.charts[cycle.column][0]
-    plot = in_time(Names(review.log.process), cycle.column, chart, review.log.runs, cycle)
-    marks = [layer for layer in plot.layers if isinstance(layer, Mark)]
-    back = np.flatnonzero(np.diff(chart.values) < 0) + 1
-    assert [mark.x for mark in marks] == [place + 0.5 for place in back]
-    assert [mark.name for mark in marks] == ["service"] + [""] * (len(marks) - 1)
-
-
 def test_who_ran_places_every_run_in_its_row(review: Review) -> None:
     """Rows are operators, most runs first; every run has one mark, in its operator's row."""
     runs = review.log.runs

@@ -238,12 +238,14 @@ def test_what_happened_near_a_drift(review: Review) -> None:
     """Services and new values are named with their run, nearest first; far ones are left out."""
     names, runs = Names(review.log.process), review.log.runs
     events = [Event("oil_hours", "service", 64, -2), Event("mould_id", "M3", 70, 4)]
-    said = spoken(drift_sentences.near(names, runs, [*events, Event("mould_id", "M2", 90, 24)]))
+    drift = next(item for item in review.drifts.drifts if item.column == "cure_c")
+    far = Event("mould_id", "M2", 90, 24)
+    said = spoken(drift_sentences.near(names, runs, drift, [*events, far]))
     assert said.startswith("Near its start, worth checking, not proven: service (pump hours since")
     assert f"from {spoken(drift_sentences.run_words(runs, 64))} and mould M3 from run P071" in said
     assert "M2" not in said
-    assert drift_sentences.near(names, runs, [events[0]]).count(" from ") == 1
-    assert drift_sentences.near(names, runs, []) == ""
+    assert drift_sentences.near(names, runs, drift, [events[0]]).count(" from ") == 1
+    assert drift_sentences.near(names, runs, drift, []) == ""
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 
@@ -17,6 +18,9 @@ SUMMARY = "Reads a semester of bench run logs and says which step to tighten fir
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 0 fine, 1 problems found, 2 unusable input."""
     options = parser().parse_args(arguments)
+    for library in ("OPENBLAS", "OMP", "MKL"):
+        # Matrices here are small: a second thread waits longer than it works.
+        os.environ.setdefault(f"{library}_NUM_THREADS", "1")
     try:
         code: int = options.run(options)
     except WeakstepError as reason:

@@ -9,6 +9,7 @@ import numpy as np
 
 from weakstep.report import drift_sentences, sentences
 from weakstep.report.figures.effect import against_failure, tightening
+from weakstep.report.figures.happenings import happenings
 from weakstep.report.figures.in_time import in_time
 from weakstep.report.figures.operators import EVENED_NOTE, EVENED_OUT
 from weakstep.report.names import Names
@@ -98,7 +99,8 @@ def _block(review: Review, names: Names, column: str, is_open: bool) -> Block:
     chart = review.charts.get(column)
     drawn: list[Plot | None] = []
     if chart is not None:
-        drawn.append(in_time(names, column, chart[0], runs, drift))
+        happened = happenings(review, names, column)
+        drawn.append(in_time(names, column, chart[0], runs, drift, happened))
     if factor is not None:
         drawn.append(against_failure(names, factor, runs))
     if factor is not None and factor.evidence != "none":

@@ -10,6 +10,7 @@ from weakstep.report.blocks import blocks, runs_table
 from weakstep.report.figures.failures import failures_in_time, modes
 from weakstep.report.figures.operators import who_ran
 from weakstep.report.figures.ranking import EVIDENCE, ranking, steps
+from weakstep.report.history import history
 from weakstep.report.models import models
 from weakstep.report.names import Names
 from weakstep.report.plot import Plot
@@ -70,9 +71,12 @@ def contents(review: Review, *, title: str | None = None, short: bool = False) -
         "too_little": [
             f"{names.label(column)} ({reason})" for column, reason in review.drifts.too_little
         ],
-        "failures_in_time": failures_in_time(log.process.item, log.process.items, chart)
+        "failures_in_time": failures_in_time(
+            log.process.item, log.process.items, chart, review.events
+        )
         if has_points and chart is not None
         else None,
+        "history": history(names, review.history),
         "failure_notes": chart.chart.notes if chart is not None else (),
         "modes": modes(names, analysis.tally)
         if any(mode.count for mode in analysis.tally.modes)
@@ -92,6 +96,7 @@ def plots(context: dict[str, Any]) -> list[Plot]:
     """Return every figure of the contents, in the order of the page."""
     found = [ranking["plot"] for ranking in context["rankings"]]
     found += [context[name] for name in ("steps", "who", "failures_in_time", "modes")]
+    found += [context["history"]["plot"]] if context["history"] else []
     found += [plot for block in context["blocks"] for plot in block.plots]
     return [plot for plot in found if plot is not None]
 
@@ -188,9 +193,9 @@ def _drifts(review: Review, names: Names) -> list[dict[str, str]]:
                 "sentence": drift_sentences.drift(names, review.log.runs, drift),
                 "matters": drift_sentences.consequence(names, review.matters.get(drift.column, ())),
                 "near": drift_sentences.near(
-                    names, review.log.runs, review.worth_checking.get(drift.column, ())
+                    names, review.log.runs, drift, review.worth_checking.get(drift.column, ())
                 )
-                if shown and drift_sentences.start_is_known(review.log.runs, drift)
+                if shown
                 else "",
                 "evidence": drift_sentences.drift_evidence(drift),
                 "check_first": parameter.check_first if parameter and shown else "",

@@ -80,16 +80,27 @@ def together(names: Names, runs: RunTable, groups: Sequence[Together]) -> tuple[
     return tuple(said)
 
 
-def near(names: Names, runs: RunTable, happened: Sequence[Nearby]) -> str:
+def close_by(runs: RunTable, found: Drift, happened: Sequence[Nearby]) -> tuple[Nearby, ...]:
+    """
+    Return what changed near the start of a drift and may have to do with it.
+
+    Nothing when the start is not known well, or lies among the first runs of the log, where
+    everything comes for the first time.
+    """
+    if found.form == "cycle" or found.since <= NEAR or not start_is_known(runs, found):
+        return ()
+    return tuple(event for event in happened if abs(event.runs_away) <= NEAR)[:MOST_NEARBY]
+
+
+def near(names: Names, runs: RunTable, found: Drift, happened: Sequence[Nearby]) -> str:
     """Return what else changed near the start of a drift, "" when nothing is known."""
-    close = [event for event in happened if abs(event.runs_away) <= NEAR]
-    if not close:
-        return ""
     said = []
-    for event in close[:MOST_NEARBY]:
+    for event in close_by(runs, found, happened):
         label = names.label(event.column)
         what = f"service ({label})" if event.what == "service" else f"{label} {event.what}"
         said.append(f"{what} from {run_words(runs, event.run)}")
+    if not said:
+        return ""
     return f"Near its start, worth checking, not proven: {listed(said)}."
 
 

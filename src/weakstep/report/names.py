@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -36,7 +37,11 @@ class Names:
 
     def parameter(self, column: str) -> Parameter | None:
         """Return the described parameter, None for a column of the lab's own."""
-        return self.process.parameter(column) if self.process.has(column) else None
+        return self._described.get(column)
+
+    @cached_property
+    def _described(self) -> dict[str, Parameter]:
+        return {parameter.name: parameter for parameter in self.process.parameters}
 
     def label(self, column: str) -> str:
         """Return the words for a column."""
@@ -45,8 +50,7 @@ class Names:
 
     def in_words(self, text: str) -> str:
         """Return text in which every described column stands by its words."""
-        known = {parameter.name for parameter in self.process.parameters}
-        return re.sub(r"\w+", lambda m: self.label(m[0]) if m[0] in known else m[0], text)
+        return re.sub(r"\w+", lambda m: self.label(m[0]) if m[0] in self._described else m[0], text)
 
     def unit(self, column: str) -> str:
         """Return the unit of a column, "" when it has none."""

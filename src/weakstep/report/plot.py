@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 Tone = Literal["ink", "muted", "band", "main", "signal", "good", "window", "fourth", "fifth"]
 Shape = Literal["dot", "ring", "diamond", "square", "triangle"]
+Dashes = Literal["", "dashed", "dotted"]
 
 
 @dataclass(frozen=True)
@@ -133,11 +134,13 @@ class Rug:
 
 @dataclass(frozen=True)
 class Mark:
-    """A vertical line at x with a name."""
+    """A vertical line at x with a name; *hover* says more."""
 
     x: float
     tone: Tone
     name: str = ""
+    dashes: Dashes = ""
+    hover: str = ""
 
 
 Layer = Band | Span | Line | Points | Whiskers | Bars | Rug | Mark

@@ -159,7 +159,9 @@ def _symbol(layer: Layer, x: float, y: float) -> Path:
     if isinstance(layer, Line):
         dash = " dashed" if layer.dashed else ""
         return Path(f"M{x - 8:g} {y:g}h16", f"line {layer.tone}{dash}")
-    if isinstance(layer, Rug | Mark):
+    if isinstance(layer, Mark):
+        return Path(f"M{x:g} {y - 7:g}v14", f"line heavy {layer.tone} {layer.dashes}".strip())
+    if isinstance(layer, Rug):
         return Path(f"M{x:g} {y - 6:g}v12", f"line {layer.tone}")
     size = layer.size if isinstance(layer, Points) else 5.0
     return marks(layer.shape, np.array([x]), np.array([y]), size, layer.tone)
@@ -223,7 +225,7 @@ def _layer(canvas: _Canvas, layer: Layer) -> None:
     else:
         at = float(canvas.x(layer.x))
         d = f"M{at:g} {canvas.top:g}V{canvas.bottom:g}"
-        canvas.paths.append(Path(d, f"line heavy {layer.tone}"))
+        canvas.paths.append(Path(d, f"line heavy {layer.tone} {layer.dashes}".strip()))
 
 
 def _whiskers(canvas: _Canvas, layer: Whiskers) -> None:

@@ -9,7 +9,19 @@ import numpy as np
 
 from weakstep.report.figures.signals import phrases_by_point
 from weakstep.report.names import Names
-from weakstep.report.plot import Axis, Band, Bars, Layer, Line, Plot, Points, Table, Tone, row_axis
+from weakstep.report.plot import (
+    Axis,
+    Band,
+    Bars,
+    Layer,
+    Line,
+    Mark,
+    Plot,
+    Points,
+    Table,
+    Tone,
+    row_axis,
+)
 from weakstep.report.ticks import ISO_DATE, percent_ticks, period_ticks
 from weakstep.report.words import (
     count,
@@ -19,17 +31,30 @@ from weakstep.report.words import (
     percent,
     percent_range,
 )
+from weakstep.reviewing import RUNS_PER_POINT
 
 if TYPE_CHECKING:
     from weakstep.failures.model import Tally
     from weakstep.reviewing import FailureChart
+    from weakstep.semesters.model import Event
 
 FAMILY_TONES: tuple[Tone, ...] = ("main", "fourth", "fifth", "good", "muted")
+EVENTS: dict[str, tuple[str, Tone]] = {
+    "change": ("change made by the lab", "ink"),
+    "semester": ("a semester begins", "muted"),
+}
 MOST_ROWS = 30
+MOST_TOLD = 12
 
 
-def failures_in_time(item: str, items: str, source: FailureChart) -> Plot:
-    """Return the chart of the failed share by week (or by group of runs), with its limits."""
+def failures_in_time(
+    item: str, items: str, source: FailureChart, events: Sequence[Event] = ()
+) -> Plot:
+    """
+    Return the chart of the failed share by week (or by group of runs), with its limits.
+
+    Changes made by the lab and semesters among *events* are upright lines.
+    """
     chart = source.chart
     x = np.arange(1, len(source.labels) + 1, dtype=float)
     spoken = [spoken_label(label) for label in source.labels]
@@ -43,6 +68,7 @@ def failures_in_time(item: str, items: str, source: FailureChart) -> Plot:
     top = min(1.0, 1.08 * float(np.nanmax([*chart.values, *limits.upper, 0.05])))
     layers: list[Layer] = [
         Band(x, limits.lower, limits.upper, "band", "where a stable line stays", stepped=True),
+        *_event_lines(source.labels, events),
         Line(x, whole, "muted", "share over the whole log", dashed=True),
         Line(x, chart.values, "main"),
         Points(x, chart.values, "main", "dot", 3.5 if len(x) < 80 else 2.0, "share failed", hover),
@@ -61,13 +87,45 @@ def failures_in_time(item: str, items: str, source: FailureChart) -> Plot:
     return Plot(
         "failures-in-time",
         f"Share of tested {items} that failed, in time, with limits",
-        _time_sentence(spoken, phrases, limits.centre),
+        _time_sentence(spoken, phrases, limits.centre) + _told(events),
         Axis(_period_word(source.labels), 0.5, len(x) + 0.5, period_ticks(source.labels)),
         Axis(f"share of tested {items} that failed", 0.0, top, percent_ticks(0.0, top)),
         tuple(layers),
         Table("Failures in time", ("period", "tested", "failed", "share", "limits", "signal"), rows,
               (False, True, True, True, False, False)),
     )  # fmt: skip
+
+
+def _event_lines(labels: Sequence[str], events: Sequence[Event]) -> list[Layer]:
+    """Return an upright line at the left edge of the period that an event falls into."""
+    weeks = np.array([np.datetime64(one, "D") for one in labels if ISO_DATE.fullmatch(one)])
+    layers: list[Layer] = []
+    named: set[str] = set()
+    for event in events:
+        if event.kind == "service" or (event.date is None and len(weeks)):
+            continue
+        place = event.run / RUNS_PER_POINT
+        if len(weeks) == len(labels):
+            place = float(np.searchsorted(weeks + 6, event.date))
+        if place >= len(labels):
+            continue
+        name, tone = EVENTS[event.kind]
+        said = event.name if event.date is None else f"{event.name}: {date(event.date)}"
+        layers.append(Mark(place + 0.5, tone, "" if name in named else name, "dashed", said))
+        named.add(name)
+    return layers
+
+
+def _told(events: Sequence[Event]) -> str:
+    """Return what the upright lines stand for, "" without any."""
+    said = [
+        (f"{event.name} begins" if event.kind == "semester" else event.name)
+        + ("" if event.date is None else f" ({date(event.date)})")
+        for event in events
+        if event.kind != "service"
+    ]
+    more = [count(len(said) - MOST_TOLD, "more line")] if len(said) > MOST_TOLD else []
+    return f" Upright lines: {'; '.join(said[:MOST_TOLD] + more)}." if said else ""
 
 
 def modes(names: Names, tally: Tally) -> Plot:

@@ -6,14 +6,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.drift.nearby import services_of
+from weakstep.report.figures.happenings import Happening, lines, told
 from weakstep.report.figures.signals import phrases_by_point
 from weakstep.report.names import Names
-from weakstep.report.plot import Axis, Band, Layer, Line, Mark, Plot, Points, Span, Table
+from weakstep.report.plot import Axis, Band, Layer, Line, Plot, Points, Span, Table
 from weakstep.report.ticks import number_ticks, padded, run_ticks
 from weakstep.report.words import count, date, percent, plain
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from weakstep.charts.model import Chart
     from weakstep.drift.model import Drift
     from weakstep.runlog.model import RunTable
@@ -22,8 +24,15 @@ MOST_SIGNALS = 50
 CROWD = 800  # runs; beyond, smaller marks keep a chart from turning solid
 
 
-def in_time(names: Names, column: str, chart: Chart, runs: RunTable, drift: Drift | None) -> Plot:
-    """Return the individuals chart of one parameter, with what drifted and since when."""
+def in_time(
+    names: Names,
+    column: str,
+    chart: Chart,
+    runs: RunTable,
+    drift: Drift | None,
+    happened: Sequence[Happening] = (),
+) -> Plot:
+    """Return the individuals chart of one parameter: what drifted since when, what happened."""
     values = np.asarray(chart.values, dtype=float)
     x = np.arange(1, len(values) + 1, dtype=float)
     phrases = phrases_by_point(chart)
@@ -34,11 +43,7 @@ def in_time(names: Names, column: str, chart: Chart, runs: RunTable, drift: Drif
     if drift is not None and drift.form != "cycle":
         first, last = drift.since_interval
         layers.append(Span(first + 0.5, last + 1.5, "window", "change began in here (95 %)"))
-    if drift is not None and drift.form == "cycle":
-        layers += [
-            Mark(place + 0.5, "fourth", "" if number else "service")
-            for number, place in enumerate(services(drift, values))
-        ]
+    layers += lines(happened, runs)
     layers += [
         Line(x, np.full(len(x), chart.limits.centre), "muted", "centre line", dashed=True),
         Points(
@@ -67,7 +72,7 @@ def in_time(names: Names, column: str, chart: Chart, runs: RunTable, drift: Drif
         Axis("runs in time order", 0.0, len(x) + 1.0, run_ticks(runs.started_at)),
         Axis(names.with_unit(column), low, high, number_ticks(low, high, log=log), log=log),
         tuple(layers),
-        _signal_table(names, column, chart, runs, phrases),
+        _signal_table(names, column, chart, runs, phrases, told(happened, runs)),
     )
 
 
@@ -83,13 +88,6 @@ def drift_level(drift: Drift, count_runs: int) -> np.ndarray:
     length = max(1, count_runs - 1 - drift.since)
     way = np.clip((place - drift.since) / length, 0.0, 1.0)
     return np.asarray(drift.before + way * (drift.after - drift.before))
-
-
-def services(drift: Drift, values: np.ndarray) -> tuple[int, ...]:
-    """Return the places (from 0) of the first run after each service of a counter, in order."""
-    logged = np.flatnonzero(np.isfinite(values))
-    # Without a service the cycle begins at the first value.
-    return services_of(drift) if len(logged) and drift.since > logged[0] else ()
 
 
 def _value_range(names: Names, column: str, chart: Chart) -> tuple[float, float, bool]:
@@ -151,7 +149,7 @@ def _sigma(names: Names, column: str, chart: Chart) -> str:
 
 
 def _signal_table(
-    names: Names, column: str, chart: Chart, runs: RunTable, phrases: dict[int, str]
+    names: Names, column: str, chart: Chart, runs: RunTable, phrases: dict[int, str], happened: str
 ) -> Table:
     limits = chart.limits
     fixed = np.ptp(limits.lower) == 0 and np.ptp(limits.upper) == 0
@@ -162,6 +160,8 @@ def _signal_table(
         f"sigma {_sigma(names, column, chart)} from {limits.sigma_from}; "
         f"{count(known, 'run')} with a value, {len(chart.values) - known} without."
     )
+    if happened:
+        note += f" {happened}"
     if len(phrases) > MOST_SIGNALS:
         note += f" The first {MOST_SIGNALS} signals; all of them are in tables/signals.csv."
     rows = tuple(
