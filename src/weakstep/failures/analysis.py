@@ -7,15 +7,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.failures.candidates import Candidate, gather, pool_small_strata
-from weakstep.failures.enough import enough_to_show
+from weakstep.failures.candidates import gather, pool_small_strata
 from weakstep.failures.factors import make_factors
 from weakstep.failures.family import FamilyEffects
 from weakstep.failures.interactions import interactions
 from weakstep.failures.links import Outcomes
 from weakstep.failures.measured import measured_outcomes
-from weakstep.failures.model import Factor, FailureAnalysis, FailureModel, StepRank, Verdict
+from weakstep.failures.model import (
+    Factor,
+    FailureAnalysis,
+    FailureModel,
+    Needed,
+    StepRank,
+    Verdict,
+)
 from weakstep.failures.models import report_models
+from weakstep.failures.needed import runs_needed
 from weakstep.failures.permuting import draw_orders
 from weakstep.failures.screen import screen
 from weakstep.failures.sensitivity import sensitivity
@@ -103,7 +110,10 @@ def analyse(
     }
     factors.sort(key=lambda one: (ORDER.index(one.evidence), -strength[one.family, one.column]))
     steps.sort(key=lambda one: (ORDER.index(one.evidence), -one.preventable_share.estimate))
-    verdict = _decide(log.process, tuple(factors), candidates, ready)
+    needed = None
+    if factors[0].evidence in ("some", "none"):
+        needed = runs_needed(outcomes, candidates, np.random.default_rng([seed, 11]))
+    verdict = _decide(log.process, tuple(factors), len(candidates), len(runs), needed)
     further = [one for one in factors[1:] if one.evidence == "strong"]
     notes = (*(next_after(one, log.process) for one in further), *notes)
     lines = () if ranking_only else sensitivity(log.process, runs, ready.failed, factors[0], seed)
@@ -121,6 +131,7 @@ def analyse(
         table,
         together,
         measured,
+        needed,
     )
 
 
@@ -146,17 +157,11 @@ def _prepare(log: RunLog) -> _Ready:
 
 
 def _decide(
-    process: Process,
-    factors: tuple[Factor, ...],
-    candidates: tuple[Candidate, ...],
-    ready: _Ready,
+    process: Process, factors: tuple[Factor, ...], ranked: int, runs: int, needed: Needed | None
 ) -> Verdict:
     first = factors[0]
     if first.evidence == "strong":
         return tighten(first, process)
     if first.evidence == "calendar":
         return look_closer(first, process)
-    failed = max(ready.failed.values(), key=lambda one: int(one.sum()))
-    enough = enough_to_show(failed, ready.runs.tested, len(candidates))
-    leading = first if first.evidence == "some" else None
-    return log_more(len(candidates), len(ready.runs), enough, leading, process)
+    return log_more(ranked, runs, needed, first if first.evidence == "some" else None, process)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from weakstep.failures.model import Evidence
+    from weakstep.interval import Interval
 
 
 @dataclass(frozen=True)
@@ -107,3 +108,40 @@ class SensitivityLine:
     still_first: bool
     evidence: Evidence | None
     sentence: str
+
+
+@dataclass(frozen=True)
+class Needed:
+    """
+    Runs that would show a parameter across whose range the failure rate doubles.
+
+    Attributes
+    ----------
+    family : str
+        The one with the most failures.
+    ratio : float
+        Failure rate of the runs in the upper half of the parameter's logged values over that of
+        the runs in the lower half.
+    rate_low, rate_high : float
+        Failure rates of the two halves; together they make the log's own.
+    parameters : int
+        In which it was planted, one at a time.
+    power : float
+        Chance, over these parameters, that it stands out with strong evidence.
+    power_now : float
+        The same with the runs logged so far.
+    runs : Interval or None
+        In all; None when not even a log 40 times as long would do.
+    further : Interval or None
+        Beyond those logged; 0 when the log is long enough.
+    """
+
+    family: str
+    ratio: float
+    rate_low: float
+    rate_high: float
+    parameters: int
+    power: float
+    power_now: float
+    runs: Interval | None
+    further: Interval | None

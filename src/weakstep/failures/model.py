@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from weakstep.failures.further_model import Interaction as Interaction
 from weakstep.failures.further_model import MeasuredLink as MeasuredLink
 from weakstep.failures.further_model import MeasuredOutcome as MeasuredOutcome
+from weakstep.failures.further_model import Needed as Needed
 from weakstep.failures.further_model import SensitivityLine as SensitivityLine
 from weakstep.failures.tally_model import GroupCount as GroupCount
 from weakstep.failures.tally_model import ModeCount as ModeCount
@@ -230,6 +231,9 @@ class FailureAnalysis:
     interactions : tuple of Interaction
         Listed pairs that this log can be asked about.
     measured : tuple of MeasuredOutcome
+    needed : Needed or None
+        How long a log would show a doubling; None when something stands out, or nothing can be
+        asked.
     """
 
     tally: Tally
@@ -242,3 +246,4 @@ class FailureAnalysis:
     suspicions: tuple[Suspicion, ...] = ()
     interactions: tuple[Interaction, ...] = ()
     measured: tuple[MeasuredOutcome, ...] = ()
+    needed: Needed | None = None

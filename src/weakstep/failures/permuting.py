@@ -151,6 +151,11 @@ def score(
     return Scores(z, strength, best, by_chance)
 
 
+def strength_of(z: np.ndarray, one_sided: np.ndarray) -> np.ndarray:
+    """Return T of one factor from the scores z of its shapes, shape (n_shapes, k); shape (k,)."""
+    return np.asarray(_combined(_evidence(z, one_sided), np.array([0]))[0])
+
+
 def _evidence(z: np.ndarray, one_sided: np.ndarray) -> np.ndarray:
     """Return the log evidence of each shape, shape (n_shapes, n_columns), up to a constant."""
     from scipy.special import log_ndtr

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
-from weakstep.failures.model import Factor, Verdict
+from weakstep.failures.model import Factor, Needed, Verdict
 from weakstep.failures.words import (
     chance_words,
     failures_words,
     in_sentence,
     named,
+    percent,
     share_words,
     window_words,
 )
 
 if TYPE_CHECKING:
-    from weakstep.failures.enough import Enough
     from weakstep.process.model import Parameter, Process
+
+TIMES_LONGER_AT_MOST = 40
 
 
 def _linked_to(factor: Factor, parameter: Parameter) -> str:
@@ -96,7 +99,7 @@ def look_closer(factor: Factor, process: Process) -> Verdict:
 
 
 def log_more(
-    ranked: int, runs: int, enough: Enough | None, leading: Factor | None, process: Process
+    ranked: int, runs: int, needed: Needed | None, leading: Factor | None, process: Process
 ) -> Verdict:
     """
     Say that nothing stands out, and how many more runs would show a doubling.
@@ -106,7 +109,7 @@ def log_more(
     ranked : int
         Factors that were judged.
     runs : int
-    enough : Enough or None
+    needed : Needed or None
     leading : Factor or None
         First of the ranking, if it has some evidence.
     process : Process
@@ -118,16 +121,43 @@ def log_more(
     words = f"Nothing stands out yet among {ranked} factors in {runs} runs"
     if leading is not None:
         words += f" ({_label(leading, process)} comes first, but it may well be luck)"
-    if enough is None:
-        words += ": log more runs."
-    elif enough.further > 0:
-        words += (
-            f": log about {enough.further} more runs to have an 80 % chance to see a factor that "
-            "doubles the failure rate."
+    return Verdict("log_more", None, None, None, None, f"{words}: {_how_many_more(needed)}.")
+
+
+def _how_many_more(needed: Needed | None) -> str:
+    if needed is None:
+        return "log more runs"
+    if needed.further is None:
+        return (
+            f"a log even {TIMES_LONGER_AT_MOST} times as long would hardly show "
+            f"{_doubling(needed)}; vary one parameter on purpose instead"
         )
-    else:
-        words += (
-            ": a factor that doubles the failure rate would most likely have shown; keep logging "
-            "to see smaller ones."
+    few, many = (round_runs(end) for end in (needed.further.lower, needed.further.upper))
+    if needed.further.estimate > 0:
+        more = round_runs(needed.further.estimate)
+        return (
+            f"log about {more} more runs ({few} to {many}) to have an {percent(needed.power)} "
+            f"chance to see {_doubling(needed)}"
         )
-    return Verdict("log_more", None, None, None, None, words)
+    return (
+        f"{_doubling(needed)} would most likely have shown (a chance of "
+        f"{percent(needed.power_now)} with these runs); keep logging to see smaller ones"
+    )
+
+
+def _doubling(needed: Needed) -> str:
+    times = "twice" if needed.ratio == 2.0 else f"{needed.ratio:g} times"
+    return f"a parameter whose upper half of values fails {times} as often as its lower half"
+
+
+def round_runs(runs: float) -> int:
+    """
+    Return a number of runs to two digits, upwards: more would claim too much.
+
+    Examples
+    --------
+    >>> round_runs(7.2), round_runs(133.0), round_runs(1204.0)
+    (8, 140, 1300)
+    """
+    size = int(10 ** max(0, len(str(math.ceil(runs))) - 2))
+    return math.ceil(runs / size) * size

@@ -15,12 +15,13 @@ from weakstep.failures.enough import (
     design_effect,
     enough_to_show,
 )
+from weakstep.failures.verdict import round_runs
 from weakstep.failures.words import named, percent, window_words
 
 if TYPE_CHECKING:
     import numpy as np
 
-    from weakstep.failures.model import Factor, FailureAnalysis, Window
+    from weakstep.failures.model import Factor, FailureAnalysis, Needed, Window
     from weakstep.runlog.model import RunLog
 
 LEAST_SHARE = 0.05
@@ -219,6 +220,8 @@ def _more_runs(log: RunLog, analysis: FailureAnalysis) -> NextTrial | None:
     ranked = {factor.family: 0 for factor in analysis.factors}
     if not ranked:
         return None
+    if analysis.needed is not None and analysis.needed.further is not None:
+        return _logged_on(analysis.needed)
     tested = log.runs.tested
     family = max(ranked, key=lambda name: int(log.runs.failed[name].sum()))
     failed = log.runs.failed[family]
@@ -243,5 +246,29 @@ def _more_runs(log: RunLog, analysis: FailureAnalysis) -> NextTrial | None:
         enough.rate_high,
         POWER,
         enough.alpha,
+        sentence,
+    )
+
+
+def _logged_on(needed: Needed) -> NextTrial | None:
+    """Return what the simulation of longer logs says, None when this one is long enough."""
+    further = needed.further
+    if further is None or further.estimate <= 0.0:
+        return None
+    more, few, many = (round_runs(end) for end in (further.estimate, further.lower, further.upper))
+    sentence = (
+        f"Log about {more} more runs ({few} to {many}) as they come: a parameter with "
+        f"{percent(needed.rate_low)} failures in the lower half of its values and "
+        f"{percent(needed.rate_high)} in the upper half would then stand out with "
+        f"{percent(needed.power)} chance."
+    )
+    return NextTrial(
+        None,
+        needed.family,
+        more,
+        needed.rate_low,
+        needed.rate_high,
+        needed.power,
+        ALPHA,
         sentence,
     )
