@@ -7,7 +7,7 @@ public function `weakstep.review` behind the module.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from weakstep.failures.model import FailureAnalysis
     from weakstep.failures.shifts import Consequence
     from weakstep.runlog.model import RunLog, RunTable
-    from weakstep.semesters.model import Event
+    from weakstep.semesters.model import Change, Event, History
     from weakstep.trials.sizes import NextTrial
 
 RUNS_PER_POINT = 10  # of the failure chart, when its points are not weeks
@@ -81,6 +81,8 @@ class Review:
         matter.
     events : tuple of Event
         What charts mark: services, changes made by the lab, the begin of each semester.
+    history : History or None
+        Failures by semester and what came of each change; None with one semester and no change.
     """
 
     log: RunLog
@@ -97,6 +99,7 @@ class Review:
     worth_checking: Mapping[str, tuple[Nearby, ...]] = field(default_factory=dict)
     matters: Mapping[str, tuple[Consequence, ...]] = field(default_factory=dict)
     events: tuple[Event, ...] = ()
+    history: History | None = None
 
 
 def review(
@@ -106,6 +109,7 @@ def review(
     permutations: int = 1999,
     made_at: str | None = None,
     command: str | None = None,
+    changes: Sequence[Change] = (),
     progress: Callable[[str], None] | None = None,
 ) -> Review:
     """
@@ -124,6 +128,8 @@ def review(
         ISO time to print on the page; left out, the review is free of clocks.
     command : str, optional
         The command line that makes this review again.
+    changes : sequence of Change
+        What the lab changed, from `weakstep.semesters.listing.read_changes`.
     progress : callable, optional
         Called with a phrase before each stage.
 
@@ -137,7 +143,10 @@ def review(
         Not a single row of the log can be used.
     """
     from weakstep import __version__
+    from weakstep.drift.nearby import services_of
     from weakstep.failures.analysis import analyse
+    from weakstep.semesters.events import events_of
+    from weakstep.semesters.history import history_of
     from weakstep.trials.sizes import next_trial
 
     if len(log.runs) == 0:
@@ -154,6 +163,10 @@ def review(
     drifts = _screen(log, seed)
     tell("linking failures to parameters")
     failures = analyse(log, seed=seed, permutations=permutations)
+    tell("comparing semesters and changes")
+    history = history_of(log, changes, seed=seed)
+    cycles = [drift for drift in drifts.drifts if drift.form == "cycle"]
+    services = [(cycle.column, run) for cycle in cycles for run in services_of(cycle)]
     tell("planning the next trial")
     return Review(
         log=log,
@@ -169,7 +182,8 @@ def review(
         command=command,
         worth_checking=_worth_checking(log, drifts),
         matters=_matters(log, drifts, failures),
-        events=_services(log, drifts),
+        events=events_of(log, services, history),
+        history=history,
     )
 
 
@@ -215,30 +229,6 @@ def _worth_checking(log: RunLog, drifts: DriftScreen) -> dict[str, tuple[Nearby,
         for column in runs.categories.columns
     }
     return worth_checking(drifts.drifts, {**categories, "operator": runs.operator.astype(str)})
-
-
-def _services(log: RunLog, drifts: DriftScreen) -> tuple[Event, ...]:
-    """List the services that the log's counters tell."""
-    import numpy as np
-
-    from weakstep.drift.nearby import services_of
-    from weakstep.semesters.model import Event
-
-    days = log.runs.started_at.astype("datetime64[D]")
-    return tuple(
-        Event(
-            f"service ({log.process.parameter(cycle.column).label})",
-            "service",
-            run,
-            None if np.isnat(days[run]) else days[run],
-            (cycle.column,),
-        )
-        for cycle in drifts.drifts
-        if cycle.form == "cycle"
-        for run in services_of(cycle)
-        # Without a service the cycle begins at the first value.
-        if log.runs.numbers[cycle.column].iloc[:run].notna().any()
-    )
 
 
 def _matters(

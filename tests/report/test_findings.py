@@ -108,6 +108,45 @@ SHAPE: dict[str, Any] = {
             "sentence": str,
         }
     ),
+    "events": [{"name": str, "kind": str, "date": MAYBE_TEXT, "columns": [str]}],
+    "history": Maybe(
+        {
+            "told_by": MAYBE_TEXT,
+            "semesters": [
+                {
+                    "name": str,
+                    "first_day": MAYBE_TEXT,
+                    "last_day": MAYBE_TEXT,
+                    "runs": int,
+                    "chips": int,
+                    "failed": [{"family": str, "count": int}],
+                }
+            ],
+            "trends": [
+                {
+                    "family": str,
+                    "rates": [Maybe(INTERVAL)],
+                    "odds_per_semester": Maybe(INTERVAL),
+                    "p": NUMBER,
+                    "p_differ": MAYBE_NUMBER,
+                }
+            ],
+            "changes": [
+                {
+                    "date": str,
+                    "change": str,
+                    "column": MAYBE_TEXT,
+                    "step": MAYBE_TEXT,
+                    "family": MAYBE_TEXT,
+                    "window": Maybe([MAYBE_NUMBER]),
+                    "from_review": MAYBE_TEXT,
+                    "place": str,
+                    "comparison": (dict, type(None)),
+                    "sentence": str,
+                }
+            ],
+        }
+    ),
 }
 
 

@@ -63,12 +63,10 @@ def day(text: str) -> datetime:
 
 def window(text: str) -> tuple[float | None, float | None]:
     """Read a window: two numbers around a colon, one of which may be left out."""
-    low, colon, high = text.partition(":")
-    try:
-        ends = (float(low) if low else None, float(high) if high else None)
-    except ValueError:
-        colon = ""
-    if not colon or ends == (None, None) or (None not in ends and not ends[0] <= ends[1]):  # type: ignore[operator]
+    from weakstep.trials.periods import read_window
+
+    ends = read_window(text)
+    if ends is None:
         message = f"found {text!r}, expected LOW:HIGH such as 20:60 or :60"
         raise argparse.ArgumentTypeError(message)
     return ends

@@ -60,6 +60,11 @@ def add(commands: Commands[argparse.ArgumentParser]) -> None:
     review.add_argument(
         "--figures", choices=["svg", "png"], help="write each figure as a file of its own, too"
     )
+    review.add_argument(
+        "--changes",
+        metavar="FILE",
+        help="what the lab changed, and when (default: changes.csv or changes.toml beside the log)",
+    )
     review.set_defaults(run=_review)
 
 
@@ -96,6 +101,8 @@ def _words(options: argparse.Namespace) -> list[str]:
         words += ["--mapping", options.mapping]
     if options.title:
         words += ["--title", options.title]
+    if options.changes:
+        words += ["--changes", options.changes]
     if options.static:
         words.append("--static")
     if options.figures:
@@ -111,6 +118,7 @@ def _make_report(options: argparse.Namespace) -> None:
     from weakstep.report.pictures import check_kind
     from weakstep.report.write import check_folder, write_report
     from weakstep.reviewing import review
+    from weakstep.semesters.listing import changes_beside, read_changes
 
     folder = Path(options.out)
     check_folder(folder)
@@ -124,12 +132,14 @@ def _make_report(options: argparse.Namespace) -> None:
 
         tell("reading the log")
         log = read(options.log, options.process, options.mapping)
+        listed = options.changes or changes_beside(options.log)
         result = review(
             log,
             seed=options.seed,
             permutations=options.permutations,
             made_at=datetime.now(UTC).isoformat(timespec="seconds"),
             command=shlex.join(_words(options)),
+            changes=read_changes(listed, log.process) if listed else (),
             progress=tell,
         )
         tell("writing the page")

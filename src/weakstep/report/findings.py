@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from weakstep.report.history_findings import history_found
+from weakstep.report.numbers import interval, number
+
 if TYPE_CHECKING:
     from weakstep.drift.model import Drift
     from weakstep.failures.model import Factor, ModeCount, StepRank, Window
-    from weakstep.interval import Interval
     from weakstep.reviewing import Review
     from weakstep.runlog.model import InputFile, Problem, RunTable
     from weakstep.trials.sizes import NextTrial
@@ -70,26 +71,22 @@ def findings(review: Review) -> dict[str, Any]:
             "sentence": analysis.verdict.sentence,
         },
         "next_trial": _trial(review.next_trial),
+        "events": [
+            {
+                "name": event.name,
+                "kind": event.kind,
+                "date": None if event.date is None else str(event.date),
+                "columns": list(event.columns),
+            }
+            for event in review.events
+        ],
+        "history": history_found(review.history),
     }
 
 
 def findings_text(review: Review) -> str:
     """Return findings.json as text; the same review gives the same bytes."""
     return json.dumps(findings(review), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
-
-
-def number(value: float | None) -> float | None:
-    """Return *value* as a plain float, None when it is missing or not finite."""
-    if value is None or not math.isfinite(value):
-        return None
-    return float(value)
-
-
-def interval(value: Interval | None) -> dict[str, float | None] | None:
-    """Return INTERVAL as the README documents it, or None."""
-    if value is None:
-        return None
-    return {key: number(part) for key, part in value.to_dict().items()}
 
 
 def run_at(runs: RunTable, index: int) -> dict[str, str | None]:

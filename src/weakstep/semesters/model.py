@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from weakstep.trials.comparing import rate_of
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     import numpy as np
 
     from weakstep.interval import Interval
-    from weakstep.trials.comparing import Comparison
+    from weakstep.trials.comparing import Comparison, RateChange
 
 EventKind = Literal["service", "change", "semester"]
 
@@ -109,6 +111,8 @@ class Change:
         In the lab's own words.
     column, step : str or None
         The parameter or the step it concerns; both None when the list names neither.
+    family : str or None
+        The failure family it was to lower; None for all of them.
     window : tuple of two floats or None
         What the parameter was to be held in.
     from_review : str or None
@@ -121,6 +125,7 @@ class Change:
     what: str
     column: str | None
     step: str | None
+    family: str | None
     window: tuple[float | None, float | None] | None
     from_review: str | None
     place: str
@@ -137,6 +142,8 @@ class ChangeOutcome:
     comparison : Comparison or None
         Runs between the change before it and the change after it, before against after; None when
         there are too few.
+    days : tuple of four datetime64[D], or None
+        First and last run before, first and last run since, of those compared.
     why_not : str
         Why there is no comparison; empty when there is one.
     same_day : tuple of str
@@ -147,9 +154,17 @@ class ChangeOutcome:
 
     change: Change
     comparison: Comparison | None
+    days: tuple[np.datetime64, np.datetime64, np.datetime64, np.datetime64] | None
     why_not: str
     same_day: tuple[str, ...]
     sentence: str
+
+    @property
+    def rate(self) -> RateChange | None:
+        """Failures before and since: of the family that the list names, else of all."""
+        if self.comparison is None:
+            return None
+        return rate_of(self.comparison, self.change.family)
 
 
 @dataclass(frozen=True, eq=False)

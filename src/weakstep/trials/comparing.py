@@ -175,6 +175,11 @@ def compare(
     )
 
 
+def rate_of(comparison: Comparison, family: str | None) -> RateChange:
+    """Return what happened to a family; to all failures when it is None or never failed."""
+    return next((one for one in comparison.changes if one.family == family), comparison.changes[0])
+
+
 def rate_change(
     periods: Periods, family: str, failed: NDArray[np.int_], held: tuple[str, ...], seed: int = 0
 ) -> RateChange:

@@ -13,7 +13,7 @@ from weakstep.failures.words import (
     number_words,
     percent,
 )
-from weakstep.trials.comparing import ALL
+from weakstep.trials.comparing import ALL, rate_of
 from weakstep.trials.rates import good_in_a_row_needed
 
 if TYPE_CHECKING:
@@ -37,13 +37,14 @@ def comparison_text(comparison: Comparison, process: Process) -> str:
     return "\n\n".join(blocks)
 
 
-def answer(comparison: Comparison, process: Process) -> str:
+def answer(comparison: Comparison, process: Process, family: str = ALL) -> str:
     """
-    Return what the comparison says in one sentence.
+    Return what the comparison says of a family in one sentence.
 
-    A fall or a rise is stated only when luck is unlikely and the interval agrees.
+    A fall or a rise is stated only when luck is unlikely and the interval agrees. A family that
+    never failed has no figures of its own: all failures are told then.
     """
-    change = comparison.changes[0]
+    change = rate_of(comparison, family)
     what = failures_of(change.family, process)
     points = change.difference
     if change.luck <= SURE and not points.lower <= 0.0 <= points.upper:

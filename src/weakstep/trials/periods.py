@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -20,6 +21,34 @@ if TYPE_CHECKING:
     from weakstep.runlog.model import RunLog, RunTable
 
 FEWEST_RUNS = 3  # in each period
+
+
+def read_window(text: str) -> tuple[float | None, float | None] | None:
+    """
+    Read a window: two numbers around a colon, one of which may be left out.
+
+    Returns
+    -------
+    tuple of two floats or None, or None
+        None when the text is no window.
+
+    Examples
+    --------
+    >>> read_window("20:60"), read_window(":60"), read_window("60")
+    ((20.0, 60.0), (None, 60.0), None)
+    """
+    low, colon, high = text.partition(":")
+    try:
+        lower, upper = float(low) if low.strip() else None, float(high) if high.strip() else None
+    except ValueError:
+        return None
+    if not colon or (lower is None and upper is None):
+        return None
+    if not all(math.isfinite(end) for end in (lower, upper) if end is not None):
+        return None
+    if lower is not None and upper is not None and lower > upper:
+        return None
+    return lower, upper
 
 
 @dataclass(frozen=True, eq=False)

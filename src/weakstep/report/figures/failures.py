@@ -102,11 +102,11 @@ def _event_lines(labels: Sequence[str], events: Sequence[Event]) -> list[Layer]:
     layers: list[Layer] = []
     named: set[str] = set()
     for event in events:
-        if event.kind == "service" or (event.date is None and len(weeks)):
+        if event.kind == "service":
             continue
         place = event.run / RUNS_PER_POINT
-        if len(weeks) == len(labels):
-            place = float(np.searchsorted(weeks + 6, event.date))
+        if len(weeks) == len(labels) and event.date is not None:
+            place = float((weeks + 6 < event.date).sum())
         if place >= len(labels):
             continue
         name, tone = EVENTS[event.kind]

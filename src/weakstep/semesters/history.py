@@ -1,0 +1,154 @@
+"""RunLog and list of changes -> History."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.failures.words import counted
+from weakstep.semesters.model import ChangeOutcome, History, Semester
+from weakstep.semesters.telling import tell_semesters
+from weakstep.semesters.trend import family_trend
+from weakstep.semesters.words import change_sentence, day_words
+from weakstep.trials.comparing import ALL, compare
+from weakstep.trials.periods import FEWEST_RUNS, split_at_date
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from weakstep.runlog.model import RunLog
+    from weakstep.semesters.model import Change, FamilyTrend
+    from weakstep.semesters.telling import Told
+    from weakstep.trials.comparing import Comparison
+
+    Days = NDArray[np.datetime64]
+
+
+def history_of(log: RunLog, changes: Sequence[Change] = (), *, seed: int = 0) -> History | None:
+    """
+    Tell a log's history: failures by semester, and what came of each change.
+
+    Parameters
+    ----------
+    log : RunLog
+    changes : sequence of Change
+        From `weakstep.semesters.listing.read_changes`, in order of time.
+    seed : int
+        Of re-orderings and draws.
+
+    Returns
+    -------
+    History or None
+        None when the log holds one semester and nothing is said to have been changed.
+    """
+    told = tell_semesters(log)
+    several = len(told.names) > 1
+    if not several and not changes:
+        return None
+    return History(
+        semesters=tuple(_semester(log, told, place) for place in range(len(told.names))),
+        told_by=told.by,
+        semester_of=told.of_run,
+        trends=_trends(log, told, seed) if several else (),
+        changes=tuple(_outcome(log, change, changes, seed) for change in changes),
+    )
+
+
+def _semester(log: RunLog, told: Told, place: int) -> Semester:
+    runs = log.runs
+    inside = told.of_run == place
+    days = runs.started_at[inside].astype("datetime64[D]")
+    days = days[~np.isnat(days)]
+    never = np.datetime64("NaT", "D")
+    return Semester(
+        name=told.names[place],
+        first=days.min() if len(days) else never,
+        last=days.max() if len(days) else never,
+        runs=int((inside & (runs.tested > 0)).sum()),
+        tested=int(runs.tested[inside].sum()),
+        failed={family: int(counts[inside].sum()) for family, counts in runs.failed.items()},
+    )
+
+
+def _trends(log: RunLog, told: Told, seed: int) -> tuple[FamilyTrend, ...]:
+    runs = log.runs
+    used = (told.of_run >= 0) & (runs.tested > 0)
+    if len(np.unique(told.of_run[used])) < 2:
+        return ()
+    failed = {name: counts[used] for name, counts in runs.failed.items() if counts[used].any()}
+    every = np.asarray(sum(failed.values(), start=0 * runs.tested[used]))
+    families = {ALL: every} | (failed if len(failed) > 1 else {})
+    return tuple(
+        family_trend(
+            name,
+            counts,
+            runs.tested[used],
+            told.of_run[used],
+            runs.operator[used].astype(str),
+            count=len(told.names),
+            seed=seed,
+        )
+        for name, counts in families.items()
+    )
+
+
+def _outcome(log: RunLog, change: Change, changes: Sequence[Change], seed: int) -> ChangeOutcome:
+    """Compare the runs since the change before with those until the change after."""
+    days = log.runs.started_at.astype("datetime64[D]")
+    dates = sorted({other.date for other in changes})
+    inside = _between(days, change.date, dates)
+    found, why_not = _compared(log, change, days, inside, seed)
+    compared = days[inside & (log.runs.tested > 0)]
+    before, since = compared[compared < change.date], compared[compared >= change.date]
+    outcome = ChangeOutcome(
+        change,
+        found,
+        (before.min(), before.max(), since.min(), since.max()) if found else None,
+        why_not,
+        tuple(other.what for other in changes if other.date == change.date and other is not change),
+        "",
+    )
+    return replace(outcome, sentence=change_sentence(outcome, log.process))
+
+
+def _compared(
+    log: RunLog, change: Change, days: Days, inside: NDArray[np.bool_], seed: int
+) -> tuple[Comparison | None, str]:
+    """Compare before with since, or say why that cannot be done."""
+    known = days[~np.isnat(days)]
+    if not len(known):
+        return None, "no run of the log has a date"
+    if change.date > known.max():
+        return None, f"the log ends on {day_words(known.max())}, before it"
+    if change.date <= known.min():
+        return None, f"the log begins on {day_words(known.min())}, when it was made already"
+    tested = inside & (log.runs.tested > 0)
+    for side, place in ((days < change.date, "before"), (days >= change.date, "since")):
+        runs = int((tested & side).sum())
+        if runs < FEWEST_RUNS:
+            return None, (
+                f"only {counted(runs, 'tested run')} {place} it and up to the next change; at "
+                f"least {FEWEST_RUNS} are needed"
+            )
+    periods = split_at_date(
+        replace(log, runs=log.runs.only(inside)), change.date.astype("datetime64[us]").item()
+    )
+    column = change.column if change.column in log.runs.numbers.columns else None
+    periods = replace(periods, names=("before", "since"))
+    return compare(periods, column=column, window=change.window, seed=seed), ""
+
+
+def _between(days: Days, date: np.datetime64, dates: Sequence[np.datetime64]) -> NDArray[np.bool_]:
+    """Return the runs from the change before *date* until the change after it."""
+    inside = ~np.isnat(days)
+    for before, after in pairwise(dates):
+        if after == date:
+            inside &= days >= before
+        if before == date:
+            inside &= days < after
+    return inside
