@@ -15,7 +15,7 @@ import itertools
 
 import numpy as np
 
-from weakstep.charts.weighted_run_lengths import cusum_survival
+from weakstep.charts.cusum_run_lengths import cusum_survival
 from weakstep.trials.power import nested_failures, runs_at_each_level, simulated_power
 from weakstep.trials.rates import nesting, newcombe_difference
 from weakstep.watching.limits import FAST, FOR_COLUMNS, SLOW, column_limits, share_of, spread_scores

@@ -7,15 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from weakstep.charts.cusum_run_lengths import cusum_law, cusum_run_length, cusum_survival
+from weakstep.charts.ewma_run_lengths import ewma_law, ewma_run_length, ewma_survival
 from weakstep.charts.self_starting import self_starting_cusum, self_starting_scores
 from weakstep.charts.set_limits import cusum_decision, ewma_width, shewhart_width
 from weakstep.charts.weighted import cusum, ewma, weighted_means
-from weakstep.charts.weighted_run_lengths import (
-    cusum_run_length,
-    cusum_survival,
-    ewma_run_length,
-    ewma_survival,
-)
 
 ROWS = st.lists(st.integers(-100, 100), min_size=3, max_size=30)
 SERIES = 4000
@@ -79,6 +75,71 @@ def test_steady_state_run_lengths_by_simulation() -> None:
     close(first_passage(beyond), exact)
 
 
+SIMULATED = 100_000
+
+
+def both_sides_left(start: float, before: int, shift: float) -> tuple[np.ndarray, int]:
+    """Share of simulated two-sided charts (k .3, h 2) left after each of 25 points, of how many."""
+    rng = np.random.default_rng(9)
+    up, down = np.full((2, SIMULATED), start)
+    for _ in range(before):
+        value = rng.normal(size=len(up))
+        up, down = np.maximum(0, up + value - 0.3), np.maximum(0, down - value - 0.3)
+        kept = np.maximum(up, down) <= 2.0
+        up, down = up[kept], down[kept]
+    alive, left = np.ones(len(up), dtype=bool), []
+    for _ in range(25):
+        value = rng.normal(shift, size=len(up))
+        up, down = np.maximum(0, up + value - 0.3), np.maximum(0, down - value - 0.3)
+        alive &= np.maximum(up, down) <= 2.0
+        left.append(alive.mean())
+    return np.array(left), len(up)
+
+
+@pytest.mark.parametrize(
+    ("start", "before", "shift"), [(0, 0, 0), (0, 0, 0.7), (1, 0, 0.7), (1.3, 0, 0), (0, 12, 0.7)]
+)
+def test_both_sides_of_a_cusum_by_simulation(start: float, before: int, shift: float) -> None:
+    """The joint law, with a head start and in the steady state, within 3.5 standard errors."""
+    found, count = both_sides_left(start, before, shift)
+    law = cusum_law(0.3, 2.0, shift, head_start=start, steady_state=before > 0)
+    exact = np.array([law.survival(point) for point in range(1, 26)])
+    errors = np.sqrt(exact * (1 - exact) / count)
+    assert (np.abs(found - exact) < 3.5 * errors).all()
+
+
+@pytest.mark.parametrize("shift", [0.0, 0.4, 1.5])
+def test_joint_law_has_the_average_of_kemp(shift: float) -> None:
+    """The chances point by point add up to Kemp's relation of the averages (two roads)."""
+    for start in (0.0, 2.5):
+        law = cusum_law(0.5, 5.0, shift, head_start=start)
+        tail = law.left[-1] * law.going_on / (1 - law.going_on)
+        assert law.left.sum() + tail == pytest.approx(law.average, rel=1e-10)
+    one, other = (cusum_run_length(0.5, 5.0, way, two_sided=False) for way in (shift, -shift))
+    assert cusum_run_length(0.5, 5.0, shift) == pytest.approx(1 / (1 / one + 1 / other))
+    assert cusum([1.0] * 9, target=1.0, sigma=1.0).false_alarm == pytest.approx(
+        1 - cusum_law(0.5, 5.0).survival(9)
+    )
+
+
+def test_law_of_an_ewma_by_simulation() -> None:
+    """Mean, sd, median and a head start of 5000 simulated charts, within 3 standard errors."""
+    values = np.random.default_rng(11).normal(0.8, size=(5000, 120))
+    for start in (0.0, 0.5):
+        state, beyond = np.full(5000, start), np.empty(values.shape, dtype=bool)
+        for point in range(values.shape[1]):
+            state = 0.2 * values[:, point] + 0.8 * state
+            beyond[:, point] = np.abs(state) > 2.86 / 3
+        lengths = 1 + beyond.argmax(axis=1)
+        law = ewma_law(0.2, 2.86, 0.8, head_start=start)
+        assert lengths.mean() == pytest.approx(law.average, abs=3 * law.sd / np.sqrt(5000))
+        assert lengths.std() == pytest.approx(law.sd, rel=0.06)
+        middle = law.quantile(0.5)
+        assert 1 - law.survival(middle - 1) < 0.5 <= 1 - law.survival(middle)
+        share = (lengths <= middle).mean()
+        assert share == pytest.approx(1 - law.survival(middle), abs=3 * 0.5 / np.sqrt(5000))
+
+
 def test_limits_keep_the_promised_chance() -> None:
     """A semester of 60 points on 5 charts signals falsely in 5 %, whichever chart is used."""
     each = 1 - 0.95 ** (1 / 5)
@@ -86,7 +147,10 @@ def test_limits_keep_the_promised_chance() -> None:
     alive = ewma_survival(60, 0.2, width, constant_limits=False)[-1]
     assert 1 - alive == pytest.approx(each, rel=1e-4)
     limit = cusum_decision(0.5, family_wise=0.05, n_points=60, n_charts=5)
-    assert cusum_survival(60, 0.5, limit)[-1] ** 2 == pytest.approx(1 - each, rel=1e-4)
+    both = cusum_survival(60, 0.5, limit, two_sided=True)[-1]
+    assert both == pytest.approx(1 - each, rel=1e-6)
+    # Sides taken as independent would promise a little more than they keep.
+    assert cusum_survival(60, 0.5, limit)[-1] ** 2 > both
     values = np.random.default_rng(4).normal(size=(20_000, 300))
     signals = (np.abs(values) > shewhart_width(family_wise=0.05, n_points=60, n_charts=5)).any(1)
     assert signals.mean() == pytest.approx(0.05, abs=3 * np.sqrt(0.05 * 0.95 / 20_000))
@@ -173,8 +237,10 @@ def test_self_starting_chart_needs_no_baseline() -> None:
         (lambda: ewma([1.0], target=0, sigma=0.0), "sigma must be above 0"),
         (lambda: ewma([1.0], target=0, sigma=1.0, weight=0.0), "weight must be above 0"),
         (lambda: ewma([[1.0]], target=0, sigma=1.0), "one row"),
-        (lambda: cusum([1.0], target=0, sigma=1.0, head_start=5.0), "head_start must lie"),
-        (lambda: cusum_run_length(0.5, 5.0, steady_state=True), "two_sided=False"),
+        (lambda: cusum([1.0], target=0, sigma=1.0, head_start=5.0), "head_start from 0 to below"),
+        (lambda: cusum([1.0], target=0, sigma=1.0, head_start=3.5), r"at most .* \(3\), got 3.5"),
+        (lambda: cusum_law(0.5, 5.0, head_start=1.0, steady_state=True), "has no head start"),
+        (lambda: ewma_law(0.2, 3.0, head_start=1.1), "within the limits"),
         (lambda: shewhart_width(), "either run_length or family_wise"),
         (lambda: ewma_width(0.2, run_length=0.5), "run_length must be above 1"),
         (lambda: shewhart_width(family_wise=1.5), "between 0 and 1"),

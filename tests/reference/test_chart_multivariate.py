@@ -16,10 +16,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from weakstep.charts.ewma_run_lengths import ewma_run_length
 from weakstep.charts.mewma import mewma_limit, mewma_run_length
 from weakstep.charts.multivariate import Baseline, t2_chart
 from weakstep.charts.multivariate_limits import t2_limit, t2_run_length
-from weakstep.charts.weighted_run_lengths import ewma_run_length
 
 DATA = Path(__file__).parent / "data"
 FIBRE = Baseline(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from weakstep.charts.weighted_run_lengths import cusum_survival
+from weakstep.charts.cusum_run_lengths import cusum_survival
 from weakstep.watching.limits import (
     FAST,
     SLOW,

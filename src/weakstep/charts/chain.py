@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from weakstep.charts.run_length_law import RunLengthLaw, law_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -49,15 +51,32 @@ class Chain:
         first = self.step(np.array([start]), shift)[0] * self.weights
         return float(1.0 + first @ self.run_lengths(shift))
 
+    def survivals(self, law: Floats, shift: float) -> Iterator[float]:
+        """Chances of no signal by each further point, from a law of the state; the first is 1."""
+        moves, alive = self.moves(shift), law
+        while True:
+            yield float(alive.sum())
+            alive = alive @ moves
+
+    def survivals_from(self, start: float, shift: float) -> Iterator[float]:
+        """Chances of no signal by points 1, 2, ... from any place."""
+        return self.survivals(self.step(np.array([start]), shift)[0] * self.weights, shift)
+
     def survival(self, n_points: int, start: float, shift: float) -> Floats:
         """Chance of no signal by each point; shape (n_points,)."""
-        left = np.empty(n_points)
-        moves = self.moves(shift) if n_points > 1 else np.zeros((0, 0))
-        alive = self.step(np.array([start]), shift)[0] * self.weights
-        for point in range(n_points):
-            alive = alive @ moves if point else alive
-            left[point] = alive.sum()
-        return left
+        following = self.survivals_from(start, shift)
+        return np.array([next(following) for _ in range(n_points)])
+
+    def law(self, start: float, shift: float) -> RunLengthLaw:
+        """Distribution of the run length from any place."""
+        return law_of(self.survivals_from(start, shift), self.run_length_from(start, shift))
+
+    def steady_law(self, shift: float) -> RunLengthLaw:
+        """Distribution of the run length when the shift comes long after the start."""
+        settled = self.settled()
+        following = self.survivals(settled, shift)
+        next(following)  # before the first point of the changed process
+        return law_of(following, float(settled @ self.run_lengths(shift)))
 
     def settled(self) -> Floats:
         """Law of the state of a stable chart that has not signalled for long."""
@@ -71,7 +90,3 @@ class Chain:
             if settled:
                 break
         return law
-
-    def steady_run_length(self, shift: float) -> float:
-        """Average run length when the shift comes long after the start."""
-        return float(self.settled() @ self.run_lengths(shift))

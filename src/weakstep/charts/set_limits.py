@@ -10,12 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from weakstep.charts.checks import chance
-from weakstep.charts.weighted_run_lengths import (
-    cusum_run_length,
-    cusum_survival,
-    ewma_run_length,
-    ewma_survival,
-)
+from weakstep.charts.cusum_run_lengths import cusum_run_length, cusum_survival
+from weakstep.charts.ewma_run_lengths import ewma_run_length, ewma_survival
 
 _LONGEST = 1e9  # points; no longer average run length is asked for in earnest
 
@@ -132,7 +128,7 @@ def cusum_decision(
     allowance : float
         *k*, in sigmas.
     run_length, family_wise, n_points, n_charts
-        As for `shewhart_width`; each side of each chart counts as a chart.
+        As for `shewhart_width`; a chart is both sides together, and their joint chance is exact.
     head_start_share : float, default 0
         Head start as a share of the limit; 0.5 is the fast initial response.
 
@@ -141,7 +137,7 @@ def cusum_decision(
     >>> round(cusum_decision(0.5, run_length=370.0), 2)
     4.77
     """
-    wanted, each = _goal(run_length, family_wise, 2 * n_charts)
+    wanted, each = _goal(run_length, family_wise, n_charts)
     if not 0.0 <= head_start_share < 1.0:
         msg = f"head_start_share must lie from 0 to below 1, got {head_start_share}"
         raise ValueError(msg)
@@ -150,7 +146,7 @@ def cusum_decision(
         start = head_start_share * limit
         if family_wise is None:
             return cusum_run_length(allowance, limit, head_start=start) / wanted - 1.0
-        left = cusum_survival(n_points, allowance, limit, head_start=start)
+        left = cusum_survival(n_points, allowance, limit, head_start=start, two_sided=True)
         return float(left[-1]) - 1.0 + each
 
     return _solve(excess)

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.checks import one_row
+from weakstep.charts.cusum_run_lengths import check_cusum, cusum_survival
+from weakstep.charts.ewma_run_lengths import ewma_survival
 from weakstep.charts.frozen import constant_line, frozen
 from weakstep.charts.model import Chart, Limits, Signal
 from weakstep.charts.patterns import find_signals
-from weakstep.charts.weighted_run_lengths import cusum_survival, ewma_survival
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -157,12 +158,16 @@ class Cusum:
     up_since, down_since : array of int, shape (n_points,)
         Logged points in a row, up to each point, for which the sum was above 0: the change began
         that many points ago (0 where the sum is 0).
+    false_alarm : float
+        Chance that a stable log of this length signals on either side, exactly (that of `up` or
+        `down` is for one side alone).
     """
 
     up: Chart
     down: Chart
     up_since: NDArray[np.intp]
     down_since: NDArray[np.intp]
+    false_alarm: float
 
 
 def cusum(
@@ -195,7 +200,7 @@ def cusum(
         *k* and *h*, in sigmas. Half the shift to be found is the best allowance.
     head_start : float, default 0
         Where both sums start, in sigmas; half of *decision* is the fast initial response of Lucas
-        and Crosier.
+        and Crosier. At most *decision* / 2 + *allowance*.
     sigma_from : str
         How *sigma* was found, as a phrase.
     degrees_of_freedom : float
@@ -225,12 +230,7 @@ def cusum(
     shown = one_row(values)
     _positive("sigma", sigma)
     _positive("decision", decision)
-    if not 0.0 <= head_start < decision or allowance < 0.0:
-        msg = (
-            "allowance must not be negative and head_start must lie from 0 to below decision, "
-            f"got {allowance} and {head_start}"
-        )
-        raise ValueError(msg)
+    check_cusum(allowance, decision, head_start, two_sided=True)
     limits = Limits(
         centre=0.0,
         lower=constant_line(0.0, shown),
@@ -243,7 +243,10 @@ def cusum(
     scheme = (allowance, decision, head_start)
     up, up_since = _one_side(off, scheme, limits, "CUSUM up")
     down, down_since = _one_side(-off, scheme, limits, "CUSUM down")
-    return Cusum(up, down, up_since, down_since)
+    count = int((~np.isnan(shown)).sum())
+    alive = cusum_survival(count, allowance, decision, head_start=head_start, two_sided=True)
+    either = float(1.0 - alive[-1]) if count else 0.0
+    return Cusum(up, down, up_since, down_since, either)
 
 
 def _one_side(
