@@ -20,6 +20,7 @@ FOR_COLUMNS, FOR_FAILURES, FOR_JOINT = 0.8, 0.1, 0.1  # shares of the chance
 # Mean and sd of sqrt |z| for a standard normal z.
 ROOT_MEAN, ROOT_SD = 0.822179, 0.349143
 _SIMULATED = 12_000
+_RATES = 100  # failure rates that stand for all a baseline leaves open
 _SHORTEST, _RATIO = 25, 1.5  # lengths of baselines that are simulated; others lie between
 
 
@@ -200,8 +201,8 @@ def failure_limit(
     Limit of the failure sum for the chance of a signal while nothing changes.
 
     Semesters are drawn as they may come: the failure rate from what the baseline leaves open
-    (a beta law of its counts, divided by the design effect), runs of the baseline's sizes, chips of
-    one run failing together (beta-binomial).
+    (a beta law of its counts, divided by the design effect, at the middles of 100 equally likely
+    parts), runs of the baseline's sizes, chips of one run failing together (beta-binomial).
 
     Parameters
     ----------
@@ -219,18 +220,64 @@ def failure_limit(
     -------
     float
     """
+    from scipy.special import betaincinv
+
     rng = np.random.default_rng(seed)
-    size = tested[tested > 0]
-    typical = float((size**2).sum() / size.sum())
+    sizes, often = np.unique(tested[tested > 0], return_counts=True)
+    typical = float((often * sizes**2).sum() / (often * sizes).sum())
     effect = 1.0 + (typical - 1.0) * correlation
     lost, good = float(failed.sum()) / effect, float(tested.sum() - failed.sum()) / effect
-    rate = rng.beta(lost + 0.5, good + 0.5, semesters)
-    strength = (1.0 - correlation) / correlation if correlation > 0.0 else 0.0
-    sums, highest = np.zeros(semesters), np.zeros(semesters)
-    for _ in range(runs):
-        chips = rng.choice(size, semesters)
-        own = rng.beta(rate * strength, (1.0 - rate) * strength) if strength else rate
-        bad = rng.binomial(chips, np.clip(own, 0.0, 1.0))
-        sums = np.maximum(0.0, sums + bad * weights[0] + (chips - bad) * weights[1])
-        np.maximum(highest, sums, out=highest)
-    return float(np.quantile(highest, 1.0 - chance))
+    middles = (np.arange(_RATES) + 0.5) / _RATES
+    rates = np.asarray(betaincinv(lost + 0.5, good + 0.5, middles), dtype=float)
+    bad = np.concatenate([np.arange(size + 1) for size in sizes])
+    chips = np.repeat(sizes, sizes + 1)
+    worth = bad * weights[0] + (chips - bad) * weights[1]
+    highest = []
+    for rate in rates:
+        # One drawn number says both how many chips a run has and how many of them failed.
+        parts = [
+            share * _chance_of_failed(int(size), float(rate), correlation)
+            for size, share in zip(sizes, often / often.sum(), strict=True)
+        ]
+        drawn = rng.random((runs, semesters // _RATES)) * sum(part.sum() for part in parts)
+        which = np.searchsorted(np.cumsum(np.concatenate(parts))[:-1], drawn)
+        highest.append(_highest(worth[which]))
+    return float(np.quantile(np.concatenate(highest), 1.0 - chance))
+
+
+def _chance_of_failed(size: int, rate: float, correlation: float) -> Floats:
+    """
+    Return the chances of 0, 1 ... *size* failed chips in a run: beta-binomial, or binomial.
+
+    Examples
+    --------
+    >>> _chance_of_failed(2, 0.5, 0.0).tolist()
+    [0.25, 0.5, 0.25]
+    >>> _chance_of_failed(2, 0.5, 0.5).round(3).tolist()
+    [0.375, 0.25, 0.375]
+    """
+    from scipy.special import betaln, comb
+
+    bad = np.arange(size + 1)
+    ways = comb(size, bad)
+    if correlation <= 0.0:
+        return np.asarray(ways * rate**bad * (1.0 - rate) ** (size - bad))
+    strength = (1.0 - correlation) / correlation
+    a, b = max(rate * strength, 1e-12), max((1.0 - rate) * strength, 1e-12)
+    return np.asarray(ways * np.exp(betaln(bad + a, size - bad + b) - betaln(a, b)))
+
+
+def _highest(steps: Floats) -> Floats:
+    """
+    Return how high the sum of steps has been that starts anew at 0 whenever it would fall below.
+
+    That sum is the walk less the lowest it has been, 0 included (Page 1954, Biometrika 41:100).
+
+    Examples
+    --------
+    >>> _highest(np.array([[1.0], [-3.0], [2.0], [0.5], [-1.0]])).tolist()
+    [2.5]
+    """
+    walk = np.cumsum(steps, axis=0)
+    walk -= np.minimum.accumulate(np.minimum(walk, 0.0), axis=0)
+    return np.asarray(walk.max(axis=0))
