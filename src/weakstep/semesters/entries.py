@@ -179,11 +179,11 @@ def _from_toml(file: str, text: str) -> list[Entry]:
             msg = f"{file}: found '{key}', expected only tables [[change]]."
             raise LogError(msg)
     tables = found.get("change", [])
-    if not isinstance(tables, list) or not all(isinstance(one, dict) for one in tables):
-        msg = f"{file}: expected each change as a table [[change]] of its own."
-        raise LogError(msg)
     lines = text.splitlines()
     starts = [number for number, line in enumerate(lines, 1) if _TABLE.match(line)]
+    if not isinstance(tables, list) or len(starts) != len(tables):
+        msg = f"{file}: expected each change as a table [[change]] of its own."
+        raise LogError(msg)
     ends = [*starts[1:], len(lines) + 1]
     return [
         _toml_entry(file, table, start, lines[start : end - 1])

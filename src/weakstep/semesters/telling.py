@@ -80,6 +80,8 @@ def _by_column(log: RunLog, days: Days) -> Told | None:
 def _by_folder(log: RunLog, days: Days) -> Told | None:
     """Folders as semesters, unless two of them were kept at the same time."""
     folder_of = {one.file: one.folder for one in log.inputs}
+    if len(set(folder_of.values())) < 2:
+        return None
     file_of = log.chips.drop_duplicates("run").set_index("run")["file"]
     folders = np.array([folder_of.get(str(file_of[run]), "") for run in log.runs.run_id])
     told = [name for name in dict.fromkeys(folders.tolist()) if name]
@@ -130,7 +132,7 @@ def semesters_of(days: Days) -> Places:
     gaps = np.diff(known).astype(int)
     if not len(known):
         return np.full(len(days), -1)
-    usual = float(np.quantile(gaps, 0.75)) if len(gaps) else 0.0
+    usual = float(np.quantile(gaps, 0.75, method="lower")) if len(gaps) else 0.0
     longest = max(float(SHORTEST_GAP), _USUAL_GAPS * usual)
     starts = known[np.concatenate([[True], gaps >= longest])]
     dated = np.where(np.isnat(days), -1, np.arange(len(days)))

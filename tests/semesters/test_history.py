@@ -1,0 +1,150 @@
+"""Rates by semester, and what came of changes: planted and absent."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from weakstep.process.model import Process
+from weakstep.runlog.model import RunLog
+from weakstep.semesters.events import events_of
+from weakstep.semesters.history import history_of
+from weakstep.semesters.model import Change, History
+from weakstep.semesters.words import trend_sentence
+
+Build = Callable[..., RunLog]
+DAY = np.datetime64("2026-03-02")
+
+
+def changed(date: str, what: str = "heat held", **more: object) -> Change:
+    """Return a change of a list."""
+    fields = {"column": None, "step": None, "family": None, "window": None, "from_review": None}
+    return Change(np.datetime64(date), what, **{**fields, **more}, place="changes.csv:2")  # type: ignore[arg-type]
+
+
+def semesters(log_of: Build, rates: tuple[float, ...], seed: int = 1, runs: int = 60) -> RunLog:
+    """Return semesters half a year apart, each with its failure rate, four chips a run."""
+    rng = np.random.default_rng(seed)
+    days = np.concatenate([DAY + 182 * place + np.arange(runs) * 2 for place in range(len(rates))])
+    tested = np.full(len(days), 4)
+    failed = rng.binomial(4, np.repeat(rates, runs))
+    log = log_of({"heat": rng.normal(50, 5, len(days))}, {"bond": failed}, tested)
+    moments = days.astype("datetime64[ns]")
+    return replace(log, runs=replace(log.runs, started_at=moments))
+
+
+def told(log: RunLog, *changes: Change) -> History:
+    """Return a history that is there."""
+    found = history_of(log, changes)
+    assert found is not None
+    return found
+
+
+def test_one_semester_without_changes_has_no_history(log_of: Build) -> None:
+    """Nothing to tell: None, and no event."""
+    log = semesters(log_of, (0.2,))
+    assert history_of(log) is None
+    assert events_of(log, [], None) == ()
+
+
+def test_a_fall_over_three_semesters_is_told(log_of: Build) -> None:
+    """30, 20, 10 %: counts add up, the trend is stated with its odds."""
+    log = semesters(log_of, (0.3, 0.2, 0.1))
+    found = told(log)
+    assert [one.runs for one in found.semesters] == [60, 60, 60]
+    assert sum(one.failed["bond"] for one in found.semesters) == log.runs.failed["bond"].sum()
+    (trend,) = found.trends
+    assert trend.luck <= 0.001
+    assert trend.odds_per_semester is not None
+    assert trend.odds_per_semester.lower < (0.1 / 0.9 / (0.3 / 0.7)) ** 0.5
+    assert trend.odds_per_semester.upper < 1.0
+    assert "Failures fall from semester to semester: from 3" in trend_sentence(
+        trend, found, log.process
+    )
+
+
+def test_no_trend_is_claimed_without_one(log_of: Build) -> None:
+    """The same rate thrice, and high, low, high: no trend; only the latter differs."""
+    same = told(semesters(log_of, (0.2, 0.2, 0.2)))
+    assert "no trend can be shown yet" in trend_sentence(same.trends[0], same, process_of(log_of))
+    bend = told(semesters(log_of, (0.35, 0.1, 0.35)))
+    assert "no steady way up or down" in trend_sentence(bend.trends[0], bend, process_of(log_of))
+
+
+def process_of(log_of: Build) -> Process:
+    """Return the process of the built logs."""
+    return semesters(log_of, (0.2,)).process
+
+
+def test_a_change_that_worked_and_one_that_did_not(log_of: Build) -> None:
+    """35 % before, 8 % since the first change, the same after the second."""
+    rng = np.random.default_rng(4)
+    log = semesters(log_of, (0.2,), runs=90)
+    days = log.runs.started_at.astype("datetime64[D]")
+    since = days >= np.datetime64("2026-05-01")
+    failed = rng.binomial(4, np.where(since, 0.08, 0.35))
+    heat = np.where(since, 45.0, rng.normal(50, 5, 90))
+    numbers = log.runs.numbers.assign(heat=heat)
+    log = replace(log, runs=replace(log.runs, failed={"bond": failed}, numbers=numbers))
+    first = changed("2026-05-01", column="heat", window=(None, 46.0), from_review="review of May")
+    found = told(log, first, changed("2026-07-01", "new balance", step="mixing"))
+    worked, useless = found.changes
+    assert worked.rate is not None
+    assert worked.rate.difference.upper < 0.0
+    assert "1 May 2026: heat held (heat). Bond failures fell from 41 % to 8 %" in worked.sentence
+    assert "Inside the window" in worked.sentence
+    assert "100 % since." in worked.sentence
+    assert "It acted on the verdict of the review of May." in worked.sentence
+    assert useless.comparison is not None
+    assert useless.comparison.runs[0] == int((since & (days < np.datetime64("2026-07-01"))).sum())
+    assert "No change of bond failures can be shown yet" in useless.sentence
+    events = events_of(log, [], found)
+    assert [event.kind for event in events] == ["change", "change"]
+    assert events[0].columns == ("heat",)
+    assert days[events[0].run] >= first.date > days[events[0].run - 1]
+
+
+@pytest.mark.parametrize(
+    ("date", "said"),
+    [
+        ("2027-01-01", "the log ends on 28 June 2026, before it"),
+        ("2026-01-01", "the log begins on 2 March 2026, when it was made already"),
+        ("2026-06-28", "only 1 tested run since it"),
+        ("2026-03-04", "only 1 tested run before it"),
+    ],
+)
+def test_a_change_at_the_edge_is_not_compared(log_of: Build, date: str, said: str) -> None:
+    """Too little on one side: the reason stands where the comparison would."""
+    (outcome,) = told(semesters(log_of, (0.2,)), changed(date)).changes
+    assert outcome.comparison is None
+    assert outcome.rate is None
+    assert f"What came of it cannot be told: {said}" in outcome.sentence
+
+
+def test_changes_of_one_day_are_not_told_apart(log_of: Build) -> None:
+    """Both are compared alike, and each names the other."""
+    log = semesters(log_of, (0.2,))
+    one, other = told(log, changed("2026-05-01"), changed("2026-05-01", "new gas")).changes
+    assert one.same_day == ("new gas",)
+    assert "not to be told apart: heat held." in other.sentence
+    assert one.rate == other.rate
+
+
+def test_a_log_without_dates_says_so(log_of: Build) -> None:
+    """No date: the change is kept and told."""
+    log = log_of({"heat": np.arange(5.0)}, {"bond": np.ones(5, dtype=int)}, np.full(5, 2))
+    (outcome,) = told(log, changed("2026-05-01")).changes
+    assert "no run of the log has a date" in outcome.sentence
+
+
+def test_semesters_begin_where_their_first_run_is(log_of: Build) -> None:
+    """One event for each further semester, services only where something was set back."""
+    log = semesters(log_of, (0.2, 0.2))
+    found = told(log)
+    service, semester = events_of(log, [("heat", 0), ("heat", 7)], found)
+    assert (service.kind, service.run) == ("service", 7)
+    assert (semester.kind, semester.run) == ("semester", 60)
+    assert semester.date == found.semesters[1].first
