@@ -20,7 +20,7 @@ FOR_COLUMNS, FOR_FAILURES, FOR_JOINT = 0.8, 0.1, 0.1  # shares of the chance
 # Mean and sd of sqrt |z| for a standard normal z.
 ROOT_MEAN, ROOT_SD = 0.822179, 0.349143
 _SIMULATED = 12_000
-_RATES = 100  # failure rates that stand for all a baseline leaves open
+_RATES = 400  # failure rates that stand for all a baseline leaves open
 _SHORTEST, _RATIO = 25, 1.5  # lengths of baselines that are simulated; others lie between
 
 
@@ -201,8 +201,8 @@ def failure_limit(
     Limit of the failure sum for the chance of a signal while nothing changes.
 
     Semesters are drawn as they may come: the failure rate from what the baseline leaves open
-    (a beta law of its counts, divided by the design effect, at the middles of 100 equally likely
-    parts), runs of the baseline's sizes, chips of one run failing together (beta-binomial).
+    (a beta law of its counts, divided by the design effect, drawn within 400 equally likely parts),
+    runs of the baseline's sizes, chips of one run failing together (beta-binomial).
 
     Parameters
     ----------
@@ -227,44 +227,44 @@ def failure_limit(
     typical = float((often * sizes**2).sum() / (often * sizes).sum())
     effect = 1.0 + (typical - 1.0) * correlation
     lost, good = float(failed.sum()) / effect, float(tested.sum() - failed.sum()) / effect
-    middles = (np.arange(_RATES) + 0.5) / _RATES
-    rates = np.asarray(betaincinv(lost + 0.5, good + 0.5, middles), dtype=float)
+    places = (np.arange(_RATES) + rng.random(_RATES)) / _RATES
+    rates = np.asarray(betaincinv(lost + 0.5, good + 0.5, places), dtype=float)
     bad = np.concatenate([np.arange(size + 1) for size in sizes])
     chips = np.repeat(sizes, sizes + 1)
     worth = bad * weights[0] + (chips - bad) * weights[1]
+    # One drawn number says both how many chips a run has and how many of them failed.
+    law = np.repeat(often / often.sum(), sizes + 1) * _chance_of_failed(
+        bad, chips, rates[:, None], correlation
+    )
+    up_to = np.cumsum(law, axis=1) / law.sum(axis=1, keepdims=True)
     highest = []
-    for rate in rates:
-        # One drawn number says both how many chips a run has and how many of them failed.
-        parts = [
-            share * _chance_of_failed(int(size), float(rate), correlation)
-            for size, share in zip(sizes, often / often.sum(), strict=True)
-        ]
-        drawn = rng.random((runs, semesters // _RATES)) * sum(part.sum() for part in parts)
-        which = np.searchsorted(np.cumsum(np.concatenate(parts))[:-1], drawn)
-        highest.append(_highest(worth[which]))
+    for ends in up_to[:, :-1]:
+        drawn = rng.random((runs, semesters // _RATES))
+        highest.append(_highest(worth[np.searchsorted(ends, drawn)]))
     return float(np.quantile(np.concatenate(highest), 1.0 - chance))
 
 
-def _chance_of_failed(size: int, rate: float, correlation: float) -> Floats:
+def _chance_of_failed(
+    bad: NDArray[np.int_], chips: NDArray[np.int_], rate: Floats, correlation: float
+) -> Floats:
     """
-    Return the chances of 0, 1 ... *size* failed chips in a run: beta-binomial, or binomial.
+    Return the chance of a number of failed chips in a run: beta-binomial, or binomial.
 
     Examples
     --------
-    >>> _chance_of_failed(2, 0.5, 0.0).tolist()
+    >>> _chance_of_failed(np.arange(3), np.array(2), np.array(0.5), 0.0).tolist()
     [0.25, 0.5, 0.25]
-    >>> _chance_of_failed(2, 0.5, 0.5).round(3).tolist()
+    >>> _chance_of_failed(np.arange(3), np.array(2), np.array(0.5), 0.5).round(3).tolist()
     [0.375, 0.25, 0.375]
     """
     from scipy.special import betaln, comb
 
-    bad = np.arange(size + 1)
-    ways = comb(size, bad)
+    ways = comb(chips, bad)
     if correlation <= 0.0:
-        return np.asarray(ways * rate**bad * (1.0 - rate) ** (size - bad))
+        return np.asarray(ways * rate**bad * (1.0 - rate) ** (chips - bad))
     strength = (1.0 - correlation) / correlation
-    a, b = max(rate * strength, 1e-12), max((1.0 - rate) * strength, 1e-12)
-    return np.asarray(ways * np.exp(betaln(bad + a, size - bad + b) - betaln(a, b)))
+    a, b = np.maximum(rate * strength, 1e-12), np.maximum((1.0 - rate) * strength, 1e-12)
+    return np.asarray(ways * np.exp(betaln(bad + a, chips - bad + b) - betaln(a, b)))
 
 
 def _highest(steps: Floats) -> Floats:
