@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from weakstep.failures.by_mode import ModeLink
 from weakstep.failures.model import StepRank
 from weakstep.failures.wilson import wilson
 from weakstep.failures.yields import step_yields, suspicions
@@ -48,10 +49,28 @@ def test_suspicion_stands_beside_what_the_log_says(process):
         StepRank("bond", "plasma", 2, share, "none"),
         StepRank("bond", "cure", 3, share, "none"),
     )
-    table = suspicions(process, ("bond_lost",), ranks)
+    table = suspicions(process, ("bond_lost",), ranks, {})
     assert [(one.step, one.suspected, one.evidence) for one in table] == [
         ("mixing", 1, None),
         ("plasma", 3, "none"),
         ("contact", 0, "strong"),
     ]
     assert table[2].preventable_share == share
+    assert {one.column for one in table} == {None}
+
+
+def test_what_the_mode_alone_says_comes_before_its_family(process):
+    """Plasma: no sign for this mode; cure: not suspected, but this mode is linked to it."""
+    share = Interval(0.4, 0.2, 0.6, 0.9)
+    ranks = (StepRank("bond", "contact", 1, share, "strong"),)
+    by_mode = {
+        ("bond_lost", "plasma"): ModeLink("exposure", 0.7, "none"),
+        ("bond_lost", "cure"): ModeLink("cure_c", 0.2, "some"),
+        ("bond_lost", "contact"): ModeLink("delay", 0.6, "none"),
+    }
+    table = suspicions(process, ("bond_lost",), ranks, by_mode)
+    assert [(one.step, one.column, one.mode_evidence) for one in table] == [
+        ("mixing", None, None),
+        ("cure", "cure_c", "some"),
+        ("plasma", "exposure", "none"),
+    ]

@@ -56,8 +56,9 @@ def test_suspicion_stands_beside_evidence(review: Review) -> None:
     assert found is not None
     assert found.head == ("step", "leak", "tear at the port")
     assert found.rows == (
-        ("plasma", "strong; no evidence", "–"),
-        ("contact", "some; strong evidence", "weak"),
+        ("plasma", "strong; no sign", "–"),
+        ("contact", "some; strong evidence: delay from plasma to contact", "weak"),
+        ("cure", "weak; too few to ask", "–"),
     )
     assert suspected(Names(review.log.process), ()) is None
 

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.failures.candidates import gather, pool_small_strata
+from weakstep.failures.by_mode import links_by_mode
+from weakstep.failures.candidates import Candidate, gather, pool_small_strata
 from weakstep.failures.factors import make_factors
 from weakstep.failures.family import FamilyEffects
 from weakstep.failures.interactions import interactions
@@ -17,8 +18,11 @@ from weakstep.failures.model import (
     Factor,
     FailureAnalysis,
     FailureModel,
+    Interaction,
     Needed,
     StepRank,
+    Suspicion,
+    Tally,
     Verdict,
 )
 from weakstep.failures.models import report_models
@@ -83,9 +87,52 @@ def analyse(
         gather(log.process, ready.runs, ready.strata) if ready.failed else ((), ())
     )
     notes = (*ready.notes, *left_out)
+    measured = () if ranking_only else measured_outcomes(log, seed=seed, permutations=permutations)
     if not ready.failed or not candidates:
-        verdict = nothing_to_rank(ready.runs.tested, ready.runs.failed, rankable=bool(ready.failed))
-        return FailureAnalysis(counted, (), (), (), verdict, notes)
+        verdict = nothing_to_rank(log.process, ready.runs, measured, rankable=bool(ready.failed))
+        return FailureAnalysis(counted, (), (), (), verdict, notes, measured=measured)
+    found = _rank(log, ready, candidates, seed, permutations, with_models=not ranking_only)
+    first = found.factors[0]
+    needed = None
+    if first.evidence in ("some", "none") and not ranking_only:
+        needed = runs_needed(found.outcomes, candidates, np.random.default_rng([seed, 11]))
+    further = [one for one in found.factors[1:] if one.evidence == "strong"]
+    return FailureAnalysis(
+        counted,
+        found.factors,
+        found.steps,
+        found.models,
+        _decide(log.process, found.factors, len(candidates), len(ready.runs), needed),
+        (*(next_after(one, log.process) for one in further), *notes, *found.notes),
+        () if ranking_only else sensitivity(log.process, ready.runs, ready.failed, first, seed),
+        () if ranking_only else _suspicions(log, counted, ready, candidates, found, seed),
+        found.together,
+        measured,
+        needed,
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Ranked:
+    """What the screen found and what was made of it."""
+
+    outcomes: Outcomes
+    factors: tuple[Factor, ...]
+    steps: tuple[StepRank, ...]
+    models: tuple[FailureModel, ...]
+    together: tuple[Interaction, ...]
+    notes: tuple[str, ...]
+
+
+def _rank(
+    log: RunLog,
+    ready: _Ready,
+    candidates: tuple[Candidate, ...],
+    seed: int,
+    permutations: int,
+    *,
+    with_models: bool,
+) -> _Ranked:
     rng = np.random.default_rng(seed)
     runs = ready.runs
     outcomes = Outcomes(runs.tested, ready.failed, runs.operator, runs.week)
@@ -98,11 +145,10 @@ def analyse(
         found = FamilyEffects(log.process, runs, candidates, links[family], failed).effects(rng)
         factors += make_factors(family, candidates, found, ready.strata, failed, runs.tested)
         steps += rank_steps(family, candidates, found, rng)
-        if not ranking_only:
+        if with_models:
             models += report_models(
                 family, candidates, links[family], ready.strata, runs, failed, seed
             )
-    notes += notes_on_unlogged(outcomes, candidates, orders)
     strength = {
         (family, candidates[link.factor].name): link.strength
         for family, some in links.items()
@@ -110,29 +156,22 @@ def analyse(
     }
     factors.sort(key=lambda one: (ORDER.index(one.evidence), -strength[one.family, one.column]))
     steps.sort(key=lambda one: (ORDER.index(one.evidence), -one.preventable_share.estimate))
-    needed = None
-    if factors[0].evidence in ("some", "none"):
-        needed = runs_needed(outcomes, candidates, np.random.default_rng([seed, 11]))
-    verdict = _decide(log.process, tuple(factors), len(candidates), len(runs), needed)
-    further = [one for one in factors[1:] if one.evidence == "strong"]
-    notes = (*(next_after(one, log.process) for one in further), *notes)
-    lines = () if ranking_only else sensitivity(log.process, runs, ready.failed, factors[0], seed)
-    table = suspicions(log.process, tuple(one.mode for one in counted.modes), tuple(steps))
-    measured = () if ranking_only else measured_outcomes(log, seed=seed, permutations=permutations)
     together = interactions(log.process, outcomes, candidates, links, orders)
-    return FailureAnalysis(
-        counted,
-        tuple(factors),
-        tuple(steps),
-        tuple(models),
-        verdict,
-        notes,
-        lines,
-        table,
-        together,
-        measured,
-        needed,
-    )
+    unlogged = notes_on_unlogged(outcomes, candidates, orders)
+    return _Ranked(outcomes, tuple(factors), tuple(steps), tuple(models), together, unlogged)
+
+
+def _suspicions(
+    log: RunLog,
+    counted: Tally,
+    ready: _Ready,
+    candidates: tuple[Candidate, ...],
+    found: _Ranked,
+    seed: int,
+) -> tuple[Suspicion, ...]:
+    rng = np.random.default_rng([seed, 13])
+    by_mode = links_by_mode(log, ready.runs, candidates, found.factors, ready.strata, rng)
+    return suspicions(log.process, tuple(one.mode for one in counted.modes), found.steps, by_mode)
 
 
 def _prepare(log: RunLog) -> _Ready:

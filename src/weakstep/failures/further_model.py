@@ -35,6 +35,52 @@ class Interaction:
 
 
 @dataclass(frozen=True)
+class OddsByRoad:
+    """
+    One odds ratio of a reported model, by several roads; None where a road does not reach it.
+
+    Attributes
+    ----------
+    name, per : str
+        As in the model's terms.
+    adjusted : Interval
+        Beside who ran it and the other columns, penalised: the reported one.
+    alone : Interval or None
+        Neither operators nor other columns in the model, penalised.
+    with_time : Interval or None
+        As adjusted, beside the two calendar curves that failures follow most closely.
+    clustered : Interval or None
+        As adjusted, unpenalised, runs as clusters (GEE, exchangeable, bias-reduced sandwich).
+    """
+
+    name: str
+    per: str
+    adjusted: Interval
+    alone: Interval | None
+    with_time: Interval | None
+    clustered: Interval | None
+
+
+@dataclass(frozen=True)
+class CalibrationGroup:
+    """
+    Chips whose foretold failure rate was alike, in runs left out of the fit.
+
+    Attributes
+    ----------
+    foretold : float
+        Mean of the foretold rates.
+    observed : Interval
+        Share that failed; Wilson 95 %.
+    chips : int
+    """
+
+    foretold: float
+    observed: Interval
+    chips: int
+
+
+@dataclass(frozen=True)
 class MeasuredLink:
     """
     One parameter against a measured outcome.

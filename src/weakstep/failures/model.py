@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
+from weakstep.failures.further_model import CalibrationGroup as CalibrationGroup
 from weakstep.failures.further_model import Interaction as Interaction
 from weakstep.failures.further_model import MeasuredLink as MeasuredLink
 from weakstep.failures.further_model import MeasuredOutcome as MeasuredOutcome
 from weakstep.failures.further_model import Needed as Needed
+from weakstep.failures.further_model import OddsByRoad as OddsByRoad
 from weakstep.failures.further_model import SensitivityLine as SensitivityLine
 from weakstep.failures.tally_model import GroupCount as GroupCount
 from weakstep.failures.tally_model import ModeCount as ModeCount
@@ -175,6 +177,10 @@ class FailureModel:
     auc, brier, calibration_slope : float or None
         Grouped cross-validation with runs kept together; None when there is too little data.
     notes : tuple of str
+    roads : tuple of OddsByRoad
+        The factors' odds ratios by other roads.
+    calibration : tuple of CalibrationGroup
+        Foretold against observed, by fifths of the chips; empty when there is too little data.
     """
 
     family: str
@@ -185,6 +191,8 @@ class FailureModel:
     brier: float | None
     calibration_slope: float | None
     notes: tuple[str, ...] = ()
+    roads: tuple[OddsByRoad, ...] = ()
+    calibration: tuple[CalibrationGroup, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,12 @@ import numpy as np
 from weakstep.failures.model import FailureModel, Term
 from weakstep.failures.odds import independent_columns, per_phrase, uses_log
 from weakstep.failures.profile import Estimates, firth_estimates
-from weakstep.failures.separation import separating_columns
+from weakstep.failures.roads import other_roads
+from weakstep.failures.separation import (
+    dependent_columns,
+    nearly_dependent_columns,
+    separating_columns,
+)
 from weakstep.failures.validation import cross_validate
 from weakstep.failures.words import number_words
 from weakstep.interval import Interval
@@ -133,27 +138,53 @@ def fit_reported(
     k, m = failed[used], tested[used]
     if used.sum() < len(used):
         notes = (*notes, f"{int((~used).sum())} runs that did not log it are left out.")
-    if np.linalg.matrix_rank(design) < design.shape[1]:
-        left_out = "Not fitted: its columns say the same as who ran it."
-        return FailureModel(family, (), None, (), None, None, None, (*notes, left_out))
-    estimates = firth_estimates(design, k, m, level=LEVEL)
-    if estimates.phi > 1.0:
-        notes = (
-            *notes,
-            "Chips of one run fail together: intervals are widened by a factor of "
-            f"{np.sqrt(estimates.phi):.2f}.",
-        )
     steps = [1.0] * len(names) + [column.step for column in columns]
     pers = [""] * len(names) + [column.per for column in columns]
     all_names = names + [column.name for column in columns]
+    same = dependent_columns(design, all_names)
+    if same:
+        why = f"Not fitted: these columns say the same in every run: {', '.join(same)}."
+        return FailureModel(family, (), None, (), None, None, None, (*notes, why))
+    estimates = firth_estimates(design, k, m, level=LEVEL)
     separated = separating_columns(design, all_names, k, m)
-    if separated:
-        notes = (*notes, f"Good and failed are separated completely by: {', '.join(separated)}.")
-    unpenalised = None if separated else _unpenalised(design, all_names, k, m)
     quality = cross_validate(design, k, m, seed)
+    terms = _terms(estimates, all_names, steps, pers)
     return FailureModel(
-        family, _terms(estimates, all_names, steps, pers), unpenalised, separated, *quality, notes
+        family,
+        terms,
+        None if separated else _unpenalised(design, all_names, k, m),
+        separated,
+        quality.auc,
+        quality.brier,
+        quality.slope,
+        (*notes, *_warnings(estimates.phi, separated, design, all_names)),
+        other_roads(terms, steps, design, len(columns), k, m, exists=not separated),
+        quality.groups,
     )
+
+
+def _warnings(
+    phi: float, separated: tuple[str, ...], design: np.ndarray, names: list[str]
+) -> list[str]:
+    """Say in a sentence each, naming columns, what weakens the fit."""
+    said = []
+    if phi > 1.0:
+        said.append(
+            "Chips of one run fail together: intervals are widened by a factor of "
+            f"{np.sqrt(phi):.2f}."
+        )
+    if separated:
+        said.append(f"Good and failed are separated completely by: {', '.join(separated)}.")
+    nearly = nearly_dependent_columns(_centred(design), names)
+    if nearly:
+        said.append(f"These columns nearly say the same, so neither can be judged: "
+                    f"{', '.join(nearly)}.")  # fmt: skip
+    return said
+
+
+def _centred(design: np.ndarray) -> np.ndarray:
+    """Take the mean off every column but the intercept: the origin of a unit is no likeness."""
+    return np.column_stack([design[:, 0], design[:, 1:] - design[:, 1:].mean(axis=0)])
 
 
 def _terms(

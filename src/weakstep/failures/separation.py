@@ -5,6 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 SMALLEST = 1e-7
+SAME = 1e-8
+NEARLY_SAME = 30.0
+LARGE_PART = 0.5
 
 
 def separating_columns(
@@ -76,3 +79,67 @@ def _direction(x: np.ndarray, failed: np.ndarray, tested: np.ndarray) -> np.ndar
     if result.status != 0 or -result.fun < SMALLEST:
         return np.zeros(x.shape[1], dtype=bool)
     return np.asarray(np.abs(result.x) > SMALLEST)
+
+
+def dependent_columns(design: np.ndarray, names: list[str]) -> tuple[str, ...]:
+    """
+    Name the columns that say the same: those of a linear combination that is 0 in every run.
+
+    Parameters
+    ----------
+    design : array, shape (n_runs, n_columns)
+    names : list of str
+
+    Returns
+    -------
+    tuple of str
+        Empty when the columns have full rank.
+
+    Examples
+    --------
+    >>> design = np.column_stack([np.ones(3), [0.0, 1.0, 1.0], [1.0, 0.0, 0.0], [1.0, 5.0, 2.0]])
+    >>> dependent_columns(design, ["intercept", "A", "B", "delay"])
+    ('intercept', 'A', 'B')
+    """
+    values, directions = _singular(design)
+    null = directions[values <= SAME * values.max(initial=1.0)]
+    taken = (np.abs(null) > 1e-6).any(axis=0)
+    return tuple(name for name, part in zip(names, taken, strict=True) if part)
+
+
+def nearly_dependent_columns(design: np.ndarray, names: list[str]) -> tuple[str, ...]:
+    """
+    Name the columns that nearly say the same, so that their coefficients cannot be told apart.
+
+    Columns are scaled to length 1; where a singular value is more than 30 times smaller than the
+    largest, those are named of which more than half of the variance belongs to it.
+
+    Parameters
+    ----------
+    design : array, shape (n_runs, n_columns)
+        Of full rank.
+    names : list of str
+
+    Returns
+    -------
+    tuple of str
+        At least two, or none.
+
+    References
+    ----------
+    Belsley, D. A., Kuh, E. & Welsch, R. E. (1980), Regression Diagnostics, section 3.2.
+    """
+    values, directions = _singular(design)
+    parts = (directions / values[:, None]) ** 2
+    parts /= parts.sum(axis=0)
+    weak = values * NEARLY_SAME < values.max()
+    taken = parts[weak].sum(axis=0) > LARGE_PART
+    return tuple(np.array(names)[taken].tolist()) if taken.sum() > 1 else ()
+
+
+def _singular(design: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return all singular values and right directions of the columns scaled to length 1."""
+    size = np.sqrt((design.astype(float) ** 2).sum(axis=0))
+    scaled = design / np.where(size > 0, size, 1.0)
+    _, values, directions = np.linalg.svd(scaled)
+    return np.pad(values, (0, len(directions) - len(values))), directions

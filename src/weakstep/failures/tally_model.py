@@ -114,6 +114,13 @@ class Suspicion:
         log holds no parameter of the step.
     preventable_share : Interval or None
         Of the family's failures, with the step's parameters held in their windows.
+    column : str or None
+        The step's parameter that this mode alone is most linked to; None when the mode has too few
+        failures to be asked, or the log holds no parameter of the step.
+    mode_p : float or None
+        Of that link, family-wise over all modes and parameters.
+    mode_evidence : Evidence or None
+        Never "strong" for a parameter that the ranking does not call strong.
     """
 
     mode: str
@@ -122,6 +129,9 @@ class Suspicion:
     suspected: int
     evidence: Evidence | None
     preventable_share: Interval | None
+    column: str | None = None
+    mode_p: float | None = None
+    mode_evidence: Evidence | None = None
 
 
 @dataclass(frozen=True)

@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from weakstep.failures.model import Verdict
-from weakstep.failures.words import counted, failures_words
+from weakstep.failures.words import counted, failures_words, in_sentence, named
+
+if TYPE_CHECKING:
+    from weakstep.failures.model import MeasuredOutcome
+    from weakstep.process.model import Process
+    from weakstep.runlog.model import RunTable
 
 FEWEST_FAILURES = 5
 FEWEST_RUNS = 15
@@ -72,16 +78,18 @@ def runs_missing(failed: Mapping[str, np.ndarray], tested: np.ndarray) -> int:
 
 
 def nothing_to_rank(
-    tested: np.ndarray, failed: Mapping[str, np.ndarray], *, rankable: bool
+    process: Process, runs: RunTable, measured: tuple[MeasuredOutcome, ...], *, rankable: bool
 ) -> Verdict:
     """
-    Give the verdict of a log in which nothing could be ranked.
+    Give the verdict of a log in which no failures could be ranked.
 
     Parameters
     ----------
-    tested : array of int, shape (n_runs,)
-        Of runs with tested chips.
-    failed : mapping of family name to array of int, shape (n_runs,)
+    process : Process
+    runs : RunTable
+        Only runs with tested chips.
+    measured : tuple of MeasuredOutcome
+        What was ranked instead, if anything.
     rankable : bool
         Whether some family had enough failures, so that only parameters are lacking.
 
@@ -89,21 +97,26 @@ def nothing_to_rank(
     -------
     Verdict
     """
+    for outcome in measured:
+        if outcome.links and outcome.links[0].evidence != "none":
+            return _of_measured(process, outcome)
+    tested, failed, item, items = runs.tested, runs.failed, process.item, process.items
     chips = int(tested.sum())
     failures = sum(int(counts.sum()) for counts in failed.values())
+    tested_items = f"{chips} tested {item if chips == 1 else items}"
     if rankable:
         words = "No parameter varies enough in this log to be ranked: log the settings of each run."
     elif not chips:
-        words = "No chip in this log has a known outcome: log what became of each one first."
+        words = f"No {item} in this log has a known outcome: log what became of each one first."
     elif not failures:
         words = (
-            f"No failure among {counted(chips, 'tested chip')}: there is nothing to tighten; check "
-            "that failed chips are logged too."
+            f"No failure among {tested_items}: there is nothing to tighten; check that failed "
+            f"{items} are logged too."
         )
     elif failures == chips:
         words = (
-            f"All {counted(chips, 'tested chip')} failed: without a good one to compare with, no "
-            "step stands out; check that good chips are logged too."
+            f"All {tested_items} failed: without a good one to compare with, no step stands out; "
+            f"check that good {items} are logged too."
         )
     else:
         more = counted(runs_missing(failed, tested), "more run")
@@ -112,3 +125,22 @@ def nothing_to_rank(
             f"({counted(failures, 'failure')} in {counted(len(tested), 'run')}): log about {more}."
         )
     return Verdict("log_more", None, None, None, None, words)
+
+
+def _of_measured(process: Process, outcome: MeasuredOutcome) -> Verdict:
+    """Say what a low measured outcome is linked to, where failures cannot be ranked."""
+    first, label = outcome.links[0], process.parameter(outcome.column).label
+    low = f"low {in_sentence(label)} is linked to {named(process.parameter(first.column))}"
+    if first.evidence == "some":
+        words = f"Nothing stands out yet: {low}, but it may well be luck; log more runs."
+        return Verdict("log_more", None, None, None, None, words)
+    proof = "vary it on purpose within one day to know whether it is the reason."
+    if first.evidence == "calendar":
+        proof = f"but anything unlogged that changed at the same time would look the same; {proof}"
+    step = (
+        in_sentence(process.step(first.step).label)
+        if first.step
+        else named(process.parameter(first.column))
+    )
+    words = f"Look closer at {step}: {low}; {proof}"
+    return Verdict("look_closer", None, first.step or None, first.column, None, words)

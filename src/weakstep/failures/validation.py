@@ -2,16 +2,38 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from weakstep.failures.firth import firth_fits
+from weakstep.failures.model import CalibrationGroup
 from weakstep.failures.null_model import logistic
+from weakstep.failures.wilson import wilson
 
 FOLDS = 5
 FEWEST_FAILURES = 8
 FEWEST_RUNS = 20
 
-Quality = tuple[float | None, float | None, float | None]
+GROUPS = 5
+
+
+@dataclass(frozen=True)
+class Quality:
+    """
+    How well the model foretells runs it has not seen; None and () when there is too little data.
+
+    Attributes
+    ----------
+    auc, brier, slope : float or None
+    groups : tuple of CalibrationGroup
+        From the lowest foretold rate to the highest.
+    """
+
+    auc: float | None = None
+    brier: float | None = None
+    slope: float | None = None
+    groups: tuple[CalibrationGroup, ...] = ()
 
 
 def cross_validate(
@@ -29,10 +51,11 @@ def cross_validate(
 
     Returns
     -------
-    auc, brier, calibration slope : float or None
+    Quality
         Area under the ROC curve; mean squared error of the probability; slope of the logit of
-        observed failure on the foretold logit (1 is right, below 1 too extreme). None when there
-        are fewer than 20 runs, 8 failed or 8 good chips, or a fold lacks what it needs.
+        observed failure on the foretold logit (1 is right, below 1 too extreme); and foretold
+        beside observed rates by fifths of the chips. Nothing when there are fewer than 20 runs, 8
+        failed or 8 good chips, or a fold lacks what it needs.
 
     References
     ----------
@@ -41,7 +64,7 @@ def cross_validate(
     """
     good = int((tested - failed).sum())
     if len(design) < FEWEST_RUNS or min(int(failed.sum()), good) < FEWEST_FAILURES:
-        return None, None, None
+        return Quality()
     from sklearn.metrics import brier_score_loss, roc_auc_score
     from sklearn.model_selection import GroupKFold
 
@@ -54,12 +77,30 @@ def cross_validate(
     for train, test in GroupKFold(FOLDS).split(run, groups=dealt):
         learn, judge = np.unique(run[train]), np.unique(run[test])
         if np.linalg.matrix_rank(design[learn]) < design.shape[1]:
-            return None, None, None
+            return Quality()
         fit = firth_fits(design[learn][None], failed[learn], tested[learn])
         eta[judge] = design[judge] @ fit.coefficients[0]
     auc = float(roc_auc_score(outcome, eta[run]))
     brier = float(brier_score_loss(outcome, logistic(eta[run])))
-    return auc, brier, _calibration_slope(eta, failed, tested)
+    groups = _calibration_groups(logistic(eta), failed, tested)
+    return Quality(auc, brier, _calibration_slope(eta, failed, tested), groups)
+
+
+def _calibration_groups(
+    foretold: np.ndarray, failed: np.ndarray, tested: np.ndarray
+) -> tuple[CalibrationGroup, ...]:
+    """Deal the runs into fifths of the chips by their foretold rate; equal rates stay together."""
+    place = np.unique(foretold, return_inverse=True)[1]
+    chips = np.bincount(place, weights=tested)
+    before = np.cumsum(chips) - chips
+    fifth = np.minimum(((before + 0.5 * chips) * GROUPS / chips.sum()).astype(int), GROUPS - 1)
+    groups = []
+    for number in np.unique(fifth[chips > 0]):
+        here = (fifth == number)[place]
+        k, m = int(failed[here].sum()), int(tested[here].sum())
+        mean = float((foretold * tested)[here].sum() / m)
+        groups.append(CalibrationGroup(mean, wilson(k, m), m))
+    return tuple(groups)
 
 
 def _calibration_slope(eta: np.ndarray, failed: np.ndarray, tested: np.ndarray) -> float | None:

@@ -77,13 +77,20 @@ def _how(factor: Factor, process: Process) -> str:
         how = f"hold {_label(factor, process)} {window_words(factor.window, parameter)}"
         linked = _linked_to(factor, parameter)
     else:
-        how = f"look into {_label(factor, process)}, which shows {factor.shape}"
+        how = f"look into {_label(factor, process)} ({_shape(factor)})"
         linked = "it"
     share = f"{share_words(factor.preventable_share)} of {_family(factor, process)}"
     return (
         f"{how}{_or_alike(factor, process)}; {share} are linked to {linked} (strong evidence: a "
         f"link as clear as this turns up by luck in {chance_words(factor.p)} of logs)"
     )
+
+
+def _shape(factor: Factor) -> str:
+    """Say how failures depend on it: "failures fall above 1900"."""
+    way, _, rest = factor.shape.partition(" ")
+    verb = {"rises": "failures rise", "falls": "failures fall"}.get(way)
+    return f"{verb} {rest}".rstrip() if verb else factor.shape
 
 
 def look_closer(factor: Factor, process: Process) -> Verdict:

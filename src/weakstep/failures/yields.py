@@ -11,6 +11,7 @@ from weakstep.failures.model import StepRank, StepYield, Suspicion
 from weakstep.interval import Interval
 
 if TYPE_CHECKING:
+    from weakstep.failures.by_mode import ModeLink
     from weakstep.process.model import Process
 
 LEVEL = 0.95
@@ -67,7 +68,10 @@ def _score_interval(good: float, entered: float) -> Interval:
 
 
 def suspicions(
-    process: Process, modes: tuple[str, ...], steps: tuple[StepRank, ...]
+    process: Process,
+    modes: tuple[str, ...],
+    steps: tuple[StepRank, ...],
+    by_mode: Mapping[tuple[str, str], ModeLink],
 ) -> tuple[Suspicion, ...]:
     """
     Set the trade's suspicions beside what the log says, mode by mode and step by step.
@@ -78,6 +82,8 @@ def suspicions(
     modes : tuple of str
         Modes that occurred.
     steps : tuple of StepRank
+    by_mode : mapping of (mode, step) to ModeLink
+        What each mode alone is linked to, where it has enough failures.
 
     Returns
     -------
@@ -91,7 +97,9 @@ def suspicions(
         for step in process.steps:
             suspected = mode.likely_steps.get(step.name, 0)
             rank = said.get((mode.family, step.name))
-            if not suspected and (rank is None or rank.evidence == "none"):
+            link = by_mode.get((name, step.name))
+            evidence = link.evidence if link else rank.evidence if rank else "none"
+            if not suspected and evidence == "none":
                 continue
             table.append(
                 Suspicion(
@@ -101,6 +109,9 @@ def suspicions(
                     suspected,
                     None if rank is None else rank.evidence,
                     None if rank is None else rank.preventable_share,
+                    None if link is None else link.column,
+                    None if link is None else link.p,
+                    None if link is None else link.evidence,
                 )
             )
     return tuple(table)

@@ -13,9 +13,10 @@ from weakstep.report.figures.ranking import EVIDENCE, ranking, steps
 from weakstep.report.history import history
 from weakstep.report.models import models
 from weakstep.report.names import Names
+from weakstep.report.places_map import places_map
 from weakstep.report.plot import Plot
 from weakstep.report.quality import quality
-from weakstep.report.tallies import evened_out, measured, pairs, places, step_yields, suspected
+from weakstep.report.tallies import evened_out, measured, pairs, step_yields, suspected
 from weakstep.report.words import count, level, listed, p_value, percent, percent_range, sentence
 
 if TYPE_CHECKING:
@@ -62,7 +63,7 @@ def contents(review: Review, *, title: str | None = None, short: bool = False) -
         "stable": _steady(review, names),
         "who": who_ran(log.runs, evened_out(analysis.tally, "operator")),
         "together": drift_sentences.together(names, log.runs, review.drifts.together),
-        "places": places(names, analysis.tally),
+        "places": places_map(names, analysis.tally),
         "step_yields": step_yields(names, analysis.tally),
         "suspected": suspected(names, analysis.suspicions),
         "pairs": pairs(analysis.interactions),

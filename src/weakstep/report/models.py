@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from weakstep.report.names import Names
 from weakstep.report.plot import Table
-from weakstep.report.words import listed, p_value, plain, sentence
+from weakstep.report.words import listed, p_value, percent, percent_range, plain, sentence
 
 if TYPE_CHECKING:
     from weakstep.failures.model import FailureModel
@@ -25,8 +25,11 @@ class Model:
     title : str
         The failures it is about; numbered when a family has several models.
     terms, unpenalised : Table or None
+    roads : Table or None
+        The factors' odds ratios by other roads.
     checks : str
         How it did on runs left out, "" when that was not tried.
+    calibration : Table or None
     separated : str
         Which parameters separate good from failed, "" when none.
     notes : tuple of str
@@ -35,7 +38,9 @@ class Model:
     title: str
     terms: Table | None
     unpenalised: Table | None
+    roads: Table | None
     checks: str
+    calibration: Table | None
     separated: str
     notes: tuple[str, ...]
 
@@ -54,7 +59,9 @@ def models(names: Names, found: Sequence[FailureModel]) -> tuple[Model, ...]:
                 title,
                 _terms(names, model, title),
                 _unpenalised(names, model, title),
+                _roads(names, model, title),
                 _checks(model),
+                _calibration(names, model, title),
                 _separated(names, model),
                 tuple(names.in_words(note) for note in model.notes),
             )
@@ -102,6 +109,51 @@ def _unpenalised(names: Names, model: FailureModel, title: str) -> Table | None:
     )
 
 
+def _roads(names: Names, model: FailureModel, title: str) -> Table | None:
+    if not model.roads:
+        return None
+    level = f"{model.roads[0].adjusted.level * 100:g} %"
+    return Table(
+        f"{title}: the same odds ratios by other roads",
+        ("parameter", "per", "beside who ran it", "alone", "allowing for time", "runs as clusters"),
+        tuple(
+            (
+                names.in_words(road.name),
+                road.per,
+                *(
+                    _with_ends(odds) if odds else "–"
+                    for odds in (road.adjusted, road.alone, road.with_time, road.clustered)
+                ),
+            )
+            for road in model.roads
+        ),
+        (False, False, True, True, True, True),
+        f"In brackets the {level} interval. Where “alone” differs from “beside who ran it”, who ran "
+        "it explains part of the link; where “allowing for time” differs, the calendar does. “Runs "
+        f"as clusters” lets the {names.process.items} of a run fail together in any way "
+        "(generalised estimating equations, without penalty). A dash: this log does not reach it.",
+    )
+
+
+def _calibration(names: Names, model: FailureModel, title: str) -> Table | None:
+    if not model.calibration:
+        return None
+    return Table(
+        f"{title}: foretold and observed, in runs left out of the fit",
+        ("foretold", "observed", names.process.items),
+        tuple(
+            (
+                percent(group.foretold),
+                f"{percent(group.observed.estimate)} ({percent_range(group.observed)})",
+                str(group.chips),
+            )
+            for group in model.calibration
+        ),
+        (True, True, True),
+        "In brackets the 95 % interval.",
+    )
+
+
 def _checks(model: FailureModel) -> str:
     said = []
     if model.auc is not None:
@@ -110,7 +162,7 @@ def _checks(model: FailureModel) -> str:
         said.append(f"Brier score {model.brier:.3f}")
     if model.calibration_slope is not None:
         said.append(f"calibration slope {model.calibration_slope:.2f} (1 is ideal)")
-    return f"Tested on runs left out of the fit: {sentence(listed(said))}" if said else ""
+    return f"Tested on runs left out of the fit: {listed(said)}." if said else ""
 
 
 def _separated(names: Names, model: FailureModel) -> str:

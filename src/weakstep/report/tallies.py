@@ -77,7 +77,7 @@ def suspected(names: Names, suspicions: Sequence[Suspicion]) -> Table | None:
         return None
     steps = list(dict.fromkeys(item.step for item in suspicions))
     modes = list(dict.fromkeys(item.mode for item in suspicions))
-    cells = {(item.mode, item.step): _suspicion(item) for item in suspicions}
+    cells = {(item.mode, item.step): _suspicion(names, item) for item in suspicions}
     kept = [step for step in steps if any(cells.get((mode, step)) for mode in modes)]
     if not kept:
         return None
@@ -89,18 +89,25 @@ def suspected(names: Names, suspicions: Sequence[Suspicion]) -> Table | None:
             for step in kept
         ),
         (False,) * (1 + len(modes)),
-        "First what the process description suspects (weak, some or strong), then the evidence "
-        "of this log for the step’s parameters, where it has any to judge by.",
+        "First what the process description suspects (weak, some or strong), then what this log "
+        "says of this failure alone: the step’s parameter that it is most linked to with the "
+        "evidence, no sign of any, or too few such failures to ask.",
     )
 
 
-def _suspicion(item: Suspicion) -> str:
-    said = SUSPECTED[item.suspected]
-    if item.evidence is None:
-        return said
-    if not said and item.evidence == "none":
-        return ""
-    return f"{said or 'not suspected'}; {EVIDENCE[item.evidence][0]}"
+def _suspicion(names: Names, item: Suspicion) -> str:
+    suspected = SUSPECTED[item.suspected] or "not suspected"
+    if item.column is not None and item.mode_evidence not in (None, "none"):
+        return f"{suspected}; {EVIDENCE[item.mode_evidence][0]}: {names.label(item.column)}"
+    if item.column is not None:
+        return f"{suspected}; no sign" if item.suspected else ""
+    if item.evidence not in (None, "none"):
+        return f"{suspected}; too few to ask, {EVIDENCE[item.evidence][0]} for its family"
+    return (
+        f"{suspected}; too few to ask"
+        if item.suspected and item.evidence
+        else SUSPECTED[item.suspected]
+    )
 
 
 def pairs(found: Sequence[Interaction]) -> tuple[str, ...]:
