@@ -52,9 +52,9 @@ def test_a_list_that_cannot_be_used_stops_the_review(
 ) -> None:
     """Exit code 2 and one sentence with file, line and column."""
     listed = tmp_path / "ours.csv"
-    listed.write_text("date,change,parameter\n2026-03-20,delay limited,delay_sec\n", "utf-8")
+    listed.write_text("date,change,parameter\n2026-03-20,delay limited,delya\n", "utf-8")
     words = ["review", *FOLDERS, "-o", str(tmp_path / "report"), "--changes", str(listed)]
     assert main(words) == 2
     said = capsys.readouterr().err
-    assert "weakstep: ours.csv:2: column 'parameter': found 'delay_sec'" in said
+    assert "weakstep: ours.csv:2: column 'parameter': found 'delya'" in said
     assert not (tmp_path / "report").exists()
