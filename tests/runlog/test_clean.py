@@ -54,7 +54,8 @@ def test_a_mess_comes_out_clean_and_the_same(
     assert len(asked(log)) > 5
     copy = read_log(write_clean(log, tmp_path / "clean.csv"), log.process)
     assert asked(copy) == []
-    assert copy.care == ()
+    assert {one.taken_as for one in copy.care} == {"below 70 C"}
+    assert [(b.parameter, b.side, b.value) for b in copy.bounds] == [("cure_c", "below", 70.0)]
     same_rows(log, copy)
     text = (tmp_path / "clean.csv").read_text(encoding="utf-8")
     assert "'=1+1" in text

@@ -27,7 +27,7 @@ Codes = Callable[[RunLog], list[str]]
         (bytes(range(256)) * 4, r"log\.csv: is not readable text"),
         (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR", r"log\.csv: is not readable text"),
         (b"\xff\xfe\x00", r"log\.csv: is not readable text"),
-        (b"delay\x81,outcome\n", r"log\.csv: is not readable text"),
+        (b"delay\x01\x81,outcome\n", r"log\.csv: is not readable text"),
         (b"PK\x03\x04 zipped", r"log\.csv: the workbook is damaged"),
         (b"colour,weather\nred,fine\n", r"no column of the header is described; found colour"),
         (b"delay_s,notes\n1," + b"x" * 200_000, r"log\.csv:2: the line cannot be split"),

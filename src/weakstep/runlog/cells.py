@@ -4,17 +4,28 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from typing import Literal
 
+from weakstep.runlog.clocks import Duration, read_clock, read_span
 from weakstep.runlog.marks import COUNT_WORDS, MISSING_WORDS, OVERNIGHT_WORDS
 from weakstep.runlog.ratios import read_ratio
-from weakstep.runlog.units import convert, same_kind, unit_named
+from weakstep.runlog.tidy import (
+    Tidied,
+    plain_signs,
+    primes_as_units,
+    without_remark,
+    without_thousands,
+)
+from weakstep.runlog.units import convert, gauge_unit, same_kind, unit_named
+
+Side = Literal["below", "above"]
 
 _AIR_KPA = 101.325  # standard atmosphere, ISO 2533:1975; the air of a place high up is thinner
 LARGEST = 1e15  # beyond it no cell of a bench log is a measurement
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _WITH_UNIT = re.compile(rf"(?P<number>{_NUMBER})\s*(?P<unit>\S.*)?")
 _RANGE = re.compile(
-    rf"(?P<low>{_NUMBER})\s*(?P<unit1>[^\d\s~-][^\d~-]*?)?\s*(?:-|–|—|to|bis|à|\.\.+)\s*"
+    rf"(?P<low>{_NUMBER})\s*(?P<unit1>[^\d\s~-][^\d~-]*?)?\s*(?:-|–|—|to|bis|à|\ba\b|hasta|\.\.+)\s*"
     rf"(?P<high>\d[\d.]*)\s*(?P<unit>\S.*)?",
     re.IGNORECASE,
 )
@@ -24,15 +35,14 @@ _ABOUT = re.compile(
     re.IGNORECASE,
 )
 _BOUND = re.compile(
-    r"^(?P<sign><=?|>=?|≤|≥|under|less than|more than|over|at least|at most)\s*", re.IGNORECASE
-)
-_CLOCK = re.compile(r"(?P<first>\d{1,3}):(?P<second>[0-5]\d)(?::(?P<third>[0-5]\d))?")
-_SPAN = re.compile(
-    r"(?P<h1>[01]?\d|2[0-3])[:.h](?P<m1>[0-5]\d)\s*(?:-|–|—|→|->|to|bis|à|until)\s*"
-    r"(?P<h2>[01]?\d|2[0-4])[:.h](?P<m2>[0-5]\d)",
+    r"^(?P<sign><=?|>=?|≤|≥|(?:under|less than|more than|over|at least|at most|unter|über|"
+    r"mindestens|höchstens|mehr als|moins de|plus de|au moins|menos de|más de|min\.?|max\.?)"
+    r"(?![^\W\d_]))\s*",
     re.IGNORECASE,
 )
+_AND_MORE = re.compile(rf"(?P<number>{_NUMBER})\s*\+\s*(?P<unit>[^\W\d]+\.?)?")
 _PARTS = re.compile(r"(\d+(?:\.\d+)?)\s*([^\d\s.]+)\.?\s*")
+_SMALLER = {"d": "h", "h": "min", "min": "s"}
 
 
 @dataclass(frozen=True)
@@ -48,11 +58,15 @@ class Reading:
         Why it is not the plain number it shows; empty for a plain number or an empty cell.
     code : str
         Code of the problem to report; empty when there is none.
+    bound : (side, float) or None
+        For a cell that says only on which side of a number the value lies: "below" or "above",
+        and the number in the parameter's unit.
     """
 
     value: float | None
     why: str = ""
     code: str = ""
+    bound: tuple[Side, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -75,12 +89,13 @@ def read_number(text: str, expected: Expected) -> Reading:
 
     Examples
     --------
-    >>> read_number("0.5 min", Expected("s", "s"))
-    Reading(value=30.0, why='0.5 min is 30 s', code='')
-    >>> read_number("30-60", Expected("s", "s"))
-    Reading(value=45.0, why='middle of the range 30 to 60', code='')
+    >>> reading = read_number("0.5 min", Expected("s", "s"))
+    >>> reading.value, reading.why
+    (30.0, '0.5 min is 30 s')
+    >>> read_number("<1 min", Expected("s", "s")).bound
+    ('below', 60.0)
     """
-    return _from_gauge(_read(" ".join(text.replace("\u2212", "-").split()), expected), expected)
+    return _from_gauge(_read(plain_signs(text), expected), expected)
 
 
 def _from_gauge(reading: Reading, expected: Expected) -> Reading:
@@ -99,49 +114,47 @@ def _read(cell: str, expected: Expected) -> Reading:
     if expected.ratio:
         ratio = read_ratio(cell, expected.decimal_comma)
         if ratio is not None:
-            return Reading(ratio.value, ratio.why)
+            return Reading(ratio.value, ratio.why, "vague_value" if ratio.asked else "")
     if lowered in OVERNIGHT_WORDS:
         return _overnight(expected)
-    span = _SPAN.fullmatch(cell)
-    if span is not None and same_kind(expected.unit, "s"):
-        return _of_span(span, expected)
-    number = _without_commas(cell, expected.decimal_comma)
+    if same_kind(expected.unit, "s"):
+        span = read_span(cell, expected.unit)
+        if span is not None:
+            return _of_duration(span, expected)
+        cell = primes_as_units(cell)
+    bare = without_remark(cell)
+    grouped = without_thousands(bare.text)
+    if grouped.why:  # what is left of marks is a decimal point
+        pointed = re.sub(r"(?<=\d),(?=\d)", ".", grouped.text)
+        return _read_clean(pointed, _joined(bare.why, grouped.why), expected)
+    number = _without_commas(bare.text, expected.decimal_comma)
     if number is None:
         return Reading(None, code="unclear_comma")
-    return _read_clean(number.text, number.why, expected)
+    return _read_clean(number.text, _joined(bare.why, number.why), expected)
 
 
-@dataclass(frozen=True)
-class _Commaless:
-    text: str
-    why: str
-
-
-def _without_commas(cell: str, decimal_comma: bool) -> _Commaless | None:
+def _without_commas(cell: str, decimal_comma: bool) -> Tidied | None:
     """Return the text with decimal points only, None when a comma could mean either."""
     if "," not in cell:
         if decimal_comma and re.search(r"\d\.\d{3}(?!\d)", cell):
             return None
-        return _Commaless(cell, "")
+        return Tidied(cell, "")
     if re.search(r"\d,\d{3}(?:\D|$)", cell) and not decimal_comma:
         return None
     if cell.count(",") > 1 and not re.search(r"\d,\d+\D+\d+,\d", cell):
         return None
     pointed = re.sub(r"(?<=\d),(?=\d)", ".", cell)
-    return _Commaless(pointed, "" if decimal_comma else "decimal comma")
+    return Tidied(pointed, "" if decimal_comma else "decimal comma")
 
 
 def _read_clean(cell: str, why: str, expected: Expected) -> Reading:
     """Read a text whose commas are settled; *why* already stands for it."""
     bound = _BOUND.match(cell)
     if bound is not None:
-        inner = _measured(cell[bound.end() :], expected)
-        if inner is None:
-            return Reading(None, code="not_a_number")
-        side = "below" if bound["sign"].lower() in _BELOW else "above"
-        return Reading(
-            None, f"only known to be {side} {_shown(inner.value, expected)}", "only_a_bound"
-        )
+        return _bound(cell[bound.end() :], bound["sign"].lower() in _BELOW, expected)
+    plus = _AND_MORE.fullmatch(cell)
+    if plus is not None:
+        return _bound(f"{plus['number']} {plus['unit'] or ''}".strip(), False, expected)
     if cell.endswith("?") and (doubted := _measured(cell.rstrip(" ?"), expected)) is not None:
         return Reading(doubted.value, _joined("written with a doubt", why), "vague_value")
     about = _ABOUT.match(cell)
@@ -156,14 +169,40 @@ def _read_clean(cell: str, why: str, expected: Expected) -> Reading:
     return Reading(measured.value, _joined(why, measured.why), measured.code)
 
 
-_BELOW = frozenset(["<", "<=", "≤", "under", "less than", "at most"])
+def _bound(cell: str, below: bool, expected: Expected) -> Reading:
+    """Read what stands behind "<" or ">": the value is censored there, not that number."""
+    inner = _measured(cell, expected)
+    if inner is None or inner.value is None:
+        return Reading(None, code="not_a_number")
+    side: Side = "below" if below else "above"
+    why = f"only known to be {side} {_shown(inner.value, expected)}"
+    return Reading(None, why, "only_a_bound", (side, inner.value))
+
+
+_BELOW = frozenset(
+    [
+        "<",
+        "<=",
+        "≤",
+        "under",
+        "less than",
+        "at most",
+        "unter",
+        "höchstens",
+        "moins de",
+        "menos de",
+        "max",
+        "max.",
+    ]
+)
 
 
 def _measured(cell: str, expected: Expected) -> Reading | None:
     """Read a number, a range, a value with error, several units, or a clock time."""
-    clock = _CLOCK.fullmatch(cell)
+    is_time = same_kind(expected.unit, "s")
+    clock = read_clock(cell, expected.unit) if is_time else None
     if clock is not None:
-        return _clock(clock, expected)
+        return _of_duration(clock, expected)
     for pattern, read in ((_WITH_UNIT, _single), (_RANGE, _range), (_PLUS_MINUS, _plus_minus)):
         found = pattern.fullmatch(cell)
         if found is not None:
@@ -204,45 +243,28 @@ def _plus_minus(found: re.Match[str], expected: Expected) -> Reading | None:
 
 
 def _several_units(cell: str, expected: Expected) -> Reading | None:
-    """Read "2 min 30 s": times only, from the larger unit to the smaller."""
-    parts = _PARTS.findall(cell)
-    if len(parts) < 2 or _PARTS.sub("", cell).strip():
+    """Read "2 min 30 s", "1 h 30": times only, from the larger unit to the smaller."""
+    if not same_kind(expected.unit, "s"):
         return None
+    parts = _PARTS.findall(cell)
+    rest = _PARTS.sub("", cell).strip()
     units = [unit_named("min" if unit == "m" else unit) for _, unit in parts]
     if any(unit is None or not same_kind(unit, "s") for unit in units):
         return None
-    if not same_kind(expected.unit, "s"):
+    named = [(float(number), unit) for (number, _), unit in zip(parts, units, strict=True) if unit]
+    if rest.isdecimal() and len(rest) <= 2 and named and named[-1][1] in _SMALLER:
+        named.append((float(rest), _SMALLER[named[-1][1]]))
+    elif rest or (len(named) < 2 and "m" not in [unit for _, unit in parts]):
         return None
-    value = sum(
-        convert(float(number), unit, expected.unit)
-        for (number, _), unit in zip(parts, units, strict=True)
-        if unit is not None
-    )
-    return Reading(value, f"{cell} is {_shown(value, expected)}")
+    value = sum(convert(number, unit, expected.unit) for number, unit in named)
+    # A lone m is a minute only because nothing else of the kind begins with it.
+    code = "vague_value" if len(named) == 1 else ""
+    return Reading(value, f"{cell} is {_shown(value, expected)}", code)
 
 
-def _clock(found: re.Match[str], expected: Expected) -> Reading | None:
-    """Read 1:30 in a time column: hours and minutes for h, else minutes and seconds."""
-    if not same_kind(expected.unit, "s"):
-        return None
-    first, second, third = int(found["first"]), int(found["second"]), found["third"]
-    if third is not None:
-        seconds, words = first * 3600 + second * 60 + int(third), "hours, minutes and seconds"
-    elif expected.unit in ("h", "d"):
-        seconds, words = first * 3600 + second * 60, "hours and minutes"
-    else:
-        seconds, words = first * 60 + second, "minutes and seconds"
-    value = convert(float(seconds), "s", expected.unit)
-    return Reading(value, f"read as {words}: {_shown(value, expected)}", "vague_value")
-
-
-def _of_span(found: re.Match[str], expected: Expected) -> Reading:
-    """Read "23:50 - 00:20" as the time between; an end before the start is past midnight."""
-    start = int(found["h1"]) * 60 + int(found["m1"])
-    end = int(found["h2"]) * 60 + int(found["m2"])
-    value = convert(float((end - start) % 1440), "min", expected.unit)
-    past = ", past midnight" if end < start else ""
-    return Reading(value, f"from one clock time to the other{past}: {_shown(value, expected)}")
+def _of_duration(duration: Duration, expected: Expected) -> Reading:
+    code = "vague_value" if duration.asked else ""
+    return Reading(duration.value, f"{duration.how}: {_shown(duration.value, expected)}", code)
 
 
 def _overnight(expected: Expected) -> Reading:
@@ -259,6 +281,8 @@ def _in_unit(number: float, unit: str | None, expected: Expected) -> float | Non
     if unit is not None and not expected.unit and unit.casefold() in COUNT_WORDS:
         return number if abs(number) <= LARGEST else None
     named = expected.written_in if unit is None else unit_named(unit)
+    if unit is not None and (gauge := gauge_unit(unit)) is not None:
+        named = None if expected.absolute else gauge
     if named is None or not same_kind(named, expected.unit):
         return None
     value = convert(number, named, expected.unit)

@@ -7,7 +7,7 @@ import io
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from weakstep.errors import OutputError
 from weakstep.process.model import Parameter
@@ -94,7 +94,7 @@ def _cells(log: RunLog) -> tuple[list[str], list[tuple[str, ...]]]:
         name = parameter.name
         if name in (MADE, FAILED) or name == outcome or name not in logged:
             continue
-        columns[name] = _column(parameter, log.chips[name])
+        columns[name] = _with_bounds(log, name, _column(parameter, log.chips[name]))
     if "run_id" in columns:
         columns["run_id"] = [
             safe_cell(run) if named else ""
@@ -102,6 +102,17 @@ def _cells(log: RunLog) -> tuple[list[str], list[tuple[str, ...]]]:
         ]
     columns |= _outcomes(log, outcome if outcome in logged else None)
     return list(columns), list(zip(*columns.values(), strict=True))
+
+
+def _with_bounds(log: RunLog, name: str, cells: list[str]) -> list[str]:
+    """Return the cells of a column with "<60" where the log says no more."""
+    signs: dict[Literal["below", "above"], str] = {"below": "<", "above": ">"}
+    for side, sign in signs.items():
+        if any((bound.parameter, bound.side) == (name, side) for bound in log.bounds):
+            for row, value in enumerate(log.bounds_of(name, side).tolist()):
+                if value == value:
+                    cells[row] = f"{sign}{value:.12g}"
+    return cells
 
 
 def _outcomes(log: RunLog, outcome: str | None) -> dict[str, list[str]]:

@@ -6,22 +6,16 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from weakstep.process.model import Parameter
-from weakstep.runlog.cells import Expected
+from weakstep.runlog.cells import Expected, Side
+from weakstep.runlog.columns import is_absolute
 from weakstep.runlog.findings import Findings
 from weakstep.runlog.marks import DITTO_INITIALS, DITTO_WORDS
-from weakstep.runlog.model import ColumnMatch, Severity
+from weakstep.runlog.model import Bound, ColumnMatch, Severity
 from weakstep.runlog.sheets import Sheet
 from weakstep.runlog.texts import Texts
-from weakstep.runlog.units import same_kind
 
 if TYPE_CHECKING:
     import numpy as np
-
-
-def _is_absolute(parameter: Parameter) -> bool:
-    """Whether a column holds absolute pressures, which a gauge shows as negative ones."""
-    lower = parameter.lower
-    return same_kind(parameter.unit, "Pa") and lower is not None and lower > 0
 
 
 class Column:
@@ -46,7 +40,7 @@ class Column:
             match.unit_read,
             sheet.decimal_comma,
             parameter.interchangeable,
-            _is_absolute(parameter),
+            is_absolute(parameter),
         )
 
     def as_written(self) -> np.ndarray:
@@ -81,6 +75,11 @@ class Column:
         line = int(self.lines[row])
         self.findings.care(self.file, line, self.header, self.texts[row], taken_as, why)
 
+    def bound(self, row: int, side: Side, value: float) -> None:
+        """Keep what a cell says of a value that it does not state."""
+        line, found = int(self.lines[row]), self.texts[row]
+        self.findings.bound(Bound(self.file, line, self.parameter.name, side, value, found))
+
     def missing(self, row: int, code: str, message: str, action: str) -> None:
         """Note a cell that counts as missing."""
         self.problem(row, code, "cell_missing", message, action)
@@ -88,6 +87,10 @@ class Column:
     def question(self, row: int, code: str, message: str, action: str) -> None:
         """Ask about a cell that is used as read."""
         self.problem(row, code, "question", message, action)
+
+    def of_all(self, code: str, message: str, action: str) -> None:
+        """Ask about the column as a whole."""
+        self.findings.problem(code, "question", message, action, file=self.file, column=self.header)
 
     def problem(self, row: int, code: str, severity: Severity, message: str, action: str) -> None:
         """Note a problem of a cell."""

@@ -10,11 +10,25 @@ from dataclasses import dataclass
 from weakstep.process.model import Parameter, Process
 from weakstep.process.words import plain
 from weakstep.runlog.model import ColumnMatch
-from weakstep.runlog.units import same_kind, unit_named
+from weakstep.runlog.units import gauge_unit, same_kind, unit_named
 
 _BRACKETED = re.compile(r"^(?P<base>.*?)\s*[(\[](?P<inside>[^()\[\]]*)[)\]]\s*$")
 _GAUGE = re.compile(r"\b(?:gauge|gage|rel|relative?|relativdruck|manom\w*)\b", re.IGNORECASE)
 _JOINED = re.compile(r"^(?P<base>.+?)(?:\s*[,/]\s*|\s+in\s+|[\s_]+)(?P<inside>[^\s_,/]+)$")
+
+
+_HARMLESS = re.compile(
+    r"set|soll|ist|nom|nominal|real|est|avg|mean|approx|ca|w/w|\d+|optional", re.I
+)
+NOT_ABSOLUTE = "a gauge pressure is not an absolute one"
+LEFT_OUT = "words in brackets left out"
+UNKNOWN_UNIT = "words in brackets left out, which could be a unit"
+
+
+def is_absolute(parameter: Parameter) -> bool:
+    """Whether a column holds absolute pressures, which a gauge shows as negative ones."""
+    lower = parameter.lower
+    return same_kind(parameter.unit, "Pa") and lower is not None and lower > 0
 
 
 @dataclass(frozen=True)
@@ -62,10 +76,8 @@ class HeaderBook:
                 return match
             if pattern is _BRACKETED and unit_named(found["inside"]) is None:
                 inner = self.match(found["base"])
-                if inner.parameter is not None and _GAUGE.search(found["inside"]):
-                    return HeaderMatch(None, "", "a gauge pressure is not an absolute one")
                 if inner.parameter is not None:
-                    return HeaderMatch(inner.parameter, inner.unit, "words in brackets left out")
+                    return _left_out(inner, found["inside"])
         stems = self._stems.get(word, [])
         if len(stems) == 1:
             return HeaderMatch(stems[0], stems[0].unit, "name without its unit")
@@ -73,13 +85,16 @@ class HeaderBook:
 
     def _with_unit(self, base: str, inside: str) -> HeaderMatch | None:
         """Match *base* among the columns whose unit is of the kind written in the header."""
-        unit = unit_named(inside)
+        gauge = gauge_unit(inside)
+        unit = unit_named(inside) if gauge is None else gauge
         if unit is None:
             return None
         candidates = [self._words[base]] if base in self._words else []
         candidates += self._stems.get(base, [])
         for parameter in candidates:
             if parameter.kind == "number" and same_kind(unit, parameter.unit):
+                if gauge is not None and is_absolute(parameter):
+                    return HeaderMatch(None, "", NOT_ABSOLUTE)
                 how = "unit in the header"
                 if unit != parameter.unit:
                     how = f"unit in the header, converted from {unit} to {parameter.unit}"
@@ -96,6 +111,17 @@ class HeaderBook:
         word = plain(found["base"] if found else header)
         near = difflib.get_close_matches(word, list(self._words), n=1, cutoff=0.75)
         return self._words[near[0]].name if near else None
+
+
+def _left_out(inner: HeaderMatch, inside: str) -> HeaderMatch:
+    """Match a header without the words in its brackets, which are no unit that is known."""
+    parameter = inner.parameter
+    if parameter is not None and _GAUGE.search(inside) and is_absolute(parameter):
+        return HeaderMatch(None, "", NOT_ABSOLUTE)
+    word = inside.strip()
+    has_unit = parameter is not None and parameter.kind == "number" and parameter.unit != ""
+    short = 0 < len(word) <= 6 and " " not in word and not _HARMLESS.fullmatch(word)
+    return HeaderMatch(parameter, inner.unit, UNKNOWN_UNIT if has_unit and short else LEFT_OUT)
 
 
 def match_headers(

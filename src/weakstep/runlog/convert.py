@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from weakstep.process.model import Process
@@ -16,6 +17,8 @@ from weakstep.runlog.wording import name_column, yes_no_column
 
 if TYPE_CHECKING:
     import numpy as np
+
+_DAY_PART = re.compile(r"0[.,]\d+")
 
 
 def typed_sheet(sheet: Sheet, process: Process, findings: Findings) -> dict[str, np.ndarray]:
@@ -47,10 +50,25 @@ def text_sheet(sheet: Sheet) -> dict[str, Texts]:
 def _with_clock(dates: Texts, clocks: Texts) -> Texts:
     return of_cells(
         [
-            f"{date} {clock}".strip() if date else ""
+            f"{date} {_clock_time(clock)}".strip() if date else ""
             for date, clock in zip(dates, clocks, strict=True)
         ]
     )
+
+
+def _clock_time(clock: str) -> str:
+    """
+    Return a time of day as it is written; a part of a day, as spreadsheets store it, as 12:00.
+
+    Examples
+    --------
+    >>> _clock_time("0.5"), _clock_time("14:05")
+    ('12:00', '14:05')
+    """
+    if not _DAY_PART.fullmatch(clock):
+        return clock
+    minutes = round(float(clock.replace(",", ".")) * 1440)
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
 def _typed(column: Column) -> np.ndarray:

@@ -33,7 +33,9 @@ _MONTHS = {
     for name in names.split()
 }
 _CLOCK = (
-    r"(?:[T\s,]+(?P<hour>\d{1,2})[:h.](?P<minute>\d{2})(?::(?P<second>\d{2})(?:\.\d+)?)?"
+    r"(?:(?:[T\s,]+|\s+(?:à|at|um|a las)\s+)"
+    r"(?P<hour>\d{1,2})(?:[:h.](?P<minute>\d{2})|\s?h\b|(?=\s?[ap]\.?m))"
+    r"(?::(?P<second>\d{2})(?:\.\d+)?)?"
     r"\s*(?P<half>[ap]\.?m\.?)?(?:\s*uhr)?\s*(?P<zone>Z|[+-]\d{2}:?\d{2})?)?"
 )
 _ISO = re.compile(
@@ -44,9 +46,13 @@ _YEAR_LAST = re.compile(
     rf"(?P<a>\d{{1,2}})\s?(?P<sep>[-/.])\s?(?P<b>\d{{1,2}})\s?(?P=sep)\s?(?P<y>\d{{4}}|\d{{2}}){_CLOCK}",
     re.I,
 )
-_DAY_NAME = r"(?:(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*[,.]?\s+)?"
+_DAY_NAME = (
+    r"(?:(?:mon|tue|wed|thu|fri|sat|sun|mo|di|mi|do|fr|sa|so|lun|mar|mer|jeu|ven|sam|dim|"
+    r"mié|jue|vie|sáb|dom)\w*[,.]?\s+(?:den\s+|le\s+)?)?"
+)
 _NAMED = re.compile(
-    rf"{_DAY_NAME}(?P<d>\d{{1,2}})(?:st|nd|rd|th|\.)?[\s-]*(?P<name>[^\W\d_]+)\.?,?[\s-]*"
+    rf"{_DAY_NAME}(?P<d>\d{{1,2}})(?:st|nd|rd|th|er|\.)?[\s-]*(?:de\s+)?"
+    rf"(?P<name>[^\W\d_]+)\.?,?[\s-]*(?:del?\s+)?"
     rf"(?P<y>\d{{4}}|\d{{2}}(?![:h.\d]))?{_CLOCK}",
     re.I,
 )
@@ -56,7 +62,9 @@ _NAME_FIRST = re.compile(
     re.I,
 )
 _COMPACT = re.compile(r"(?P<y>(?:19|20)\d{2})(?P<m>\d{2})(?P<d>\d{2})")
-_SERIAL = re.compile(r"[2-7]\d{4}(?:[.,]\d+)?")
+_SERIAL = re.compile(
+    r"(?P<days>[2-7]\d{4}(?:[.,]\d+)?)(?: (?P<hour>\d{1,2}):(?P<minute>\d{2})(?::\d{2})?)?"
+)
 _SERIAL_ZERO = datetime(1899, 12, 30)  # day 0 of spreadsheets that count days
 _YEARS = range(1950, 2101)
 
@@ -121,9 +129,14 @@ def read_date(text: str, year: int | None = None) -> DateCell | None:
         found = pattern.fullmatch(cell)
         if found is not None and found["name"].casefold() in _MONTHS:
             return _with_name(found, year)
-    if _SERIAL.fullmatch(cell):
-        days = float(cell.replace(",", "."))
-        moment = _SERIAL_ZERO + timedelta(seconds=round(days * 86400))
+    serial = _SERIAL.fullmatch(cell)
+    if serial is not None:
+        days = float(serial["days"].replace(",", "."))
+        moment = _SERIAL_ZERO + timedelta(
+            seconds=round(days * 86400),
+            hours=int(serial["hour"] or 0),
+            minutes=int(serial["minute"] or 0),
+        )
         return _same(moment, "the day number of a spreadsheet")
     return None
 

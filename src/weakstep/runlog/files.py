@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from weakstep.errors import LogError
+from weakstep.runlog.codepages import code_page
 
 SUFFIXES = (".csv", ".tsv", ".xlsx", ".xlsm", ".xls", ".ods")
 CHANGES = "changes.csv"  # what the lab changed and when: kept beside the log, no part of it
@@ -103,29 +104,33 @@ def read_raw(path: Path, name: str) -> bytes:
 
 def decoded(raw: bytes, name: str) -> TextFile:
     """
-    Understand bytes as text in UTF-8, UTF-16 or CP1252.
+    Understand bytes as text: a byte order mark decides, then strict UTF-8, then the code page.
 
     Raises
     ------
     LogError
         They are no text.
     """
-    candidates = ["utf-8-sig", "cp1252"]
+    candidates = ["utf-8-sig"]
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
         candidates = ["utf-16"]
     elif b"\0" in raw[:400]:
         even, odd = raw[:400:2].count(0), raw[1:400:2].count(0)
         candidates = ["utf-16-le"] if odd > even else ["utf-16-be"]
+    is_plain = len(raw.translate(None, _CONTROL_BYTES)) == len(raw)
     for encoding in candidates:
         try:
             text = raw.decode(encoding)
         except UnicodeDecodeError:
             continue
-        is_plain = len(raw.translate(None, _CONTROL_BYTES)) == len(raw)
         if is_plain or (encoding.startswith("utf-16") and _CONTROL.search(text) is None):
             return TextFile(name, text, encoding)
+    if is_plain and candidates == ["utf-8-sig"]:
+        page = code_page(raw)
+        if page is not None:
+            return TextFile(name, raw.decode(page), page)
     msg = (
-        f"{name}: is not readable text (neither UTF-8, UTF-16 nor CP1252). "
+        f"{name}: is not readable text (neither UTF-8, UTF-16 nor a usual code page). "
         "Save the log as CSV in UTF-8 and give that file."
     )
     raise LogError(msg)

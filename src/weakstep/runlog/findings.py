@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from weakstep.runlog.model import CareReading, Problem, Severity
+from weakstep.runlog.model import Bound, CareReading, Problem, Severity
 
 _ORDER: dict[Severity, int] = {"set_aside": 0, "cell_missing": 1, "question": 2, "note": 3}
 _LONGEST = 80
@@ -23,6 +23,7 @@ class Findings:
     def __init__(self) -> None:
         self._problems: list[Problem] = []
         self._care: list[CareReading] = []
+        self._bounds: list[Bound] = []
         self._accepted: set[tuple[str, int | None, str]] = set()
 
     def problem(
@@ -49,6 +50,10 @@ class Findings:
         """Note one cell that is not the plain value it shows."""
         self._care.append(CareReading(file, line, column, shortened(found), taken_as, why))
 
+    def bound(self, bound: Bound) -> None:
+        """Note one cell that only bounds its value."""
+        self._bounds.append(bound)
+
     def accept(self, file: str, line: int, codes: Iterable[str]) -> None:
         """Note that questions of these kinds on a line, or on the whole file, were looked at."""
         for code in codes:
@@ -72,3 +77,7 @@ class Findings:
     def readings(self) -> tuple[CareReading, ...]:
         """Return the careful readings by file and line."""
         return tuple(sorted(self._care, key=lambda c: (c.file, c.line)))
+
+    def bounds(self) -> tuple[Bound, ...]:
+        """Return the bounds by file and line."""
+        return tuple(sorted(self._bounds, key=lambda b: (b.file, b.line)))

@@ -6,14 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from weakstep.errors import LogError
-from weakstep.runlog.columns import HeaderBook, match_headers
+from weakstep.runlog.columns import UNKNOWN_UNIT, HeaderBook, match_headers
 from weakstep.runlog.findings import Findings, shortened
+from weakstep.runlog.headings import LOOK_IN, best_heading, lies_on_its_side
 from weakstep.runlog.model import ColumnMatch
 from weakstep.runlog.tables import Row, Table
 from weakstep.runlog.units import unit_named
 
 ACCEPTED = "accepted_questions"  # column of a corrected copy: codes not to be asked again
-_LOOK_FOR_HEADER_IN = 10
 _TIME_OF_DAY = frozenset(["time", "start time", "clock", "hour", "uhrzeit", "heure", "hora"])
 
 
@@ -48,10 +48,16 @@ def find_header(table: Table, book: HeaderBook, findings: Findings) -> Header:
     LogError
         No line names a column of the described process.
     """
-    head = table.head(_LOOK_FOR_HEADER_IN + 1)
-    at = _header_at(head, book)
-    names = tuple(" ".join(cell.split()) for cell in head[at].cells)
-    units = _units_below(head[at + 1 : at + 2], len(names))
+    head = table.head(LOOK_IN + 1)
+    heading = best_heading(table, book)
+    names, last = heading.names, heading.last
+    if lies_on_its_side(table, book, heading.score):
+        msg = (
+            f"{table.file}: the columns are named down the side, one run per column. Turn the "
+            "table round (copy, then paste transposed), so that each run is a row."
+        )
+        raise LogError(msg)
+    units = _units_below(head[last + 1 : last + 2], len(names))
     matches, repeated = match_headers(table.file, names, units or [""] * len(names), book)
     if not any(match.parameter for match in matches):
         msg = (
@@ -60,14 +66,14 @@ def find_header(table: Table, book: HeaderBook, findings: Findings) -> Header:
             "Rename the columns, add aliases to the process description, or name another one."
         )
         raise LogError(msg)
-    _tell_above_header(head[:at], table.file, findings)
+    _tell_above_header(head[: heading.first], table.file, findings)
     if units is not None:
-        _tell_units(head[at + 1], table.file, findings)
+        _tell_units(head[last + 1], table.file, findings)
     clock = _clock_column(names, matches, repeated)
     if clock is not None:
         repeated.remove(names[clock])
     _tell_columns(table.file, matches, repeated, clock, book, findings)
-    return Header(names, tuple(matches), clock, at + (1 if units is None else 2))
+    return Header(names, tuple(matches), clock, last + (1 if units is None else 2))
 
 
 def _units_below(rows: Sequence[Row], width: int) -> list[str] | None:
@@ -91,24 +97,6 @@ def _tell_units(row: Row, file: str, findings: Findings) -> None:
         line=row.line,
         found=" ".join(cell for cell in row.cells if cell),
     )
-
-
-def _header_at(rows: Sequence[Row], book: HeaderBook) -> int:
-    """Return the index of the line, among the first ten, that names the most columns."""
-    scores = _scores(rows, book)
-    return scores.index(max(scores))
-
-
-def _scores(rows: Sequence[Row], book: HeaderBook) -> list[int]:
-    return [
-        sum(book.match(cell).parameter is not None for cell in row.cells if cell.strip())
-        for row in rows[:_LOOK_FOR_HEADER_IN]
-    ]
-
-
-def columns_named(table: Table, book: HeaderBook) -> int:
-    """Return how many described columns the best line for a header names."""
-    return max(_scores(table.head(_LOOK_FOR_HEADER_IN), book), default=0)
 
 
 def _tell_above_header(rows: Sequence[Row], file: str, findings: Findings) -> None:
@@ -145,6 +133,8 @@ def _tell_columns(
     findings: Findings,
 ) -> None:
     for index, match in enumerate(matches):
+        if match.how == UNKNOWN_UNIT and match.parameter is not None:
+            _ask_unit(file, match, findings)
         if match.parameter is not None or not match.header or index == clock:
             continue
         if match.header.casefold() == ACCEPTED or book.is_chosen(match.header):
@@ -170,3 +160,15 @@ def _tell_columns(
             file=file,
             column=match.header,
         )
+
+
+def _ask_unit(file: str, match: ColumnMatch, findings: Findings) -> None:
+    findings.problem(
+        "unknown_unit",
+        "question",
+        f"The column was read as {match.parameter} in {match.unit_read}; what stands in brackets "
+        "is no unit that is known.",
+        f"If the cells are not in {match.unit_read}, write their unit in the brackets.",
+        file=file,
+        column=match.header,
+    )

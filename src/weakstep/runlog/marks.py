@@ -14,10 +14,12 @@ MISSING_WORDS = _words(
 # Names may be short: "x", "na" or "." can be somebody's mould or initials.
 MISSING_NAMES = MISSING_WORDS - _words("x|ka|nd|na|.|unknown|none")
 DITTO_WORDS = _words(
-    '"|""|\'\'|〃|„|“|”|ditto|do.|same|same as above|as above|as before|idem|dito|s.o.|wie oben'
+    "\"|\"\"|''|〃|„|“|”|,,|-\"-|-„-|-''-|↓|″|ditto|do.|same|same as above|as above|as before|"
+    "idem|id.|dito|dto|dto.|detto|s.o.|s. o.|wie oben|wie vor|gleich|comme ci-dessus|"
+    "comme dessus|pareil|igual|ídem|lo mismo|como arriba"
 )
 DITTO_INITIALS = frozenset("".join(word[0] + word[0].upper() for word in DITTO_WORDS))
 OVERNIGHT_WORDS = _words("overnight|o/n|on|over night|über nacht|ü/n|nuit")
 COUNT_WORDS = _words("x|×|times|mal|pcs|pc|pieces|holes|passes|uses|casts|runs|stk")
-YES_WORDS = _words("yes|y|1|1.0|true|t|x|✓|✔|ja|j|oui|o|si|sí|ok")
-NO_WORDS = _words("no|n|0|0.0|false|f|none|✗|✘|nein|non|never")
+YES_WORDS = _words("yes|y|1|1.0|true|t|x|✓|✔|☑|ja|j|oui|o|si|sí|ok|wahr|vrai|verdadero")
+NO_WORDS = _words("no|n|0|0.0|false|f|none|✗|✘|☐|nein|non|never|falsch|faux|falso")

@@ -68,6 +68,30 @@ class CareReading:
 
 
 @dataclass(frozen=True)
+class Bound:
+    """
+    A cell that says only on which side of a number a value lies, such as "<1 min".
+
+    Attributes
+    ----------
+    file, line, found : str, int, str
+    parameter : str
+        Name of the column.
+    side : {"below", "above"}
+        Where the value lies.
+    value : float
+        The number, in the parameter's unit.
+    """
+
+    file: str
+    line: int
+    parameter: str
+    side: Literal["below", "above"]
+    value: float
+    found: str
+
+
+@dataclass(frozen=True)
 class InputFile:
     """A file that was read: its name, the hash of its bytes, the rows it held, and its folder."""
 
@@ -164,6 +188,8 @@ class RunLog:
     columns : tuple of ColumnMatch
     rows_read : int
         Data rows in all files; rows_read = len(chips) + len(set_aside).
+    bounds : tuple of Bound
+        Cells that only bound a value, by file and line. In `chips` such a cell is missing.
     """
 
     process: Process
@@ -175,3 +201,32 @@ class RunLog:
     inputs: tuple[InputFile, ...]
     columns: tuple[ColumnMatch, ...]
     rows_read: int
+    bounds: tuple[Bound, ...] = ()
+
+    def bounds_of(self, parameter: str, side: Literal["below", "above"]) -> np.ndarray:
+        """
+        Return the bounds that the cells of a column state, one per row of `chips`.
+
+        Parameters
+        ----------
+        parameter : str
+        side : {"below", "above"}
+            Bounds that the value lies below (it is censored on the left), or above (on the right).
+
+        Returns
+        -------
+        array of float, shape (n_chips,)
+            In the parameter's unit; NaN where the cell states no such bound.
+        """
+        import numpy as np
+
+        stated = {
+            (bound.file, bound.line): bound.value
+            for bound in self.bounds
+            if bound.parameter == parameter and bound.side == side
+        }
+        values = np.full(len(self.chips), np.nan)
+        if stated:
+            places = zip(self.chips["file"], self.chips["line"], strict=True)
+            values[:] = [stated.get((file, line), np.nan) for file, line in places]
+        return values

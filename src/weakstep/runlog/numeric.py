@@ -17,6 +17,10 @@ if TYPE_CHECKING:
 _POINT_NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 _COMMA_NUMBER = re.compile(r"[+-]?[0-9]+(?:,[0-9]+)?")
 
+_THREE_DECIMALS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
+_SURE_DECIMALS = re.compile(r"(?:0|[0-9]{4,}),[0-9]{3,}|[0-9]+,[0-9]{4,}")
+_UNCLEAR = Reading(None, code="unclear_comma")
+
 
 def number_column(column: Column) -> np.ndarray:
     """
@@ -31,10 +35,11 @@ def number_column(column: Column) -> np.ndarray:
 
     distinct = np.array([*column.texts.distinct, ""], dtype=object)
     values_of = _plain_numbers(column.expected, distinct)
-    readings: dict[int, Reading] = {}
+    readings: dict[int, Reading] = dict.fromkeys(_maybe_thousands(column), _UNCLEAR)
+    values_of[list(readings)] = np.nan
     for code in np.flatnonzero(np.isnan(values_of) & (distinct != "")).tolist():
         text = column.texts.distinct[code]
-        if text.casefold() in DITTO_WORDS:
+        if code in readings or text.casefold() in DITTO_WORDS:
             continue
         reading = read_number(text, column.expected)
         if reading.value is not None:
@@ -57,15 +62,24 @@ def _tell_readings(column: Column, readings: dict[int, Reading]) -> None:
     vague: dict[int, list[int]] = {}
     for row, code in column.rows_by_text(list(readings)):
         reading = readings[code]
-        shown = "missing" if reading.value is None else f"{reading.value:.6g} {unit}".strip()
+        shown = _shown(reading, unit)
         if reading.why:
             column.care(row, shown, reading.why)
+        if reading.bound is not None:
+            column.bound(row, *reading.bound)
         if reading.value is None and reading.code:
             _tell_number(column, row, reading)
         elif reading.code == "vague_value":
             vague.setdefault(code, []).append(row)
     for code, rows in vague.items():
         _ask_vague(column, rows, readings[code])
+
+
+def _shown(reading: Reading, unit: str) -> str:
+    if reading.bound is not None:
+        side, value = reading.bound
+        return f"{side} {value:.6g} {unit}".strip()
+    return "missing" if reading.value is None else f"{reading.value:.6g} {unit}".strip()
 
 
 def _plain_numbers(expected: Expected, texts: np.ndarray) -> np.ndarray:
@@ -87,6 +101,33 @@ def _plain_numbers(expected: Expected, texts: np.ndarray) -> np.ndarray:
     if expected.written_in != expected.unit:
         values = np.round(_converted(expected)(values), 9)
     return values
+
+
+def _maybe_thousands(column: Column) -> list[int]:
+    """
+    Return the texts like 1,200 that may mean 1200 in a file with decimal commas.
+
+    They may where 1200 would be plausible, and no other number of the column has three decimals
+    or more: a column that always writes three decimals means them.
+    """
+    if not column.expected.decimal_comma:
+        return []
+    distinct = column.texts.distinct
+    doubted = [code for code, text in enumerate(distinct) if _THREE_DECIMALS.fullmatch(text)]
+    others = [text for text in distinct if _COMMA_NUMBER.fullmatch(text)]
+    always = len(doubted) > 2 and len(doubted) == len(others)
+    if not doubted or always or any(_SURE_DECIMALS.fullmatch(text) for text in others):
+        return []
+    lower, upper = column.parameter.lower, column.parameter.upper
+    unit, into = column.expected.written_in, column.expected.unit
+    thousands = {
+        code: convert(float(distinct[code].replace(",", "")), unit, into) for code in doubted
+    }
+    return [
+        code
+        for code, value in thousands.items()
+        if (lower is None or value >= lower) and (upper is None or value <= upper)
+    ]
 
 
 def _converted(expected: Expected) -> Callable[[np.ndarray], np.ndarray]:
@@ -114,10 +155,11 @@ def _tell_number(column: Column, row: int, reading: Reading) -> None:
     expected = column.expected
     kind = f"a number in {expected.written_in}" if expected.written_in else "a number"
     if reading.code == "only_a_bound":
-        column.missing(
+        column.question(
             row,
             reading.code,
-            f"The value is {reading.why}, so the cell counts as missing.",
+            f"The value is {reading.why}: that is kept, and the cell is missing where a number "
+            "is needed.",
             "Write the value itself if it is known.",
         )
     elif reading.code == "unclear_comma":

@@ -5,16 +5,18 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from pathlib import Path
 
 from weakstep.errors import LogError
+from weakstep.runlog.codepages import NAMES, WESTERN, looks_odd
 from weakstep.runlog.columns import HeaderBook
 from weakstep.runlog.files import decoded, find_files, names_of, read_raw
 from weakstep.runlog.findings import Findings
-from weakstep.runlog.header import columns_named
+from weakstep.runlog.headings import best_heading, later_headings
 from weakstep.runlog.sheets import Sheet, open_sheet, rows_aside
 from weakstep.runlog.tables import Table, read_table
-from weakstep.runlog.workbooks import hidden_and_errors, is_workbook, read_workbook
+from weakstep.runlog.workbooks import is_workbook, read_workbook
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,36 +59,55 @@ def _open(path: Path, name: str, book: HeaderBook, findings: Findings) -> list[O
     raw = read_raw(path, name)
     sha256 = hashlib.sha256(raw).hexdigest()
     if is_workbook(raw):
-        sheets = _sheets_of(read_workbook(raw, name), book, findings)
-        hidden, errors = hidden_and_errors(raw)
-        _tell_hidden(hidden, name, findings)
-        _tell_errors(errors, name, findings)
+        workbook = read_workbook(raw, name)
+        sheets = _sheets_of(workbook.tables, book, findings)
+        _tell_hidden(workbook.hidden, name, findings)
+        _tell_errors(workbook.errors, name, findings)
+        read = {sheet.file for sheet in sheets}
+        for concealed in [file for file in workbook.concealed if file in read]:
+            _tell_concealed(concealed, findings)
         return [Opened(sheet, sha256, path.resolve().parent.name) for sheet in sheets]
     text = decoded(raw, name)
-    sheet = open_sheet(read_table(text), book, findings)
-    if text.encoding == "cp1252":
+    sheets = _parts_of(read_table(text), book, findings)
+    if text.encoding in NAMES:
         findings.problem(
             "encoding",
-            "note",
-            "The file is not UTF-8 and was read as CP1252 (Western European).",
-            "If letters such as µ or ° look wrong, save it as CSV in UTF-8.",
+            "note" if text.encoding == WESTERN and not looks_odd(text.text) else "question",
+            f"The file is not UTF-8 and was read as {NAMES[text.encoding]}.",
+            "If letters such as µ, ° or é look wrong, save it as CSV in UTF-8.",
             file=name,
         )
-    return [Opened(sheet, sha256, path.resolve().parent.name)]
+    return [Opened(sheet, sha256, path.resolve().parent.name) for sheet in sheets]
+
+
+def _parts_of(table: Table, book: HeaderBook, findings: Findings) -> list[Sheet]:
+    """Open a table; where another header stands below the first, the rows below it are its own."""
+    cuts = later_headings(table, best_heading(table, book), book)
+    edges = [0, *(cut for cut in cuts if cut + 1 < len(table)), len(table)]
+    for cut in edges[1:-1]:
+        findings.problem(
+            "another_header",
+            "note",
+            "Another header stands here; the rows below were read by it.",
+            "Nothing to do, unless it is a row.",
+            file=table.file,
+            line=int(table.lines[cut]),
+        )
+    return [open_sheet(table.part(a, b), book, findings) for a, b in pairwise(edges)]
 
 
 def _sheets_of(tables: Sequence[Table], book: HeaderBook, findings: Findings) -> list[Sheet]:
     """Return the sheets of a workbook that hold a log; the others are told."""
     sheets: list[Sheet] = []
     refused: list[LogError] = []
-    named = [columns_named(table, book) for table in tables]
+    named = [best_heading(table, book).score for table in tables]
     enough = min(2, max(named))  # one word alone is no header where another sheet has one
     for table, columns in zip(tables, named, strict=True):
         if columns < enough:
             _tell_left_out(table.file, "it does not look like a log.", findings)
             continue
         try:
-            sheets.append(open_sheet(table, book, findings))
+            sheets += _parts_of(table, book, findings)
         except LogError as error:
             refused.append(error)
             _tell_left_out(table.file, str(error), findings)
@@ -115,6 +136,16 @@ def _tell_hidden(rows: int, name: str, findings: Findings) -> None:
             "Delete them if they are not part of the log.",
             file=name,
         )
+
+
+def _tell_concealed(file: str, findings: Findings) -> None:
+    findings.problem(
+        "hidden_sheet",
+        "question",
+        "The sheet is hidden and was read like the others.",
+        "Is it part of the log? If not, delete it or give the others in a file of their own.",
+        file=file,
+    )
 
 
 def _tell_errors(cells: int, name: str, findings: Findings) -> None:

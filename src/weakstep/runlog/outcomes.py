@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import difflib
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from weakstep.process.model import Mode, Process
-from weakstep.process.words import plain
+from weakstep.process.model import Process
+from weakstep.runlog.outcome_words import Outcome, OutcomeWords, share_of, tally_of
 
 if TYPE_CHECKING:
     import numpy as np
@@ -17,19 +15,7 @@ if TYPE_CHECKING:
     from weakstep.runlog.work import Work
 
 MADE, FAILED = "chips_made", "chips_failed"
-_SHARE = re.compile(
-    r"(?P<part>\d{1,6})\s*(?:/|of|von|out of)\s*(?P<all>\d{1,6})\s*(?P<word>.*)", re.IGNORECASE
-)
 _LARGEST_COUNT = 1e6
-
-
-@dataclass(frozen=True)
-class Outcome:
-    """What one row says: mode, chips it stands for, how many of them failed."""
-
-    mode: str
-    made: int
-    failed: int
 
 
 def outcome_column(process: Process) -> str | None:
@@ -40,32 +26,6 @@ def outcome_column(process: Process) -> str | None:
         if parameter.role == "outcome" and parameter.kind in ("category", "yes_no"):
             return parameter.name
     return None
-
-
-class OutcomeWords:
-    """The words that a process knows for its outcomes."""
-
-    def __init__(self, process: Process) -> None:
-        words = {plain(mode.label): mode for mode in process.modes}
-        words |= {plain(word): mode for mode in process.modes for word in mode.aliases}
-        self._modes = words | {plain(mode.name): mode for mode in process.modes}
-        self._own = {plain(word) for mode in process.modes for word in (mode.name, mode.label)}
-
-    def mode(self, word: str) -> Mode | None:
-        """Return the mode that *word* stands for, None when it is not described."""
-        known = self._modes.get(plain(word))
-        if known is None and re.fullmatch(r"[01]\.0*", word):
-            return self._modes.get(word[0])
-        return known
-
-    def is_own(self, word: str) -> bool:
-        """Whether *word* is a mode's own name and not one of its other writings."""
-        return plain(word) in self._own
-
-    def nearest(self, word: str) -> str | None:
-        """Return the described word that looks most like *word*."""
-        near = difflib.get_close_matches(plain(word), list(self._modes), n=1, cutoff=0.7)
-        return near[0] if near else None
 
 
 def add_outcomes(work: Work) -> None:
@@ -84,14 +44,13 @@ def add_outcomes(work: Work) -> None:
         texts = work.typed[column].fillna("").to_numpy(dtype=object)
     codes, distinct = pd.factorize(texts)
     first = [_of_text(work, str(text), words) for text in distinct]
-    _tell_texts(work, column, rows, codes, first)
     made, failed = _counts(work, MADE), _counts(work, FAILED)
+    _tell_texts(work, column, rows, codes, first, made)
     mode, total, bad = _spread([read.outcome for read in first], codes)
     counted = np.flatnonzero(~(np.isnan(made) & np.isnan(failed)))
     for at in counted.tolist():
-        read = first[codes[at]].outcome
         outcome = _of_counts(
-            work, int(rows[at]), read, str(texts[at]), _whole(made[at]), _whole(failed[at])
+            work, int(rows[at]), first[codes[at]], _whole(made[at]), _whole(failed[at])
         )
         mode[at], total[at], bad[at] = outcome.mode, outcome.made, outcome.failed
     _tell_words(work, texts, words)
@@ -103,13 +62,19 @@ def add_outcomes(work: Work) -> None:
 
 @dataclass(frozen=True)
 class _TextRead:
-    """An outcome text: what it says, and what is to be told of it."""
+    """
+    An outcome text: what it says, and what is to be told of it.
+
+    `beside_made` is what it says beside a count of how many were made: "2 leaked" alone does not
+    say of how many.
+    """
 
     text: str
     outcome: Outcome
     counts: bool = False
     known: bool = True
     nearest: str | None = None
+    beside_made: Outcome | None = None
 
 
 def _spread(
@@ -140,28 +105,23 @@ def _of_text(work: Work, text: str, words: OutcomeWords) -> _TextRead:
     mode = words.mode(text)
     if mode is not None:
         return _TextRead(text, Outcome(mode.name, 1, int(mode.verdict == "failed")))
-    share = _SHARE.fullmatch(text)
-    if share is not None and int(share["all"]) > 0:
-        outcome = _of_share(share, words)
-        if outcome is not None:
-            return _TextRead(text, outcome, counts=True)
+    share = share_of(text, words)
+    if share is not None:
+        return _TextRead(text, share, counts=True)
+    tally = tally_of(text, words)
+    if tally is not None and tally.failed < tally.made:
+        return _TextRead(text, tally, counts=True)
     unknown = Outcome(_untested(work.process, "unknown"), 1, 0)
-    return _TextRead(text, unknown, known=False, nearest=words.nearest(text))
-
-
-def _of_share(share: re.Match[str], words: OutcomeWords) -> Outcome | None:
-    """Read "4/6 ok" or "2 of 6 leaked"; a share without a word says nothing."""
-    part, made = int(share["part"]), int(share["all"])
-    mode = words.mode(share["word"].strip(" :,-()")) if share["word"].strip() else None
-    if mode is None or mode.verdict == "untested" or part > made:
-        return None
-    failed = made - part if mode.verdict == "good" else part
-    name = mode.name if mode.verdict == "failed" or failed == 0 else ""
-    return Outcome(name, made, failed)
+    return _TextRead(text, unknown, known=False, nearest=words.nearest(text), beside_made=tally)
 
 
 def _tell_texts(
-    work: Work, column: str | None, rows: np.ndarray, codes: np.ndarray, reads: Sequence[_TextRead]
+    work: Work,
+    column: str | None,
+    rows: np.ndarray,
+    codes: np.ndarray,
+    reads: Sequence[_TextRead],
+    made: np.ndarray,
 ) -> None:
     """Tell every row whose outcome is a count or a word that is not described."""
     import numpy as np
@@ -169,11 +129,14 @@ def _tell_texts(
     told = np.array([read.counts or not read.known for read in reads], dtype=bool)
     for at in np.flatnonzero(told[codes]).tolist():
         read, row = reads[codes[at]], int(rows[at])
-        if read.counts:
+        beside = read.beside_made if made[at] == made[at] else None
+        if read.counts or beside is not None:
             file, line = work.place(row)
             header = work.header(file, column or "")
             why = f"counts {work.process.items} in one row"
             shown = f"{read.outcome.failed} of {read.outcome.made} failed"
+            if beside is not None:
+                shown = f"{beside.failed} of {made[at]:.0f} failed"
             work.findings.care(file, line, header, read.text, shown, why)
             continue
         hint = f"Does it mean {read.nearest!r}? " if read.nearest else ""
@@ -188,10 +151,10 @@ def _tell_texts(
 
 
 def _of_counts(
-    work: Work, row: int, outcome: Outcome, text: str, made: int | None, failed: int | None
+    work: Work, row: int, read: _TextRead, made: int | None, failed: int | None
 ) -> Outcome:
     """Put the counted columns in the place of the one chip an outcome word stands for."""
-    process = work.process
+    process, outcome = work.process, read.outcome
     if made is None and failed is None:
         return outcome
     if made is None:
@@ -205,14 +168,44 @@ def _of_counts(
             "Write how many were made.",
         )
         return Outcome(_untested(process, "unknown"), max(1, failed or 0), 0)
-    verdict = process.mode(outcome.mode).verdict if text and outcome.mode else ""
+    verdict = process.mode(outcome.mode).verdict if read.text and outcome.mode else ""
+    counted = outcome if read.counts else read.beside_made
     if failed is not None:
+        if counted is not None and (counted.failed, outcome.made) != (failed, made):
+            _ask_counts(work, row, read.text, f"{failed} of {made}")
         return Outcome(outcome.mode if verdict == "failed" and failed else "", made, failed)
+    if read.counts:
+        if outcome.made != made:
+            _ask_counts(work, row, read.text, f"{outcome.failed} of {outcome.made}")
+        return outcome
+    if read.beside_made is not None:
+        return Outcome(read.beside_made.mode, made, read.beside_made.failed)
     if verdict == "good":
         return Outcome(outcome.mode, made, 0)
     if verdict == "failed" and made == 1:
         return outcome
+    if verdict == "failed":
+        work.problem(
+            row,
+            None,
+            "failed_missing",
+            "question",
+            f"The row stands for {made} {process.items} and says {read.text!r} but not of how "
+            "many, so it counts as untested.",
+            "Write how many failed.",
+        )
     return Outcome(_untested(process, "not_tested"), made, 0)
+
+
+def _ask_counts(work: Work, row: int, text: str, used: str) -> None:
+    work.problem(
+        row,
+        None,
+        "counts_disagree",
+        "question",
+        f"The outcome {text!r} and the counted columns do not agree; {used} failed is used.",
+        "Correct the counts.",
+    )
 
 
 def _counts(work: Work, column: str) -> np.ndarray:

@@ -14,7 +14,7 @@ from weakstep.runlog.convert import text_sheet, typed_sheet
 from weakstep.runlog.derived import add_derived
 from weakstep.runlog.duplicates import drop_duplicates, point_out_copies
 from weakstep.runlog.findings import Findings
-from weakstep.runlog.model import InputFile, RunLog
+from weakstep.runlog.model import Bound, InputFile, RunLog
 from weakstep.runlog.opening import Opened, open_files
 from weakstep.runlog.outcomes import add_outcomes
 from weakstep.runlog.runs import add_run_ids, in_time_order, run_table
@@ -96,12 +96,10 @@ def _gathered(sheets: Sequence[Sheet], process: Process, findings: Findings) -> 
         )
         columns[name] = _stacked([part.get(name) for part in parts], sizes)
     typed = pd.DataFrame(columns)
-    headers = {
-        (match.file, match.parameter): match.header
-        for sheet in sheets
-        for match in sheet.matches
-        if match.parameter is not None
-    }
+    headers: dict[tuple[str, str], str] = {}
+    for match in (match for sheet in sheets for match in sheet.matches):
+        if match.parameter is not None:
+            headers.setdefault((match.file, match.parameter), match.header)
     return Work(process, typed, texts, headers, findings)
 
 
@@ -162,11 +160,30 @@ def _finished(work: Work, opened: Sequence[Opened]) -> RunLog:
         problems=work.findings.problems(),
         care=work.findings.readings(),
         set_aside=_aside_frame(aside),
-        inputs=tuple(
-            InputFile(one.sheet.file, one.sha256, one.sheet.rows_read, one.folder) for one in opened
-        ),
+        inputs=_inputs(opened),
         columns=tuple(match for sheet in sheets for match in sheet.matches),
         rows_read=sum(sheet.rows_read for sheet in sheets),
+        bounds=_bounds_of(work.findings, chips),
+    )
+
+
+def _bounds_of(findings: Findings, chips: pd.DataFrame) -> tuple[Bound, ...]:
+    """Return the bounds that stand in rows which are used."""
+    bounds = findings.bounds()
+    if not bounds:
+        return ()
+    used = set(zip(chips["file"], chips["line"], strict=True))
+    return tuple(bound for bound in bounds if (bound.file, bound.line) in used)
+
+
+def _inputs(opened: Sequence[Opened]) -> tuple[InputFile, ...]:
+    """Return the files that were read; a file with several headers is one."""
+    rows: dict[tuple[str, str, str], int] = {}
+    for one in opened:
+        key = (one.sheet.file, one.sha256, one.folder)
+        rows[key] = rows.get(key, 0) + one.sheet.rows_read
+    return tuple(
+        InputFile(file, sha256, count, folder) for (file, sha256, folder), count in rows.items()
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -18,16 +19,19 @@ from weakstep.runlog.texts import Texts
 if TYPE_CHECKING:
     import numpy as np
 
-_SUMMARIES = frozenset(
-    [
-        *("total", "totals", "grand total", "sum", "mean", "average", "avg", "median"),
-        *("std", "stdev", "st dev", "st. dev.", "summe", "gesamt", "mittelwert", "mittel"),
-        *("moyenne", "somme", "promedio", "suma", "total general"),
-    ]
+# Words that begin a line of sums or statistics; "min" and "max" may also be names of people.
+_SUMMARY = re.compile(
+    r"(?:(?:sub|grand\s|zwischen)?[\s-]?(?:totals?|summe)|sum|mean|average|avg\.?|median|std?\.?|"
+    r"st(?:\.|(?:an)?d(?:ard)?\.?)\s?dev(?:iation)?\.?|stabw\.?|gesamt|mittel(?:wert)?|moyenne|"
+    r"[ée]cart[- ]type|sous-total|somme|promedio|media|suma|desv\.?\s?(?:est\.?)?|n\s?=\s?\d+)"
+    r"(?:\s*[:=]|\s+(?:of|for|von|de|week|woche|semaine|semana|\d+)\b.*)?",
+    re.IGNORECASE,
 )
-
-
-_INITIALS = frozenset("".join(word[0] + word[0].upper() for word in _SUMMARIES))
+_WEAK_SUMMARY = frozenset(
+    ["min", "max", "min.", "max.", "minimum", "maximum", "n", "count", "anzahl"]
+)
+_LONGEST_SUMMARY = 24
+_SUMMARY_INITIALS = frozenset("acdegmnpstzé")
 
 
 @dataclass(frozen=True)
@@ -147,13 +151,13 @@ def _fitting(
 
     aside: list[AsideRow] = []
     headers = header.names
-    doubted = _doubted(stripped, headers)
+    doubted = _doubted(stripped, header)
     doubted[: header.rows_from] = False
     fits = np.ones(len(table), dtype=bool)
     fits[: header.rows_from] = False
     for index in np.flatnonzero(doubted).tolist():
         row = table.row(index)
-        reason = _misfit(row, headers)
+        reason = _misfit(row, header)
         if reason is None:
             continue
         message, action = reason
@@ -171,16 +175,20 @@ def _fitting(
     return np.flatnonzero(fits), aside
 
 
-def _doubted(stripped: Sequence[Texts], headers: tuple[str, ...]) -> np.ndarray:
+def _doubted(stripped: Sequence[Texts], header: Header) -> np.ndarray:
     """Return a mask of the rows worth looking at one by one: all that could not fit."""
     import numpy as np
 
+    headers = header.names
     width = len(headers)
+    described = np.zeros(len(stripped[0]), dtype=bool)
     filled = np.zeros(len(stripped[0]), dtype=np.int32)
     doubted = np.zeros(len(stripped[0]), dtype=bool)
     for index, column in enumerate(stripped):
         holds = column.filled()
         filled += holds
+        if index < width and header.matches[index].parameter is not None:
+            described |= holds
         doubted |= holds if index >= width else _summaries(column)
     first = next((index for index, name in enumerate(headers) if name), 0)
     again = [
@@ -188,21 +196,37 @@ def _doubted(stripped: Sequence[Texts], headers: tuple[str, ...]) -> np.ndarray:
         for code, text in enumerate(stripped[first].distinct)
         if text[:1] == headers[first][:1] and " ".join(text.split()) == headers[first]
     ]
-    doubted |= stripped[first].holding(again) | (filled == 1)
+    doubted |= stripped[first].holding(again) | (filled == 1) | ~described
     return doubted
 
 
 def _summaries(column: Texts) -> np.ndarray:
     texts = enumerate(column.distinct)
-    return column.holding([c for c, text in texts if text[:1] in _INITIALS and _is_summary(text)])
+    return column.holding(
+        [
+            code
+            for code, text in texts
+            if text[:1].lower() in _SUMMARY_INITIALS
+            and len(text) < _LONGEST_SUMMARY
+            and (_is_summary(text) or text.casefold() in _WEAK_SUMMARY)
+        ]
+    )
 
 
 def _is_summary(text: str) -> bool:
-    return len(text) < 24 and text.strip(" :=").casefold() in _SUMMARIES
+    return len(text) < _LONGEST_SUMMARY and _SUMMARY.fullmatch(text.strip()) is not None
 
 
-def _misfit(row: Row, headers: tuple[str, ...]) -> tuple[str, str] | None:
+def _is_statistics(filled: Sequence[str]) -> bool:
+    """Whether the first cell is "min", "max" or a count, and all others are numbers."""
+    if filled[0].strip(" :=").casefold() not in _WEAK_SUMMARY or len(filled) < 2:
+        return False
+    return all(cell[:1].isdigit() or cell[:1] in "-+.," for cell in filled[1:])
+
+
+def _misfit(row: Row, header: Header) -> tuple[str, str] | None:
     """Return what is wrong with a row and what to do, None when it fits the header."""
+    headers = header.names
     width = len(headers)
     filled = [cell.strip() for cell in row.cells if cell.strip()]
     if any(cell.strip() for cell in row.cells[width:]):
@@ -218,7 +242,15 @@ def _misfit(row: Row, headers: tuple[str, ...]) -> tuple[str, str] | None:
             "The line holds one filled cell only and was taken for a remark.",
             "Move remarks to the notes column; if it is a row, fill in its other cells.",
         )
-    if filled and _is_summary(filled[0]):
+    if not any(
+        cell.strip() and match.parameter is not None
+        for cell, match in zip(row.cells, header.matches, strict=False)
+    ):
+        return (
+            "No described column of the line is filled in, so it is no row of the log.",
+            "Nothing to do, unless a column should count: then describe it.",
+        )
+    if filled and (_is_summary(filled[0]) or _is_statistics(filled)):
         return (
             "The line is a total or a mean of the rows and not a row.",
             "Nothing to do; or delete it.",

@@ -7,7 +7,7 @@ import io
 import re
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice, zip_longest
 from typing import TYPE_CHECKING, NoReturn
 
@@ -84,6 +84,14 @@ class Table:
     def head(self, count: int) -> list[Row]:
         """Return the first rows, at most *count*."""
         return [self.row(index) for index in range(min(count, len(self)))]
+
+    def part(self, first: int, end: int) -> Table:
+        """Return the rows from index *first* up to *end*, without it."""
+        if (first, end) == (0, len(self)):
+            return self
+        rows = slice(first, end)
+        columns = tuple(Texts(column.codes[rows], column.distinct) for column in self.columns)
+        return replace(self, lines=self.lines[rows], widths=self.widths[rows], columns=columns)
 
 
 class TableBuilder:
@@ -227,31 +235,65 @@ def _split_at_once(source: TextFile, delimiter: str) -> Table | None:
 
 
 def _rows(source: TextFile, delimiter: str) -> Table:
-    from dataclasses import replace
-
-    table = _parsed(source, delimiter, csv.QUOTE_MINIMAL)
-    if source.text.count('"') % 2 == 0 or not len(table):
+    """Take rows in turn; a quote that swallows lines without being closed is no quote."""
+    table = _parsed(source, delimiter)
+    if not any(
+        "\n" in text or "\r" in text for column in table.columns for text in column.distinct
+    ):
         return table
-    swallowed = table.row(len(table) - 1)
-    last = source.text.rstrip("\r\n")
-    if any("\n" in cell or "\r" in cell for cell in swallowed.cells) and not last.endswith('"'):
-        plain = _parsed(source, delimiter, csv.QUOTE_NONE)
-        return replace(plain, open_quote=swallowed.line)
-    return table
+    opened = _open_quote(source, delimiter)
+    if opened is None:
+        return table
+    return replace(_line_by_line(source, delimiter), open_quote=opened)
 
 
-def _parsed(source: TextFile, delimiter: str, quoting: int) -> Table:
-    reader = csv.reader(io.StringIO(source.text, newline=""), delimiter=delimiter, quoting=quoting)  # type: ignore[arg-type]
+def _open_quote(source: TextFile, delimiter: str) -> int | None:
+    """Return the line of the row whose quotes do not pair, None when all do."""
+    reader = csv.reader(io.StringIO(source.text, newline=""), delimiter=delimiter, strict=True)
+    start = 1
+    try:
+        for _ in reader:
+            start = reader.line_num + 1
+    except csv.Error:
+        return start
+    return None
+
+
+def _line_by_line(source: TextFile, delimiter: str) -> Table:
+    """Split every line by itself; in lines whose quotes do not pair, they are plain characters."""
+    builder = TableBuilder()
+    for number, line in enumerate(io.StringIO(source.text, newline=None), start=1):
+        text = line.rstrip("\n")
+        try:
+            (cells,) = csv.reader([text], delimiter=delimiter, strict=True)
+        except (csv.Error, ValueError):
+            cells = [_unquoted(cell) for cell in text.split(delimiter)]
+        _refuse_wide(source.name, number, cells)
+        builder.add(number, cells)
+    return builder.built(source.name, lambda columns: _writes_decimal_comma(columns, delimiter))
+
+
+def _unquoted(cell: str) -> str:
+    quoted = len(cell) > 1 and cell[0] == cell[-1] == '"'
+    return cell[1:-1].replace('""', '"') if quoted else cell
+
+
+def _refuse_wide(name: str, line: int, cells: Sequence[str]) -> None:
+    if len(cells) > _WIDEST:
+        msg = (
+            f"{name}:{line}: the line has {len(cells)} cells, and no log is that wide. "
+            "Save the log as CSV again."
+        )
+        raise LogError(msg)
+
+
+def _parsed(source: TextFile, delimiter: str) -> Table:
+    reader = csv.reader(io.StringIO(source.text, newline=""), delimiter=delimiter)
     builder = TableBuilder()
     start = 1
     try:
         for cells in reader:
-            if len(cells) > _WIDEST:
-                msg = (
-                    f"{source.name}:{start}: the line has {len(cells)} cells, and no log is that "
-                    "wide. Save the log as CSV again."
-                )
-                raise LogError(msg)
+            _refuse_wide(source.name, start, cells)
             builder.add(start, cells)
             start = reader.line_num + 1
     except csv.Error as error:

@@ -80,6 +80,16 @@ def _tell_order(
             f"they were read {order}, {because}.",
             "Write dates as 2026-03-31, or tell the keeper of the file.",
         )
+    fixed = [
+        cell for cell in cells if cell and (cell.day_first is None) != (cell.month_first is None)
+    ]
+    if against and len(against) < len(fixed):
+        column.of_all(
+            "contradictory_dates",
+            "Some dates can only be day first and some only month first; those that could be "
+            f"either were read {order}.",
+            "Write all dates of the file as 2026-03-31.",
+        )
     for row, _ in column.rows_by_text(against):
         column.question(
             row,

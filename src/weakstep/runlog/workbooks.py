@@ -8,28 +8,23 @@ import struct
 import zipfile
 import zlib
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from io import BytesIO
 from typing import TYPE_CHECKING, Any, NoReturn
 from xml.etree import ElementTree
 
 from weakstep.errors import LogError
 from weakstep.runlog.tables import Merged, Table, TableBuilder
+from weakstep.runlog.workbook_marks import Marks, column_number, marks_of
 
 if TYPE_CHECKING:
-    from python_calamine import CalamineSheet
+    from python_calamine import CalamineSheet, SheetMetadata
 
 MOST_CELLS = 5_000_000
 _MOST_UNPACKED = 400 * 1024**2
 _MOST_PACKING = 200
 _SHEET_PART = re.compile(r"xl/worksheets/[^/]+\.xml|content\.xml")
 _REFERENCE = re.compile(rb'<(?:\w+:)?c\b[^>]*?\br="([A-Z]{1,4})([0-9]{1,8})"')
-_HIDDEN_ROW = re.compile(
-    rb'<(?:\w+:)?row\b[^>]*\bhidden="(?:1|true)"|'
-    rb'<table:table-row\b[^>]*\bvisibility="(?:collapse|filter)"'
-)
-_ERROR_CELL = re.compile(rb'<(?:\w+:)?c\b[^>]*\bt="e"')
-_LOOK_FOR_HIDDEN_IN = 64 * 1024**2
 # What the readers of archives and of XML raise on damaged bytes, and nothing else.
 _DAMAGED = (
     zipfile.BadZipFile,
@@ -47,12 +42,33 @@ _CHUNK = 1 << 20
 _OVERLAP = 256
 
 
+@dataclass(frozen=True, eq=False)
+class Workbook:
+    """
+    A workbook that was read.
+
+    Attributes
+    ----------
+    tables : list of Table
+        One per sheet that holds anything.
+    hidden, errors : int
+        Rows that are hidden, and cells that show an error or a formula without its value.
+    concealed : tuple of str
+        Names of the tables whose sheet is hidden.
+    """
+
+    tables: list[Table]
+    hidden: int
+    errors: int
+    concealed: tuple[str, ...]
+
+
 def is_workbook(raw: bytes) -> bool:
     """Whether the bytes begin as those of a workbook do; its name may say anything."""
     return raw.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0"))
 
 
-def read_workbook(raw: bytes, name: str) -> list[Table]:
+def read_workbook(raw: bytes, name: str) -> Workbook:
     """
     Return every sheet of a workbook that holds anything; cells become the texts they show.
 
@@ -71,10 +87,13 @@ def read_workbook(raw: bytes, name: str) -> list[Table]:
     import python_calamine
 
     _refuse_bombs(raw, name)
+    marks = _marks(raw)
+    hidden = sum(one.hidden for one in marks.values())
+    errors = sum(one.errors for one in marks.values())
     try:
         book = python_calamine.load_workbook(BytesIO(raw))
         sheets = [book.get_sheet_by_name(sheet) for sheet in book.sheet_names]
-        tables = [_table(sheet, name) for sheet in sheets]
+        tables = [_table(sheet, name, marks.get(sheet.name) or Marks()) for sheet in sheets]
     except python_calamine.PasswordError:
         msg = f"{name}: the workbook is locked by a password. Save an open copy and give that."
         raise LogError(msg) from None
@@ -86,39 +105,44 @@ def read_workbook(raw: bytes, name: str) -> list[Table]:
         msg = f"{name}: no sheet of the workbook holds anything. Give a log with a header and rows."
         raise LogError(msg)
     if len(held) == 1:
-        return [replace(held[0], file=name)]
-    return held
+        held = [replace(held[0], file=name)]
+    unseen = [meta.name for meta in book.sheets_metadata if not _is_visible(meta)]
+    concealed = tuple(table.file for table in held if _sheet_name(table.file) in unseen)
+    return Workbook(held, hidden, errors, concealed)
 
 
-def hidden_and_errors(raw: bytes) -> tuple[int, int]:
-    """
-    Return how many rows the sheets of a workbook hide, and how many cells show an error.
+def _is_visible(meta: SheetMetadata) -> bool:
+    from python_calamine import SheetVisibleEnum
 
-    Both are 0 where the format does not say.
-    """
-    if not raw.startswith(b"PK"):
-        return 0, 0
+    return meta.visible == SheetVisibleEnum.Visible
+
+
+def _sheet_name(file: str) -> str:
+    return file[file.index(" [") + 2 : -1] if " [" in file else ""
+
+
+def _marks(raw: bytes) -> dict[str, Marks]:
+    """Return what the sheets show beyond their values; nothing where that cannot be told."""
     try:
-        with zipfile.ZipFile(BytesIO(raw)) as archive:
-            parts = [
-                part.filename
-                for part in archive.infolist()
-                if _SHEET_PART.fullmatch(part.filename) and part.file_size <= _LOOK_FOR_HIDDEN_IN
-            ]
-            texts = [archive.read(part) for part in parts]
+        return marks_of(raw)
     except _DAMAGED:
-        return 0, 0
-    hidden = sum(len(_HIDDEN_ROW.findall(text)) for text in texts)
-    return hidden, sum(len(_ERROR_CELL.findall(text)) for text in texts)
+        return {}
 
 
-def _table(sheet: CalamineSheet, name: str) -> Table:
+def _table(sheet: CalamineSheet, name: str, marks: Marks) -> Table:
     builder = TableBuilder()
-    for number, cells in enumerate(sheet.to_python(skip_empty_area=False), start=1):
-        builder.add(number, [_text(cell) for cell in cells])
+    shown: dict[int, dict[int, str]] = {}
+    for (row, column), text in marks.shown.items():
+        shown.setdefault(row, {})[column] = text
+    for number, cells in enumerate(sheet.to_python(skip_empty_area=False)):
+        texts = [_text(cell) for cell in cells]
+        for column, text in shown.get(number, {}).items():
+            texts += [""] * (column + 1 - len(texts))
+            texts[column] = text
+        builder.add(number + 1, texts)
     # Numbers of a workbook come with a point whatever the screen shows.
     table = builder.built(f"{name} [{sheet.name}]", lambda _columns: False)
-    return replace(table, merged=tuple(_merged(sheet)))
+    return replace(table, merged=tuple(marks.merged or _merged(sheet)))
 
 
 def _merged(sheet: CalamineSheet) -> Iterator[Merged]:
@@ -197,15 +221,8 @@ def _xlsx_area(archive: zipfile.ZipFile, part: str) -> int:
             rest = rest[-_OVERLAP:] + chunk
             for letters, digits in set(_REFERENCE.findall(rest)):
                 rows = max(rows, int(digits))
-                columns = max(columns, _column_number(letters))
+                columns = max(columns, column_number(letters))
     return rows * columns
-
-
-def _column_number(letters: bytes) -> int:
-    number = 0
-    for letter in letters:
-        number = number * 26 + letter - 64
-    return number
 
 
 def _ods_cells(archive: zipfile.ZipFile, part: str) -> int:
