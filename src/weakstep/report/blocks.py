@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.report import drift_sentences, sentences
-from weakstep.report.figures.effect import against_failure, tightening
+from weakstep.report.figures.effect import against_failure, flat_words, is_flat, tightening
 from weakstep.report.figures.happenings import happenings
 from weakstep.report.figures.in_time import in_time
 from weakstep.report.figures.operators import EVENED_NOTE, EVENED_OUT
@@ -19,7 +19,7 @@ from weakstep.report.words import count, percent, plain, sentence
 
 if TYPE_CHECKING:
     from weakstep.drift.model import Drift
-    from weakstep.failures.model import Factor
+    from weakstep.failures.model import Factor, TighteningCurve
     from weakstep.reviewing import Review
     from weakstep.runlog.model import RunTable
 
@@ -56,14 +56,18 @@ class Block:
     open: bool
 
 
-def blocks(review: Review) -> tuple[Block, ...]:
-    """Return a block for every parameter of the log, the most telling ones first and open."""
+def blocks(review: Review, *, short: bool = False) -> tuple[Block, ...]:
+    """
+    Return a block for every parameter of the log, the most telling ones first and open.
+
+    In short, a curve that is flat is told in words instead of drawn.
+    """
     names = Names(review.log.process)
     columns = list(dict.fromkeys([*map(str, review.log.runs.numbers), *_best(review)]))
     ranks = {column: _urgency(review, column, place) for place, column in enumerate(columns)}
     ordered = sorted(columns, key=lambda column: ranks[column])
     notable = [column for column in ordered if ranks[column][0] < ORDER["some"]][:MOST_OPEN]
-    return tuple(_block(review, names, column, column in notable) for column in ordered)
+    return tuple(_block(review, names, column, column in notable, short) for column in ordered)
 
 
 def _best(review: Review) -> dict[str, Factor]:
@@ -92,7 +96,7 @@ def _urgency(review: Review, column: str, place: int) -> tuple[int, float, int]:
     return level, p, place
 
 
-def _block(review: Review, names: Names, column: str, is_open: bool) -> Block:
+def _block(review: Review, names: Names, column: str, is_open: bool, short: bool) -> Block:
     factor, drift = _best(review).get(column), _drift_of(review, column)
     runs = review.log.runs
     parameter = names.parameter(column)
@@ -101,21 +105,34 @@ def _block(review: Review, names: Names, column: str, is_open: bool) -> Block:
     if chart is not None:
         happened = happenings(review, names, column)
         drawn.append(in_time(names, column, chart[0], runs, drift, happened))
-    if factor is not None:
+    in_words = short and factor is not None and factor.evidence == "none" and is_flat(factor)
+    if factor is not None and not in_words:
         drawn.append(against_failure(names, factor, runs))
     if factor is not None and factor.evidence != "none":
         # For a parameter without evidence the curve would invite tightening what does not matter.
-        drawn += [tightening(names, factor, curve) for curve in factor.tightening]
+        drawn += [tightening(names, factor, curve) for curve in _sides(factor)]
     return Block(
         column,
         names.label(column),
         names.step(parameter.step) if parameter and parameter.step else "",
         _status(review, factor, drift, column),
-        _text(review, names, column, factor, drift),
+        (
+            *_text(review, names, column, factor, drift),
+            *((flat_words(names, factor),) if in_words and factor is not None else ()),
+        ),
         tuple(plot for plot in drawn if plot is not None),
         _by_value(review, names, column) if column in runs.categories else None,
         is_open,
     )
+
+
+def _sides(factor: Factor) -> list[TighteningCurve]:
+    """Return the curves of the sides on which the window ends; all of them without a window."""
+    window = factor.window
+    if window is None:
+        return list(factor.tightening)
+    ends = {"lower": window.lower, "upper": window.upper}
+    return [curve for curve in factor.tightening if ends[curve.side] is not None]
 
 
 def _status(review: Review, factor: Factor | None, drift: Drift | None, column: str) -> str:

@@ -17,7 +17,16 @@ from weakstep.report.places_map import places_map
 from weakstep.report.plot import Plot
 from weakstep.report.quality import quality
 from weakstep.report.tallies import evened_out, measured, pairs, step_yields, suspected
-from weakstep.report.words import count, level, listed, p_value, percent, percent_range, sentence
+from weakstep.report.words import (
+    count,
+    level,
+    listed,
+    moment,
+    p_value,
+    percent,
+    percent_range,
+    sentence,
+)
 
 if TYPE_CHECKING:
     from weakstep.failures.model import Factor
@@ -44,12 +53,13 @@ def contents(review: Review, *, title: str | None = None, short: bool = False) -
     cells, rows = SHORT if short else LONG
     log, analysis = review.log, review.failures
     names = Names(log.process)
-    all_blocks = blocks(review)
+    all_blocks = blocks(review, short=short)
     chart = review.failure_chart
     has_points = chart is not None and len(chart.labels) > 0
     return {
         "review": review,
         "title": title or log.process.title,
+        "made_at": moment(review.made_at),
         "names": names,
         "process": log.process,
         "action": sentences.ACTION_WORDS[analysis.verdict.action],

@@ -76,7 +76,10 @@ def _lead(log: RunLog) -> str:
         if not care
         else f"{count(care, 'cell')} {agree(care, 'was', 'were')} read with care"
     )
-    found = count(len(log.problems), "problem")
+    notes = sum(problem.severity == "note" for problem in log.problems)
+    found = count(len(log.problems) - notes, "problem")
+    if notes:
+        found += f" and {count(notes, 'note')}"
     return f"{rows} read, {grouped(len(log.chips))} used; {out}. {capital(found)} found; {cells}."
 
 
@@ -87,7 +90,8 @@ def _groups(log: RunLog) -> Table | None:
     if not grouped_by:
         return None
     rows = tuple(
-        (code.replace("_", " "), str(len(mine)), SEVERITY[severity], _place(mine[0]),
+        (code.replace("_", " "), str(len(mine)), SEVERITY[severity],
+         ", ".join(filter(None, (_place(mine[0]), mine[0].column))),
          f"{mine[0].message} {mine[0].action}")
         for (code, severity), mine in grouped_by.items()
     )  # fmt: skip

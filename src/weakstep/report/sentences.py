@@ -8,7 +8,6 @@ import numpy as np
 
 from weakstep.report.names import Names
 from weakstep.report.words import (
-    agree,
     capital,
     chance,
     count,
@@ -80,18 +79,20 @@ def outcome(review: Review) -> str:
         else grouped(tally.failed)
     )
     picture = "" if failed in ("none", "all") else f"{one_in(tally.rate.estimate)}, "
+    lead = f"Of {tested}, {failed} failed"
+    if tally.tested == 1:
+        lead = f"One {process.item} was tested; it {'failed' if tally.failed else 'held'}"
     said = (
-        f"Of {tested}, {failed} failed: {picture}{percent(tally.rate.estimate)} "
+        f"{lead}: {picture}{percent(tally.rate.estimate)} "
         f"({level(tally.rate)}: {percent_range(tally.rate)})."
     )
     if tally.untested:
-        items = count(tally.untested, f"further {process.item}", f"further {process.items}")
-        verbs = agree(
-            tally.untested,
-            "has no known outcome and never counts",
-            "have no known outcome and never count",
+        more = (
+            f"One more {process.item} has no known outcome and is"
+            if tally.untested == 1
+            else f"Another {grouped(tally.untested)} {process.items} have no known outcome and are"
         )
-        said += f" {capital(items)} {verbs} as good."
+        said += f" {more} not counted."
     return said
 
 
@@ -100,20 +101,20 @@ def evidence(kind: Evidence, p: float) -> str:
     odds = chance(p)
     if kind == "strong":
         return (
-            f"Evidence: strong. Were no parameter linked to failures, a link this clear would turn "
-            f"up somewhere in {odds} logs like this one, and it is not explained by time passing."
+            f"Strong evidence: luck alone would show a link this clear in {odds} logs like this "
+            f"one, and time passing does not explain it."
         )
     if kind == "calendar":
         return (
-            "Evidence: tied to the calendar. The link is clear, but anything unlogged that changed "
+            "Evidence tied to the calendar: the link is clear, but anything unlogged that changed "
             "at the same time would look the same. Vary it on purpose within one day to know."
         )
     if kind == "some":
         return (
-            f"Evidence: some. Were nothing linked, a link like this would turn up in {odds} logs: "
-            f"worth watching, not worth acting on."
+            f"Some evidence: luck alone would show a link like this in {odds} logs. Worth "
+            f"watching, not worth acting on."
         )
-    return "Evidence: none. A link like this turns up easily when nothing is going on."
+    return "No evidence: luck alone often shows a link like this."
 
 
 def saving(review: Review, factor: Factor) -> str:

@@ -135,7 +135,7 @@ def _left_margin(plot: Plot, labels_above: bool) -> float:
     if plot.y.rows and labels_above:
         return 8.0
     widest = max([text_width(text) for _, text in plot.y.ticks], default=0.0)
-    return min(widest, WIDEST_LABEL) + 14.0
+    return float(np.ceil(min(widest, WIDEST_LABEL))) + 14.0
 
 
 def _key(plot: Plot, width: float) -> tuple[list[tuple[Path | None, Words]], float]:
@@ -145,12 +145,12 @@ def _key(plot: Plot, width: float) -> tuple[list[tuple[Path | None, Words]], flo
         if not layer.name:
             continue
         name = shortened(layer.name, width - 30.0)
-        wide = 26.0 + text_width(name)
+        wide = float(np.ceil(26.0 + text_width(name)))
         if x > 4.0 and x + wide > width:
             x, y = 4.0, y + LINE_HEIGHT
         found.append((_symbol(layer, x + 8.0, y - 4.5), Words(x + 22.0, y, name)))
         x += wide + 12.0
-    return found, (y + 6.0 if found else 4.0)
+    return found, (y + 9.0 if found else 4.0)
 
 
 def _symbol(layer: Layer, x: float, y: float) -> Path:

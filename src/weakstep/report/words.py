@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from datetime import datetime
 
 import numpy as np
 
@@ -230,6 +231,25 @@ def date(moment: np.datetime64) -> str:
         return ""
     year, month, day = str(moment.astype("datetime64[D]")).split("-")
     return f"{int(day)}\u00a0{MONTHS[int(month) - 1]} {year}"
+
+
+def moment(iso: str | None) -> str:
+    r"""
+    Return an ISO time as it is said: "2 March 2026, 09:05 UTC"; "" for none, others as they are.
+
+    Examples
+    --------
+    >>> moment("2026-03-02T09:05:59+00:00"), moment(None), moment("today")
+    ('2\xa0March 2026, 09:05 UTC', '', 'today')
+    """
+    if iso is None:
+        return ""
+    try:
+        known = datetime.fromisoformat(iso)
+    except ValueError:
+        return iso
+    zone = f" {known.tzname()}" if known.tzinfo else ""
+    return f"{date(np.datetime64(known.date()))}, {known:%H:%M}{zone}"
 
 
 def short_date(moment: np.datetime64, *, year: bool = False) -> str:

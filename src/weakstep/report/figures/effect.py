@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.interval import Interval
 from weakstep.report.names import Names
 from weakstep.report.plot import Axis, Band, Layer, Line, Mark, Plot, Rug, Span, Table
 from weakstep.report.ticks import number_ticks, padded, percent_ticks
-from weakstep.report.words import one_in, percent
+from weakstep.report.words import one_in, percent, percent_range
 
 if TYPE_CHECKING:
     from weakstep.failures.model import Factor, TighteningCurve
@@ -51,7 +52,7 @@ def against_failure(names: Names, factor: Factor, runs: RunTable) -> Plot | None
             tuple(
                 (names.bare(column, curve.values[i]), percent(curve.estimate[i]),
                  f"{percent(curve.lower[i])} to {percent(curve.upper[i])}")
-                for i in _some(len(curve.values), 5 if factor.evidence == "none" else 9)
+                for i in _some(len(curve.values), 2 if is_flat(factor) else 9)
             ),
             (True, True, True),
         ),
@@ -122,15 +123,37 @@ def _met(curve: TighteningCurve, place: float) -> float:
     return float(np.interp(place, curve.limits[order], curve.share_met[order]))
 
 
+def is_flat(factor: Factor) -> bool:
+    """Whether the chance of failing is the same all along the curve, to the digits printed."""
+    curve = factor.curve
+    if curve is None:
+        return False
+    return percent(float(np.nanmin(curve.estimate))) == percent(float(np.nanmax(curve.estimate)))
+
+
+def flat_words(names: Names, factor: Factor) -> str:
+    """Return what a flat curve shows, its level with its band included."""
+    curve = factor.curve
+    if curve is None:
+        return ""
+    middle, low, high = np.nanmean(curve.estimate), np.nanmin(curve.lower), np.nanmax(curve.upper)
+    band = Interval(float(middle), float(low), float(high), curve.level)
+    said = f"{percent(band.estimate)} ({curve.level * 100:g}\u00a0% band: {percent_range(band)})"
+    return (
+        f"The estimated chance of {names.failures(factor.family)} hardly changes over the logged "
+        f"range: {said}."
+    )
+
+
 def _chance_sentence(names: Names, factor: Factor) -> str:
     curve = factor.curve
     if curve is None:
         return ""
+    if is_flat(factor):
+        return flat_words(names, factor)
     best, worst = int(np.nanargmin(curve.estimate)), int(np.nanargmax(curve.estimate))
     low, high = float(curve.estimate[best]), float(curve.estimate[worst])
     family, column = names.failures(factor.family), factor.column
-    if percent(low) == percent(high):
-        return f"The estimated chance of {family} hardly changes over the logged range."
     said = (
         f"The estimated chance of {family} goes from {percent(low)} at "
         f"{names.value(column, float(curve.values[best]))} to {percent(high)} at "

@@ -11,7 +11,7 @@ from weakstep.report.figures.signals import phrases_by_point
 from weakstep.report.names import Names
 from weakstep.report.plot import Axis, Band, Layer, Line, Plot, Points, Span, Table
 from weakstep.report.ticks import number_ticks, padded, run_ticks
-from weakstep.report.words import count, date, percent, plain
+from weakstep.report.words import count, date, grouped, percent, plain
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,6 +21,10 @@ if TYPE_CHECKING:
     from weakstep.runlog.model import RunTable
 
 MOST_SIGNALS = 50
+WEAR = (
+    "This counter rises with use and starts anew at each service, so it has no control limits and "
+    "no signals."
+)
 CROWD = 800  # runs; beyond, smaller marks keep a chart from turning solid
 
 
@@ -35,45 +39,50 @@ def in_time(
     """Return the individuals chart of one parameter: what drifted since when, what happened."""
     values = np.asarray(chart.values, dtype=float)
     x = np.arange(1, len(values) + 1, dtype=float)
-    phrases = phrases_by_point(chart)
-    low, high, log = _value_range(names, column, chart)
-    layers: list[Layer] = [
-        Band(x, chart.limits.lower, chart.limits.upper, "band", "where a stable line stays")
-    ]
-    if drift is not None and drift.form != "cycle":
+    wears = drift is not None and drift.form == "cycle"
+    phrases = {} if wears else phrases_by_point(chart)
+    low, high, log = _value_range(names, column, chart, wears=wears)
+    layers: list[Layer] = []
+    if not wears:
+        limits = chart.limits
+        layers.append(Band(x, limits.lower, limits.upper, "band", "where a stable line stays"))
+    if drift is not None and not wears:
         first, last = drift.since_interval
         layers.append(Span(first + 0.5, last + 1.5, "window", "change began in here (95 %)"))
     layers += lines(happened, runs)
-    layers += [
-        Line(x, np.full(len(x), chart.limits.centre), "muted", "centre line", dashed=True),
-        Points(
-            x,
-            values,
-            "main",
-            "dot",
-            2.6 if len(x) < CROWD else 1.6,
-            "one run",
-            run_value=_written(names, column),
-        ),
-    ]
+    if not wears:
+        centre = np.full(len(x), chart.limits.centre)
+        layers.append(Line(x, centre, "muted", "centre line", dashed=True))
+    size, written = 2.6 if len(x) < CROWD else 1.6, _written(names, column)
+    layers.append(Points(x, values, "main", "dot", size, "one run", run_value=written))
     if drift is not None and drift.form in ("step", "ramp"):
         layers.append(Line(x, drift_level(drift, len(x)), "ink", "level that fits the drift"))
-    at = np.array(sorted(point for point in phrases if np.isfinite(values[point])), dtype=int)
-    if len(at):
-        hover = [
-            f"{label}, {names.value(column, float(values[point]))}; {phrases[point]}"
-            for point, label in zip(at, run_labels(runs, at), strict=True)
-        ]
-        layers.append(Points(x[at], values[at], "signal", "diamond", 5.5, "signal", hover))
+    layers += _signals(names, column, chart, runs, phrases)
     return Plot(
         f"time-{column}",
-        f"{names.label(column)} run by run, with control limits",
-        _time_sentence(names, column, chart, runs, phrases),
+        f"{names.label(column)} run by run{'' if wears else ', with control limits'}",
+        WEAR if wears else _time_sentence(chart, runs, phrases),
         Axis("runs in time order", 0.0, len(x) + 1.0, run_ticks(runs.started_at)),
         Axis(names.with_unit(column), low, high, number_ticks(low, high, log=log), log=log),
         tuple(layers),
-        _signal_table(names, column, chart, runs, phrases, told(happened, runs)),
+        _values_table(names, column, chart, told(happened, runs))
+        if wears
+        else _signal_table(names, column, chart, runs, phrases, told(happened, runs)),
     )
+
+
+def _signals(
+    names: Names, column: str, chart: Chart, runs: RunTable, phrases: dict[int, str]
+) -> list[Layer]:
+    values = np.asarray(chart.values, dtype=float)
+    at = np.array(sorted(point for point in phrases if np.isfinite(values[point])), dtype=int)
+    if not len(at):
+        return []
+    hover = [
+        f"{label}, {names.value(column, float(values[point]))}; {phrases[point]}"
+        for point, label in zip(at, run_labels(runs, at), strict=True)
+    ]
+    return [Points(at + 1.0, values[at], "signal", "diamond", 5.5, "signal", hover)]
 
 
 def drift_level(drift: Drift, count_runs: int) -> np.ndarray:
@@ -90,10 +99,13 @@ def drift_level(drift: Drift, count_runs: int) -> np.ndarray:
     return np.asarray(drift.before + way * (drift.after - drift.before))
 
 
-def _value_range(names: Names, column: str, chart: Chart) -> tuple[float, float, bool]:
+def _value_range(
+    names: Names, column: str, chart: Chart, *, wears: bool
+) -> tuple[float, float, bool]:
     values = np.asarray(chart.values, dtype=float)
     log = names.on_log_axis(column, values)
-    ends = np.concatenate([values, chart.limits.lower, chart.limits.upper])
+    limits = () if wears else (chart.limits.lower, chart.limits.upper)
+    ends = np.concatenate([values, *limits])
     ends = ends[np.isfinite(ends)]
     if log:
         ends = np.maximum(ends, float(np.nanmin(values)))
@@ -122,9 +134,7 @@ def _written(names: Names, column: str) -> str:
     return f"%{{y{digits}}} {unit}".strip()
 
 
-def _time_sentence(
-    names: Names, column: str, chart: Chart, runs: RunTable, phrases: dict[int, str]
-) -> str:
+def _time_sentence(chart: Chart, runs: RunTable, phrases: dict[int, str]) -> str:
     found = len(phrases)
     stable = (
         f"Even a stable line of this length signals at least once in {percent(chart.false_alarm)} "
@@ -148,17 +158,33 @@ def _sigma(names: Names, column: str, chart: Chart) -> str:
     return names.value(column, chart.limits.sigma)
 
 
+def _values_table(names: Names, column: str, chart: Chart, happened: str) -> Table:
+    known = chart.values[np.isfinite(chart.values)]
+    note = (
+        f"From {names.bare(column, known.min())} to {names.value(column, known.max())}; "
+        f"{_logged(chart)}."
+    )
+    return Table(f"Values: {names.label(column)}", (), (), note=f"{note} {happened}".strip())
+
+
+def _logged(chart: Chart) -> str:
+    missing = int((~np.isfinite(chart.values)).sum())
+    if not missing:
+        return "every run has a value"
+    known = count(len(chart.values) - missing, "run")
+    return f"{known} with a value, {grouped(missing)} without"
+
+
 def _signal_table(
     names: Names, column: str, chart: Chart, runs: RunTable, phrases: dict[int, str], happened: str
 ) -> Table:
     limits = chart.limits
     fixed = np.ptp(limits.lower) == 0 and np.ptp(limits.upper) == 0
     ends = f"{names.bare(column, limits.lower[0])} to {names.value(column, limits.upper[0])}"
-    known = int(np.isfinite(chart.values).sum())
     note = (
         f"Centre line {names.value(column, limits.centre)}; limits {ends if fixed else 'vary'}; "
         f"sigma {_sigma(names, column, chart)} from {limits.sigma_from}; "
-        f"{count(known, 'run')} with a value, {len(chart.values) - known} without."
+        f"{_logged(chart)}."
     )
     if happened:
         note += f" {happened}"
