@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from weakstep.drift.likeness import shared_likeness
 from weakstep.drift.model import Change, Drift
 from weakstep.drift.nearby import first_uses, services_of, worth_checking
 from weakstep.drift.screen import screen
@@ -38,7 +37,7 @@ def test_every_change_of_level_is_placed(parts: tuple[float, ...]) -> None:
 
 
 def test_one_change_or_none_is_not_several() -> None:
-    """Of 40 single steps and 40 calm series at most 8 are told as several (5 % each confirmed)."""
+    """Of 40 single steps and 40 calm series at most 8 are told as several (10 % each confirmed)."""
     told = 0
     for seed in range(40):
         for parts in ((0.0, 2.0), (0.0, 0.0)):
@@ -115,23 +114,3 @@ def test_what_happened_near_is_worth_checking() -> None:
 def test_gaps_and_mixtures_are_no_new_value() -> None:
     """Blank cells and mixed runs name no lot, and the first runs bring nothing new."""
     assert first_uses(["a", "b", "", "several", "a", "a", "", "several", "c"]) == [(8, "c")]
-
-
-def test_alike_parameters_lend_each_other_strength() -> None:
-    """Equal correlations are estimated better together; unlike ones are left apart."""
-    rng = np.random.default_rng(6)
-    noise = rng.normal(scale=0.1, size=30)
-    counts = np.full(30, 100.0)
-    alike, weight = shared_likeness(0.3 + noise, counts, 0.8)
-    assert weight < 0.4
-    assert np.abs(alike - 0.3).mean() < 0.7 * np.abs(noise).mean()
-    _, apart = shared_likeness(np.where(np.arange(30) % 2, 0.6, 0.0) + noise, counts, 0.8)
-    assert apart > 0.8
-    few, own = shared_likeness(np.array([0.5, -0.2]), np.full(2, 100.0), 0.8)
-    assert (few.tolist(), own) == ([0.5, 0.0], 1.0)
-
-
-def test_an_unlike_parameter_is_not_pulled_far() -> None:
-    """One correlated parameter among independent ones keeps all but one standard error."""
-    phi, _ = shared_likeness(np.r_[0.5, np.zeros(14)], np.full(15, 100.0), 0.8)
-    assert phi[0] >= 0.4

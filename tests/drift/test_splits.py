@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from weakstep.drift.splits import evidence, prepare, split_norms
+from weakstep.drift.splits import Splits, evidence, prepare, split_norms
 
 RUNS = 60
 STRATA = np.random.default_rng(9).integers(0, 3, size=RUNS)
@@ -22,67 +22,65 @@ def scores_within(strata: np.ndarray, seed: int) -> np.ndarray:
     return series.astype(np.float32)
 
 
-def lag_one(rest: np.ndarray) -> float:
-    """Lag-1 correlation with the correction for what a fitted change costs."""
-    r = float(rest[1:] @ rest[:-1] / (rest @ rest))
-    return r + (6 + 11 * max(r, 0.0)) / len(rest)
+def literal_evidence(column: np.ndarray, place: Splits, norms: np.ndarray, phi: float) -> float:
+    """Evidence for a change, one place after the other."""
+    power, likeness = column @ column, (1 - phi) / (1 + phi)
+
+    def factor(explained: float, knowledge: float) -> float:
+        gain = -RUNS / 2 * np.log(1 - explained / power) * likeness
+        return float(np.exp(gain * knowledge / (1 + knowledge)) / np.sqrt(1 + knowledge))
+
+    weights = np.sqrt([norms[k] for k in place.splits])
+    weights /= weights.sum()
+    step = spread = 0.0
+    for k, weight in zip(place.splits, weights, strict=True):
+        step += weight * factor(column[:k].sum() ** 2 / norms[k], norms[k])
+        before = (column[:k] @ column[:k] * RUNS / power + 12) / (k + 12)
+        after = (column[k:] @ column[k:] * RUNS / power + 12) / (RUNS - k + 12)
+        ratio = before ** -((k + 12) / 2) * after ** -((RUNS - k + 12) / 2)
+        sharpened = ratio ** (1.4 * (1 - phi**2) / (1 + phi**2))
+        spread += weight * sharpened * (1.4 if after > before else 0.6)
+    ramp, stretch = (
+        np.mean(
+            [
+                factor((row.astype(float) @ column) ** 2, norm * size**2)
+                for row, norm in zip(form.rows, form.norms, strict=True)
+            ]
+        )
+        for form, size in ((place.ramps, 1.2), (place.stretches, 1.0))
+    )
+    spread *= np.exp(-1.6 - 1.6 * np.log(RUNS / 150))
+    return float(np.log(0.29 * step + 0.34 * ramp + 0.05 * stretch + 0.32 * spread))
 
 
-def log_mean_exp(gains: np.ndarray) -> float:
-    """Log of the mean of exp."""
-    return float(np.log(np.mean(np.exp(gains))))
-
-
+@pytest.mark.parametrize("phi", [0.0, 0.3])
 @pytest.mark.parametrize("strata", [np.zeros(RUNS, dtype=int), STRATA], ids=["one", "three"])
-def test_evidence_matches_literal_computation(strata: np.ndarray) -> None:
-    """Evidence and correlation agree with loops over splits and templates."""
+def test_evidence_matches_literal_computation(strata: np.ndarray, phi: float) -> None:
+    """Evidence agrees with loops over splits and templates."""
     place = prepare(strata, ONES)
     series = scores_within(strata, 3)
-    found, phi = evidence(series, place)
     norms = split_norms(strata, ONES)
-    for number, column in enumerate(series.T.astype(float)):
-        steps = np.array([column[:k].sum() ** 2 / norms[k] for k in place.splits])
-        fitted = (place.templates.astype(float) @ column) ** 2
-        if steps.max() >= fitted.max():
-            k = int(place.splits[steps.argmax()])
-            rest = np.r_[column[:k] - column[:k].mean(), column[k:] - column[k:].mean()]
-        else:
-            template = place.templates[fitted.argmax()].astype(float)
-            rest = column - template * (template @ column)
-        if len(np.unique(strata)) == 1:  # with strata the power left over is an approximation
-            assert phi[number] == pytest.approx(lag_one(rest), abs=1e-5)
-        power, f = column @ column, float(np.clip(phi[number], 0, 0.8))
-        likeness = (1 - f) / (1 + f)
-
-        def gain(explained: np.ndarray, power: float = power, likeness: float = likeness) -> float:
-            return log_mean_exp(-RUNS / 2 * np.log(1 - explained / power) * likeness)
-
-        ratios = []
-        for k in place.splits:
-            before = (column[:k] @ column[:k] * RUNS / power + 8) / (k + 8)
-            after = (column[k:] @ column[k:] * RUNS / power + 8) / (RUNS - k + 8)
-            ratios.append(-(k + 8) * np.log(before) - (RUNS - k + 8) * np.log(after))
-        spread = log_mean_exp(np.array(ratios) * 0.7 * (1 - f**2) / (1 + f**2))
-        parts = [gain(steps), gain(fitted[: place.n_ramps]), gain(fitted[place.n_ramps :]), spread]
-        literal = np.log(np.array([0.37, 0.155, 0.095, 0.38]) @ np.exp(parts))
-        assert found[number] == pytest.approx(literal, abs=2e-4)
+    literal = [literal_evidence(column, place, norms, phi) for column in series.T.astype(float)]
+    assert evidence(series, place, phi) == pytest.approx(literal, abs=2e-4)
 
 
 def test_stretches_begin_and_end_inside() -> None:
-    """60 runs have 12 cells: 55 stretches, none touching an end; all templates of length 1."""
+    """60 runs have 8 cells: 21 stretches, none touching an end; all templates of length 1."""
     place = prepare(np.zeros(RUNS, dtype=int), np.ones(1))
-    stretches = place.templates[place.n_ramps :]
-    assert len(stretches) == 55
+    stretches = place.stretches.rows
+    assert len(stretches) == 21
     assert (stretches[:, 0] == stretches[:, -1]).all()
-    assert (place.templates**2).sum(axis=1) == pytest.approx(1.0, rel=1e-5)
-    assert place.templates.sum(axis=1) == pytest.approx(0.0, abs=1e-5)
+    for form in (place.ramps, place.stretches):
+        assert (form.rows**2).sum(axis=1) == pytest.approx(1.0, rel=1e-5)
+        assert form.rows.sum(axis=1) == pytest.approx(0.0, abs=1e-5)
+    assert place.stretches.norms.max() == pytest.approx(60 / 4, rel=0.01)  # half of 60 runs
 
 
 def test_short_log_has_no_stretch() -> None:
     """Ten runs hold two cells: no stretch, and the evidence stays finite."""
     place = prepare(np.zeros(10, dtype=int), np.ones(1))
-    assert len(place.templates) == place.n_ramps
-    assert np.isfinite(evidence(scores_within(np.zeros(10, dtype=int), 5), place)[0]).all()
+    assert len(place.stretches.rows) == 0
+    assert np.isfinite(evidence(scores_within(np.zeros(10, dtype=int), 5), place, 0.0)).all()
 
 
 def test_norms_are_the_variance_over_reorderings() -> None:
@@ -124,5 +122,6 @@ def test_change_is_larger_than_calm() -> None:
     series[20:40, 3] += 2.5
     series[30:, 4] *= 4
     series = (series - series.mean(axis=0)) / series.std(axis=0)
-    found, _ = evidence(series.astype(np.float32), prepare(np.zeros(RUNS, dtype=int), np.ones(1)))
+    place = prepare(np.zeros(RUNS, dtype=int), np.ones(1))
+    found = evidence(series.astype(np.float32), place, 0.0)
     assert (found[1:] > found[0] + 3).all()

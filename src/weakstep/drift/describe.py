@@ -84,6 +84,17 @@ class Profile:
         return float(self.gain.max())
 
     @property
+    def standing(self) -> float:
+        """
+        Largest gain plus twice the log of the sum of its likelihood over places.
+
+        A jump has its best place, the start of a ramp is spread over many: the largest gain alone
+        favours jumps, the sum alone ramps.
+        """
+        spread_out = np.log(np.exp(0.5 * (self.gain - self.best)).sum())
+        return 2.0 * (self.best + float(spread_out))
+
+    @property
     def start(self) -> int:
         """Place of the first changed value at the largest gain."""
         return int(self.first[self.gain.argmax()])
@@ -170,8 +181,8 @@ def describe(
     """
     Describe the change in a parameter that was found to have moved.
 
-    The form is the one that fits best; the interval for its start unites the 95 % intervals of all
-    forms within 6 BIC units of it, because the form is not known either.
+    The form is the one that stands best (`Profile.standing`); the interval for its start unites
+    the 95 % intervals of all forms within 6 BIC units of it, because the form is not known either.
 
     Parameters
     ----------
@@ -204,7 +215,7 @@ def describe(
     if centred_within(without_far_out[None, :], strata).any():  # else only they vary
         scaled = without_far_out
     every = profiles(scaled, strata, phi)
-    best = max(every, key=lambda profile: profile.best)
+    best = max(every, key=lambda profile: profile.standing)
     as_good = [profile for profile in every if profile.best >= best.best - _AS_GOOD]
     earliest = min(profile.interval[0] for profile in as_good)
     latest = max(profile.interval[1] for profile in as_good)

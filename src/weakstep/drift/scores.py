@@ -112,7 +112,7 @@ def whitened(scores: NDArray[np.float64], phi: float) -> NDArray[np.float64]:
     return innovations
 
 
-def refiltered(innovations: NDArray[np.float32], phi: float) -> NDArray[np.float32]:
+def refiltered(innovations: NDArray[np.float32], phi: ArrayLike) -> NDArray[np.float32]:
     r"""
     Undo `whitened`: :math:`y_t = \phi y_{t-1} + \sqrt{1 - \phi^2} e_t`.
 
@@ -120,7 +120,7 @@ def refiltered(innovations: NDArray[np.float32], phi: float) -> NDArray[np.float
     ----------
     innovations : array, shape (n_values, n_orders)
         One re-ordering per column.
-    phi : float
+    phi : float, or array of shape (n_orders,)
         Correlation of neighbours, from 0 to below 1.
 
     Returns
@@ -132,10 +132,13 @@ def refiltered(innovations: NDArray[np.float32], phi: float) -> NDArray[np.float
     >>> refiltered(np.array([[1.0], [0.5]], dtype=np.float32), 0.6).round(3).tolist()
     [[1.0], [1.0]]
     """
-    if phi == 0.0:
-        return innovations
-    series = innovations * np.float32(np.sqrt(1.0 - phi**2))
-    series[0] = innovations[0]
+    alike = np.broadcast_to(np.asarray(phi, dtype=np.float32), innovations.shape[1:])
+    orders = np.flatnonzero(alike)  # where neighbours are independent nothing changes
+    alike, first = alike[orders], innovations[0, orders]
+    series = innovations[:, orders] * np.sqrt(1.0 - alike**2)
+    series[0] = first
     for row in range(1, len(series)):
-        series[row] += np.float32(phi) * series[row - 1]
-    return series
+        series[row] += alike * series[row - 1]
+    result = innovations.copy()
+    result[:, orders] = series
+    return result

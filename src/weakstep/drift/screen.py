@@ -11,6 +11,7 @@ from weakstep.drift.columns import FAMILY_WISE, SOME, Column, as_cycle, far_out,
 from weakstep.drift.cycles import declared_cycle, undeclared_cycle
 from weakstep.drift.likeness import shared_likeness
 from weakstep.drift.model import Drift, DriftScreen
+from weakstep.drift.neighbours import lag_one
 from weakstep.drift.null import orders_of, shared_orders, step_down, tail_shares
 from weakstep.drift.outliers import farthest_out
 from weakstep.drift.power import power_note
@@ -21,7 +22,7 @@ from weakstep.drift.scores import (
     stratum_variances,
     whitened,
 )
-from weakstep.drift.splits import HIGHEST_PHI, evidence, prepare
+from weakstep.drift.splits import evidence, prepare
 from weakstep.drift.together import moved_together
 
 if TYPE_CHECKING:
@@ -36,7 +37,9 @@ if TYPE_CHECKING:
 LEAST_VALUES = 25
 LEAST_DIFFERENT = 6  # values that differ from the commonest one
 _TO_EXPLAIN = 399  # re-orderings are enough to tell what who ran it explains
-_FOR_OUTLIERS = 0.1  # share of the budget kept for isolated values far out
+# Shares of the budget for changes and for isolated values far out; the rest is kept back because
+# the correlation of neighbours is only estimated.
+_FOR_CHANGES, _FOR_OUTLIERS = 0.85, 0.05
 
 
 def screen(
@@ -53,11 +56,12 @@ def screen(
 
     Values become normal scores within strata. The evidence for a step, a ramp, a stretch that
     comes and goes or a change of spread, averaged over all places, is compared with that of
-    re-orderings of the whitened scores within strata; one set of re-orderings serves all
-    parameters, so their dependence is kept. Its tail share goes through a step-down minimum over
-    parameters (Westfall and Young): the
-    chance of calling anything in a stable log is at most 5 % for `strong`, 20 % for `some`. A
-    tenth of the budget is kept for isolated values far out.
+    re-orderings of the whitened scores within strata, to which neighbours are made alike again as
+    much as the log leaves possible; one set of re-orderings serves all parameters, so their
+    dependence is kept. Its tail share goes through a step-down minimum over parameters (Westfall
+    and Young): the chance of calling anything in a stable log is at most 5 % for `strong`, 20 % for
+    `some`. Of that budget 85 % go to changes, 5 % to isolated values far out, and a tenth is kept
+    back because how much neighbours resemble each other is only estimated.
 
     Parameters
     ----------
@@ -202,16 +206,20 @@ def _changes(
         for place in moving
     }
     series = {place: scored[place].astype(np.float32)[:, None] for place in moving}
-    own = np.array([float(evidence(series[place], splits[place])[1][0]) for place in moving])
-    counts = np.array([float(len(scored[place])) for place in moving])
-    phis[moving], weight = shared_likeness(own, counts, HIGHEST_PHI)
+    own = np.array([float(lag_one(series[place], splits[place])[0]) for place in moving])
+    likeness = shared_likeness(own, np.array([len(scored[place]) for place in moving]))
+    phis[moving] = likeness.expected
+    drawn = dict(zip(moving, likeness.draws(permutations, seed), strict=True))
+    orders: dict[bytes, NDArray[np.int32]] = {}  # parameters that lack the same runs share them
     for place in moving:
         phi, logged = float(phis[place]), judged[place].logged
-        weighed[place, 0] = evidence(series[place], splits[place], phi, 0.0)[0][0]
+        if logged.tobytes() not in orders:
+            orders[logged.tobytes()] = orders_of(shared, logged, groups)
+        weighed[place, 0] = evidence(series[place], splits[place], phi)[0]
         innovations = whitened(scored[place], phi).astype(np.float32)
-        again = refiltered(innovations[orders_of(shared, logged, groups)], phi)
-        weighed[place, 1:] = evidence(again, splits[place], phi, weight)[0]
-    return step_down(tail_shares(weighed)) / (1.0 - _FOR_OUTLIERS), phis
+        again = refiltered(innovations[orders[logged.tobytes()]], drawn[place])
+        weighed[place, 1:] = evidence(again, splits[place], phi)
+    return step_down(tail_shares(weighed)) / _FOR_CHANGES, phis
 
 
 def _outliers(judged: list[Column]) -> list[tuple[int, float]]:

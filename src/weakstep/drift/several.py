@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 MOST_CHANGES = 4
 _FINEST = 300  # borders between segments that are tried
 _ROUNDS = 3  # of fitting strata and segments in turn
-_CONFIRM = 0.05  # each change must be this unlikely by chance between its neighbours
+_CONFIRM = 0.1  # each change must be this unlikely by chance between its neighbours
 _ORDERS = 399  # re-orderings for that
 
 
@@ -34,7 +34,7 @@ def several_steps(
     its own level on top of the strata; the number of changes minimises
     :math:`n \ln(RSS) / \ell + 2 K \ln n`, :math:`\ell = (1+\phi)/(1-\phi)`. It must beat the best
     description by one change, and every change must be confirmed between its neighbours by
-    re-ordering (5 %).
+    re-ordering (10 %).
 
     Parameters
     ----------
@@ -148,9 +148,9 @@ def _chance(values: Floats, strata: Places, phi: float, seed: int) -> float:
     if not scores.any():
         return 1.0
     split = prepare(codes, stratum_variances(scores, codes))
-    observed, _ = evidence(scores.astype(np.float32)[:, None], split, phi, 0.0)
+    observed = evidence(scores.astype(np.float32)[:, None], split, phi)
     every = np.ones(len(values), dtype=bool)
     orders = orders_of(shared_orders(codes, _ORDERS, seed), every, codes)
     again = whitened(scores, phi).astype(np.float32)[orders]
-    null, _ = evidence(refiltered(again, phi), split, phi, 0.0)
+    null = evidence(refiltered(again, phi), split, phi)
     return float((1 + (null >= observed[0]).sum()) / (1 + _ORDERS))

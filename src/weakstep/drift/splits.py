@@ -15,21 +15,25 @@ if TYPE_CHECKING:
 
 FORMS = ("step", "ramp", "stretch", "spread")
 LEAST_SEGMENT = 5  # runs on each side of a split
-HIGHEST_PHI = 0.8
 _RAMP_STARTS = (0.0, 0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 0.8)  # shares of the log
-_MOST_SPLITS = 60  # evenly spaced; neighbours say nearly the same, and time is saved
-_MOST_CELLS = 12  # stretches begin and end at the borders of so many cells of at least 5 runs
+_MOST_SPLITS = 50  # evenly spaced; neighbours say nearly the same, and time is saved
+_MOST_CELLS = 8  # stretches begin and end at the borders of so many cells of at least 5 runs
 _RUNS_IN_CELL = 5
-# How likely each form is beforehand. Changes of spread are harder to see, so they get more than
-# their due; their likelihood is sharpened (power 1.4) and tamed by 8 runs of variance 1 on each
-# side. Chosen among a few by power in simulated series of 150 normal values.
-_PRIOR = {"step": 0.37, "ramp": 0.155, "stretch": 0.095, "spread": 0.38}
+# Standard deviation of a change beforehand, in standard deviations of the parameter: of a step, of
+# the whole rise of a ramp to the end of the log, of a stretch. Noise near the ends of the log,
+# where only large changes could show, then weighs little.
+_SIZE = {"step": 1.0, "ramp": 1.2, "stretch": 1.0}
+# How likely each form is beforehand. Ramps also see steps; changes of spread are harder to see than
+# changes of level, so they get more than their due, and spread grows more often than it shrinks
+# when equipment wears; their likelihood is sharpened (power 1.4), tamed by 12 runs of variance 1 on
+# each side, and set back to where its tail without a change meets that of the other forms. Chosen
+# among a few by power in simulated series of 150 normal values; the set-back from 40 to 300 values.
+_PRIOR = {"step": 0.29, "ramp": 0.34, "stretch": 0.05, "spread": 0.32}
 _SPREAD_POWER = 1.4
-_SPREAD_PSEUDO_RUNS = 8.0
+_SPREAD_PSEUDO_RUNS = 12.0
+_GROWS, _SHRINKS = 1.4, 0.6  # relative weights of a spread that grows and one that shrinks
+_SET_BACK, _SET_BACK_PER_LOG_RUNS, _SET_BACK_AT = 1.6, 1.6, 150.0
 _LARGEST_SHARE = 0.95  # of the variance that a change of level may explain in the likelihood
-# Taking out the best step, ramp or stretch of n values lowers the lag-1 correlation r by about
-# (6 + 11 r) / n: simulated for n = 40 to 300 and r = 0 to 0.5, 3000 series each.
-_LAG_ONE_LOSS, _LAG_ONE_LOSS_PER_R = 6.0, 11.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,17 +46,39 @@ class Splits:
     splits : array of int, shape (n_splits,)
         Values before each split that is looked at.
     norms : array, shape (n_splits,)
-        Variance of the sum of scores before the split when scores are re-ordered within strata.
-    templates : array, shape (n_templates, n_values)
-        Ramps, then stretches that come and go, centred within strata and of length 1.
-    n_ramps : int
-        How many of the templates are ramps.
+        Variance of the sum of scores before the split when scores are re-ordered within strata:
+        what the log can tell of a step there, in runs.
+    weights : array, shape (n_splits,)
+        How likely each split is beforehand, in proportion to the root of what the log can tell.
+    before : array, shape (n_splits, n_values)
+        1 before each split, else 0.
+    ramps, stretches : Templates
+        Ramps; stretches that come and go.
     """
 
     splits: NDArray[np.intp]
     norms: Columns
-    templates: Columns
-    n_ramps: int
+    weights: Columns
+    before: Columns
+    ramps: Templates
+    stretches: Templates
+
+
+@dataclass(frozen=True, eq=False)
+class Templates:
+    """
+    Changes of one form.
+
+    Attributes
+    ----------
+    rows : array, shape (n_templates, n_values)
+        Centred within strata and of length 1.
+    norms : array, shape (n_templates,)
+        Squared length of a change of size 1: what the log can tell of it, in runs.
+    """
+
+    rows: Columns
+    norms: Columns
 
 
 def split_norms(strata: NDArray[np.intp], variances: Floats) -> Floats:
@@ -116,16 +142,22 @@ def prepare(strata: NDArray[np.intp], variances: Floats) -> Splits:
     kept = splits[norms[splits] >= least * 0.999]
     if len(kept) == 0:  # strata follow each other without overlap: keep the best that there is
         kept = np.array([int(np.argmax(norms))])
-    ramps = _templates(_ramps(count), strata, variances)
-    stretches = _templates(_stretches(count), strata, variances)
-    templates = np.vstack([ramps, stretches]).astype(np.float32)
-    return Splits(kept, norms[kept].astype(np.float32), templates, len(ramps))
+    weights = np.sqrt(np.maximum(norms[kept], 1e-9))
+    return Splits(
+        splits=kept,
+        norms=norms[kept].astype(np.float32),
+        weights=(weights / weights.sum()).astype(np.float32),
+        before=(np.arange(count) < kept[:, None]).astype(np.float32),
+        ramps=_templates(_ramps(count), strata, variances),
+        stretches=_templates(_stretches(count), strata, variances),
+    )
 
 
 def _ramps(count: int) -> Floats:
+    """Ramps that reach 1 at the end of the log; shape (n_ramps, n_values)."""
     starts = np.array(_RAMP_STARTS)[:, None] * count
     ramps: Floats = np.maximum(0.0, np.arange(count, dtype=float) - starts)
-    return ramps
+    return ramps / np.maximum(ramps[:, -1:], 1e-9)
 
 
 def _stretches(count: int) -> Floats:
@@ -138,143 +170,95 @@ def _stretches(count: int) -> Floats:
     return (begun & (time < borders[1 + last][:, None])).astype(float)
 
 
-def _templates(rows: Floats, strata: NDArray[np.intp], variances: Floats) -> Floats:
+def _templates(rows: Floats, strata: NDArray[np.intp], variances: Floats) -> Templates:
     """Rows centred within strata and of length 1; those that strata explain are left out."""
-    if len(rows) == 0:
-        return rows
     centred = centred_within(rows, strata)
-    length = np.sqrt(((centred * np.sqrt(variances[strata])) ** 2).sum(axis=1))
-    usable = length > 0.1 * length.max()
-    unit: Floats = centred[usable] / length[usable, None]
-    return unit
+    norms = ((centred * np.sqrt(variances[strata])) ** 2).sum(axis=1)
+    usable = norms > 0.01 * norms.max(initial=0.0)
+    unit = centred[usable] / np.sqrt(norms[usable])[:, None]
+    return Templates(unit.astype(np.float32), norms[usable].astype(np.float32))
 
 
-def evidence(
-    series: Columns, place: Splits, centre: float = 0.0, weight: float = 1.0
-) -> tuple[Columns, Columns]:
+def evidence(series: Columns, place: Splits, phi: float) -> Columns:
     r"""
     Weigh all changes of all forms against no change, for many series at once.
 
-    With :math:`\phi` the lag-1 correlation and *n* values, the log likelihood gain of a change of
-    level that explains the share :math:`R^2` of the variance is
-    :math:`g = -\tfrac n2 \ln(1 - R^2) (1-\phi)/(1+\phi)`; that of a change of spread is the log
-    likelihood ratio of the variance before and after, eight runs of variance 1 added to each side,
-    times :math:`(1-\phi^2)/(1+\phi^2)`. The evidence is the log of the mean of :math:`e^g` over the
-    places of each form, averaged over forms by prior weight: a mean over places finds more than
-    the largest of them does (Andrews and Ploberger).
+    With :math:`\phi` the lag-1 correlation and *n* values, a change of level that explains the
+    share :math:`R^2` of the variance gains :math:`g = -\tfrac n2 \ln(1 - R^2) (1-\phi)/(1+\phi)`
+    in log likelihood. With its size normal beforehand about 0 with standard deviation
+    :math:`\tau`, and *m* runs' worth of knowledge about it, its Bayes factor against no change is
+    about :math:`e^{g K / (1 + K)} / \sqrt{1 + K}`, :math:`K = m \tau^2`. That of a change of
+    spread is the likelihood ratio of the variance before and after, twelve runs of variance 1 added
+    to each side, to the power :math:`1.4 (1-\phi^2)/(1+\phi^2)`. The evidence is the log of the
+    mean factor over the places of each form, averaged over forms by prior weight: a mean over
+    places finds more than the largest of them does (Andrews and Ploberger).
 
     Parameters
     ----------
     series : array, shape (n_values, n_series)
         Scores in time order, about mean 0.
     place : Splits
-    centre, weight : float
-        The correlation used is *weight* times the series' own and the rest of *centre*.
+    phi : float
+        Lag-1 correlation, 0 to below 1.
 
     Returns
     -------
-    evidence : array, shape (n_series,)
+    array, shape (n_series,)
         Large values speak for a change.
-    phi : array, shape (n_series,)
-        Each series' own lag-1 correlation, -1 to 1.
 
     References
     ----------
     D. W. K. Andrews and W. Ploberger (1994), Optimal tests when a nuisance parameter is present
     only under the alternative, Econometrica 62, 1383-1414.
     """
-    sums = np.cumsum(series, axis=0)
-    power = np.einsum("ij,ij->j", series, series)
-    steps = sums[place.splits - 1] ** 2 / place.norms[:, None]
-    fitted = place.templates @ series
-    own = _lag_one(series, sums, power, steps, fitted, place)
-    phi = np.clip(weight * own + (1.0 - weight) * centre, 0.0, HIGHEST_PHI).astype(series.dtype)
+    squares = series * series
+    power = squares.sum(axis=0)
+    steps = (place.before @ series) ** 2 / place.norms[:, None]
+    explained = {"step": (steps, place.norms)}
+    for form, template in (("ramp", place.ramps), ("stretch", place.stretches)):
+        explained[form] = ((template.rows @ series) ** 2, template.norms)
     likeness = (1.0 - phi) / (1.0 + phi)
-    squares = fitted * fitted
-    ramps, stretches = squares[: place.n_ramps], squares[place.n_ramps :]
-    levels = {"step": steps, "ramp": ramps, "stretch": stretches}
-    logs = [
-        np.log(_PRIOR[form]) + _log_mean_exp(_level_gain(part / power, len(series), likeness))
-        for form, part in levels.items()
-        if len(part)
-    ]
-    spread = _spread_gain(np.cumsum(series * series, axis=0), place.splits)
-    spread *= 0.5 * _SPREAD_POWER * (1.0 - phi**2) / (1.0 + phi**2)
-    logs.append(np.log(_PRIOR["spread"]) + _log_mean_exp(spread))
-    return np.logaddexp.reduce(np.array(logs), axis=0), own
+    logs = []
+    for form, (part, norms) in explained.items():
+        if len(part) == 0:
+            continue
+        weights = place.weights if form == "step" else np.full(len(part), 1.0 / len(part))
+        gain = _level_gain(part / power, len(series) * likeness, norms * _SIZE[form] ** 2)
+        logs.append(np.log(_PRIOR[form]) + _log_mean_exp(gain, weights))
+    spread = _spread_evidence(squares, place, phi)
+    logs.append(np.log(_PRIOR["spread"]) + spread)
+    total: Columns = np.logaddexp.reduce(np.array(logs), axis=0)
+    return total
 
 
-def _level_gain(explained: Columns, count: int, likeness: Columns) -> Columns:
-    """Gain in log likelihood from the share of the variance explained; same shape."""
+def _level_gain(explained: Columns, count: float, knowledge: Columns) -> Columns:
+    """Log Bayes factor from the share of the variance explained; same shape."""
     left = 1.0 - np.minimum(explained, np.float32(_LARGEST_SHARE))
-    gain: Columns = np.log(left) * (np.float32(-0.5 * count) * likeness)
+    shrunk = (-0.5 * count * knowledge / (1.0 + knowledge)).astype(np.float32)
+    gain: Columns = np.log(left) * shrunk[:, None]
+    gain -= 0.5 * np.log1p(knowledge)[:, None]
     return gain
 
 
-def _log_mean_exp(gains: Columns) -> Columns:
-    """Log of the mean of exp over places; shape (n_series,)."""
+def _log_mean_exp(gains: Columns, weights: Columns) -> Columns:
+    """Log of the weighted mean of exp over places; shape (n_series,)."""
     top = gains.max(axis=0)
-    mean: Columns = top + np.log(np.exp(gains - top).mean(axis=0))
+    mean: Columns = top + np.log(weights.astype(gains.dtype) @ np.exp(gains - top))
     return mean
 
 
-def _spread_gain(squares: Columns, splits: NDArray[np.intp]) -> Columns:
-    """Twice the log likelihood ratio of two variances against one; shape (n_splits, n_series)."""
+def _spread_evidence(squares: Columns, place: Splits, phi: float) -> Columns:
+    """Log of the mean sharpened likelihood ratio of two variances; shape (n_series,)."""
     count, pseudo = np.float32(len(squares)), np.float32(_SPREAD_PSEUDO_RUNS)
-    scaled = squares[splits - 1] * (count / squares[-1])
-    size = splits.astype(np.float32)[:, None]
+    scaled = (place.before @ squares) * (count / squares.sum(axis=0))
+    size = place.splits.astype(np.float32)[:, None]
     first, second = size + pseudo, count - size + pseudo
-    before = scaled + pseudo
-    after = (count + 2 * pseudo) - before
-    gain: Columns = -first * np.log(before / first) - second * np.log(after / second)
-    return gain
-
-
-def _lag_one(
-    series: Columns, sums: Columns, power: Columns, steps: Columns, fitted: Columns, place: Splits
-) -> Columns:
-    """Lag-1 correlation of what the better of the best step and template leaves over."""
-    count, column = len(series), np.arange(series.shape[1])
-    products = np.einsum("ij,ij->j", series[1:], series[:-1])
-    which, best_step = steps.argmax(axis=0), steps.max(axis=0)
-    template = np.abs(fitted).argmax(axis=0)
-    slope = fitted[template, column]
-    after_step = _lag_one_less_step(series, sums, place.splits[which], products)
-    after_template = _lag_one_less_template(series, place.templates[template].T, slope, products)
-    is_step = best_step >= slope**2
-    gain = np.where(is_step, best_step, slope**2)
-    left = np.where(is_step, after_step, after_template)
-    correlation = left / np.maximum(power - gain, 0.05 * power)
-    loss = (_LAG_ONE_LOSS + _LAG_ONE_LOSS_PER_R * np.maximum(correlation, 0.0)) / count
-    corrected: Columns = np.clip(correlation + loss, -1.0, 1.0).astype(np.float32)
-    return corrected
-
-
-def _lag_one_less_step(
-    series: Columns, sums: Columns, split: NDArray[np.intp], products: Columns
-) -> Columns:
-    """Sum of products of neighbours once the mean before and after a split is taken out."""
-    count, column = len(series), np.arange(series.shape[1])
-    total = sums[-1]
-    until = sums[split - 1, column]
-    first, second = until / split, (total - until) / (count - split)
-    # Sum over t >= 1 of y[t] m[t-1] + y[t-1] m[t] - m[t] m[t-1], m the mean of t's side.
-    last_before, first_after = series[split - 1, column], series[split, column]
-    inner = first * (2 * until - series[0] - last_before) + second * (
-        2 * (total - until) - first_after - series[-1]
-    )
-    across = first * first_after + second * last_before
-    means = first**2 * (split - 1) + second**2 * (count - split - 1) + first * second
-    left: Columns = products - inner - across + means
-    return left
-
-
-def _lag_one_less_template(
-    series: Columns, templates: Columns, slope: Columns, products: Columns
-) -> Columns:
-    """Sum of products of neighbours once each series' fitted template is taken out."""
-    forth = np.einsum("ij,ij->j", templates[1:], series[:-1])
-    back = np.einsum("ij,ij->j", templates[:-1], series[1:])
-    own = np.einsum("ij,ij->j", templates[1:], templates[:-1])
-    left: Columns = products - slope * (forth + back) + slope**2 * own
-    return left
+    before = (scaled + pseudo) / first
+    after = (count - scaled + pseudo) / second
+    gain = first * np.log(before) + second * np.log(after)
+    gain *= np.float32(-0.5 * _SPREAD_POWER * (1.0 - phi**2) / (1.0 + phi**2))
+    grown, shrunk = np.log(np.array([_GROWS, _SHRINKS], dtype=np.float32))
+    gain += np.where(before < 1.0, grown, shrunk)
+    set_back = _SET_BACK + _SET_BACK_PER_LOG_RUNS * np.log(count / _SET_BACK_AT)
+    weighed: Columns = _log_mean_exp(gain, place.weights) - np.float32(set_back)
+    return weighed
