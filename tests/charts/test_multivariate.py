@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from weakstep.charts.mewma import mewma_chart, mewma_run_length
+from weakstep.charts.mewma import mewma_chart
+from weakstep.charts.mewma_run_lengths import mewma_run_length
 from weakstep.charts.multivariate import Baseline, baseline, distances, subgroup_baseline, t2_chart
 from weakstep.charts.multivariate_limits import t2_limit
 from weakstep.errors import NotEnoughError

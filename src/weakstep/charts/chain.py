@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
+    Place = float | tuple[float, ...]
 
 _ROUNDS = 5000  # at most, until the law of a chart that has not signalled settles
 _SETTLED = 1e-13
@@ -26,10 +27,12 @@ class Chain:
 
     Attributes
     ----------
-    places, weights : array, shape (n_states,)
+    places : array, shape (n_states,) or (n_states, n_dimensions)
+    weights : array, shape (n_states,)
         A state of weight 1 that is no node stands for a sum at exactly 0.
     step : callable
-        From states of shape (m,) and a shift to densities (or chances), shape (m, n_states).
+        From states of shape (m,) or (m, n_dimensions) and a shift to densities (or chances), shape
+        (m, n_states).
     """
 
     places: Floats
@@ -46,7 +49,7 @@ class Chain:
         lengths = np.linalg.solve(np.eye(len(moves)) - moves, np.ones(len(moves)))
         return lengths.astype(np.float64)
 
-    def run_length_from(self, start: float, shift: float) -> float:
+    def run_length_from(self, start: Place, shift: float) -> float:
         """Average run length from any place."""
         first = self.step(np.array([start]), shift)[0] * self.weights
         return float(1.0 + first @ self.run_lengths(shift))
@@ -58,16 +61,16 @@ class Chain:
             yield float(alive.sum())
             alive = alive @ moves
 
-    def survivals_from(self, start: float, shift: float) -> Iterator[float]:
+    def survivals_from(self, start: Place, shift: float) -> Iterator[float]:
         """Chances of no signal by points 1, 2, ... from any place."""
         return self.survivals(self.step(np.array([start]), shift)[0] * self.weights, shift)
 
-    def survival(self, n_points: int, start: float, shift: float) -> Floats:
+    def survival(self, n_points: int, start: Place, shift: float) -> Floats:
         """Chance of no signal by each point; shape (n_points,)."""
         following = self.survivals_from(start, shift)
         return np.array([next(following) for _ in range(n_points)])
 
-    def law(self, start: float, shift: float) -> RunLengthLaw:
+    def law(self, start: Place, shift: float) -> RunLengthLaw:
         """Distribution of the run length from any place."""
         return law_of(self.survivals_from(start, shift), self.run_length_from(start, shift))
 

@@ -32,7 +32,7 @@ from weakstep.charts.normal import normal_cdf, normal_pdf
 from weakstep.charts.run_length_law import RunLengthLaw, law_of
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
 
@@ -271,41 +271,6 @@ def cusum_survival(
     )
     either = _either_side((first[0], first[1]), (anew[0], anew[1]))
     return np.array([next(either) for _ in range(n_points)])
-
-
-def siegmund_run_length(allowance: float, decision: float, shift: ArrayLike = 0.0) -> Floats:
-    r"""
-    Siegmund's approximation of the average run length of an upward CUSUM.
-
-    :math:`(e^{-2 \Delta b} + 2 \Delta b - 1) / (2 \Delta^2)` with :math:`\Delta = \delta - k` and
-    :math:`b = h + 1.166`; :math:`b^2` where :math:`\Delta = 0`.
-
-    Parameters
-    ----------
-    allowance, decision : float
-        *k* and *h*, in sigmas.
-    shift : array_like
-        :math:`\delta`, in sigmas.
-
-    Returns
-    -------
-    array
-        Shape of *shift*, in points.
-
-    References
-    ----------
-    D. Siegmund (1985), Sequential Analysis, Springer.
-
-    Examples
-    --------
-    >>> round(float(siegmund_run_length(0.5, 5.0)), 1)
-    938.2
-    """
-    drift = np.asarray(shift, dtype=float) - allowance
-    reach = decision + 1.166
-    safe = np.where(drift == 0.0, 1.0, drift)
-    length = (np.expm1(-2.0 * safe * reach) + 2.0 * safe * reach) / (2.0 * safe**2)
-    return np.where(drift == 0.0, reach**2, length)
 
 
 def check_cusum(

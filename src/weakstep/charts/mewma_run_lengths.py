@@ -1,0 +1,254 @@
+r"""
+Run lengths of MEWMA charts, in and out of control.
+
+The chart looks at the length of *z* only. In control that length is a state by itself: given *r*,
+:math:`(r'/\lambda)^2` of the next point is noncentral chi-squared with
+:math:`((1-\lambda) r / \lambda)^2` (Rigdon's integral equation, with the length instead of its
+square so that the kernel is smooth). After a shift the part of *z* along it and the length of the
+part across it are states, independent of each other but for the limit that both share: the
+two-dimensional chain of Runger and Prabhu, here at Gauss-Legendre nodes that fit the round limit.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.charts.chain import Chain
+from weakstep.charts.ewma_run_lengths import ewma_law
+from weakstep.charts.normal import normal_pdf
+from weakstep.charts.run_length_law import RunLengthLaw
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+_NODES = 72  # of the length: eight digits of the published limits
+_ALONG, _ACROSS = 36, 20  # nodes of the two parts: eight digits, see tests/charts/test_mewma.py
+
+
+def mewma_law(
+    limit: float,
+    n_variables: int,
+    weight: float,
+    distance: float = 0.0,
+    *,
+    steady_state: bool = False,
+) -> RunLengthLaw:
+    r"""
+    Distribution of the run length of a MEWMA chart with constant limits.
+
+    Parameters
+    ----------
+    limit : float
+        Of T2.
+    n_variables : int
+    weight : float
+        Of the newest point.
+    distance : float, default 0
+        Of the shifted mean from the centre:
+        :math:`\delta = [n (\mu - \mu_0)' \Sigma^{-1} (\mu - \mu_0)]^{1/2}`.
+    steady_state : bool, default False
+        The shift comes long after the start, without a signal before, rather than at the start.
+
+    Returns
+    -------
+    RunLengthLaw
+        Average, standard deviation, quantiles and survival, in points.
+
+    Raises
+    ------
+    ValueError
+        An argument is out of range.
+
+    References
+    ----------
+    S. E. Rigdon (1995), An integral equation for the in-control average run length of a
+    multivariate exponentially weighted moving average control chart, Journal of Statistical
+    Computation and Simulation 52, 351-365. G. C. Runger and S. S. Prabhu (1996), A Markov chain
+    model for the multivariate exponentially weighted moving averages control chart, Journal of the
+    American Statistical Association 91, 1701-1706.
+
+    Examples
+    --------
+    >>> law = mewma_law(8.64, 2, 0.1, 1.0)
+    >>> round(law.average, 2), round(law.sd, 2), law.quantile(0.5)
+    (10.13, 4.6, 9)
+    """
+    _check(limit, n_variables, weight, distance)
+    if n_variables == 1:
+        return ewma_law(weight, math.sqrt(limit), distance, steady_state=steady_state)
+    if distance == 0.0:
+        chain = _length_chain(limit, n_variables, weight)
+        return chain.steady_law(0.0) if steady_state else chain.law(0.0, 0.0)
+    plane = _plane_chain(limit, n_variables, weight)
+    return plane.steady_law(distance) if steady_state else plane.law((0.0, 0.0), distance)
+
+
+def mewma_run_length(
+    limit: float,
+    n_variables: int,
+    weight: float,
+    distance: float = 0.0,
+    *,
+    steady_state: bool = False,
+) -> float:
+    """
+    Average run length of a MEWMA chart with constant limits: the average of `mewma_law`.
+
+    Parameters
+    ----------
+    limit, n_variables, weight, distance, steady_state
+        As for `mewma_law`.
+
+    Returns
+    -------
+    float
+        In points.
+
+    Examples
+    --------
+    >>> round(mewma_run_length(10.597, 2, 1.0), 1), round(mewma_run_length(8.64, 2, 0.1), 1)
+    (200.0, 200.5)
+    """
+    _check(limit, n_variables, weight, distance)
+    if distance == 0.0 and not steady_state:
+        return _length_chain(limit, n_variables, weight).run_length_from(0.0, 0.0)
+    return mewma_law(limit, n_variables, weight, distance, steady_state=steady_state).average
+
+
+def mewma_survival(
+    n_points: int, limit: float, n_variables: int, weight: float, *, constant_limits: bool = True
+) -> Floats:
+    """
+    Chance that a stable MEWMA chart has not signalled by each point; shape (n_points,).
+
+    Parameters
+    ----------
+    n_points : int
+    limit, n_variables, weight
+        As for `mewma_law`.
+    constant_limits : bool, default True
+        False: distances by the covariance that grows with the number of points.
+
+    Examples
+    --------
+    >>> mewma_survival(2, 10.597, 2, 1.0).round(4).tolist()
+    [0.995, 0.99]
+    """
+    _check(limit, n_variables, weight, 0.0)
+    chain = _length_chain(limit, n_variables, weight)
+    if constant_limits or weight == 1.0:
+        return chain.survival(n_points, 0.0, 0.0)
+    left = np.empty(n_points)
+    states, law = np.zeros(1), np.ones(1)
+    for point in range(n_points):
+        share = math.sqrt(1.0 - (1.0 - weight) ** (2 * (point + 1)))
+        reached = share * chain.places
+        law = (law @ _length_density(states, reached, n_variables, weight)) * share * chain.weights
+        states, left[point] = reached, law.sum()
+    return left
+
+
+@lru_cache(maxsize=64)
+def _length_chain(limit: float, n_variables: int, weight: float) -> Chain:
+    """Chain of the length of *z* in control."""
+    reach = math.sqrt(limit * weight / (2.0 - weight))
+    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    lengths = reach * (nodes + 1.0) / 2.0
+
+    def step(states: Floats, _: float) -> Floats:
+        return _length_density(states, lengths, n_variables, weight)
+
+    return Chain(lengths, reach * weights / 2.0, step)
+
+
+@lru_cache(maxsize=16)
+def _plane_chain(limit: float, n_variables: int, weight: float) -> Chain:
+    """Chain of the part of *z* along a shift and the length of the part across it."""
+    reach = math.sqrt(limit * weight / (2.0 - weight))
+    turn, turn_weights = np.polynomial.legendre.leggauss(_ACROSS)
+    line, line_weights = np.polynomial.legendre.leggauss(_ALONG)
+    # Along x = R cos(a) t, across y = R sin(a): smooth up to the round limit.
+    angle = math.pi / 4.0 * (turn + 1.0)
+    half = reach * np.cos(angle)
+    across = np.repeat(reach * np.sin(angle), _ALONG)
+    along = (half[:, None] * line).ravel()
+    weights = (math.pi / 4.0 * turn_weights * half**2)[:, None] * line_weights
+
+    def step(states: Floats, shift: float) -> Floats:
+        kept = (1.0 - weight) * states[:, :1]
+        moved = normal_pdf((along - kept) / weight - shift) / weight
+        return moved * _length_density(states[:, 1], across, n_variables - 1, weight)
+
+    return Chain(np.column_stack([along, across]), weights.ravel(), step)
+
+
+def _check(limit: float, n_variables: int, weight: float, distance: float) -> None:
+    if not (limit > 0.0 and n_variables >= 1 and 0.0 < weight <= 1.0 and distance >= 0.0):
+        msg = (
+            "limit must be above 0, n_variables at least 1, weight above 0 and at most 1 and "
+            f"distance not negative, got {limit}, {n_variables}, {weight} and {distance}"
+        )
+        raise ValueError(msg)
+
+
+def _length_density(before: Floats, after: Floats, n_variables: int, weight: float) -> Floats:
+    r"""
+    Density of the next length of *z* given this one; shape (n_before, n_after).
+
+    That of a noncentral chi variable,
+    :math:`y (y/c)^{p/2-1} e^{-(y^2+c^2)/2} I_{p/2-1}(c y)`, in units of the weight.
+    """
+    from scipy.special import gammaln, ive
+
+    order = n_variables / 2.0 - 1.0
+    y = after / weight
+    centre = (1.0 - weight) * before[:, None] / weight
+    near = centre < 1e-8
+    c = np.where(near, 1.0, centre)
+    with_centre = y * (y / c) ** order * np.exp(-((y - c) ** 2) / 2.0) * ive(order, c * y)
+    log_central = (
+        (n_variables - 1) * np.log(y)
+        - y**2 / 2.0
+        - order * math.log(2.0)
+        - gammaln(n_variables / 2.0)
+    )
+    return np.asarray(np.where(near, np.exp(log_central), with_centre) / weight, dtype=float)
+
+
+@lru_cache(maxsize=64)
+def mewma_limit(n_variables: int, weight: float, run_length: float = 370.0) -> float:
+    """
+    Limit of a MEWMA chart for a stated average run length of a stable process.
+
+    Parameters
+    ----------
+    n_variables : int
+    weight : float
+        Of the newest point.
+    run_length : float, default 370
+        In points; above 1.
+
+    Examples
+    --------
+    >>> round(mewma_limit(2, 0.1, 200.0), 2)
+    8.63
+    """
+    from scipy.optimize import brentq
+
+    if not run_length > 1.0:
+        msg = f"run_length must be above 1, got {run_length}"
+        raise ValueError(msg)
+
+    def excess(limit: float) -> float:
+        return mewma_run_length(limit, n_variables, weight) / run_length - 1.0
+
+    most = float(n_variables)
+    while excess(most) < 0.0:
+        most *= 1.5
+    return float(brentq(excess, 1e-3, most, xtol=1e-7))

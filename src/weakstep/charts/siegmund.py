@@ -1,0 +1,47 @@
+"""Siegmund's approximation of CUSUM run lengths, for reckoning by hand and for checks."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    Floats = NDArray[np.float64]
+
+
+def siegmund_run_length(allowance: float, decision: float, shift: ArrayLike = 0.0) -> Floats:
+    r"""
+    Siegmund's approximation of the average run length of an upward CUSUM.
+
+    :math:`(e^{-2 \Delta b} + 2 \Delta b - 1) / (2 \Delta^2)` with :math:`\Delta = \delta - k` and
+    :math:`b = h + 1.166`; :math:`b^2` where :math:`\Delta = 0`.
+
+    Parameters
+    ----------
+    allowance, decision : float
+        *k* and *h*, in sigmas.
+    shift : array_like
+        :math:`\delta`, in sigmas.
+
+    Returns
+    -------
+    array
+        Shape of *shift*, in points.
+
+    References
+    ----------
+    D. Siegmund (1985), Sequential Analysis, Springer.
+
+    Examples
+    --------
+    >>> round(float(siegmund_run_length(0.5, 5.0)), 1)
+    938.2
+    """
+    drift = np.asarray(shift, dtype=float) - allowance
+    reach = decision + 1.166
+    safe = np.where(drift == 0.0, 1.0, drift)
+    length = (np.expm1(-2.0 * safe * reach) + 2.0 * safe * reach) / (2.0 * safe**2)
+    return np.where(drift == 0.0, reach**2, length)

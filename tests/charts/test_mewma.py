@@ -1,0 +1,99 @@
+"""MEWMA run lengths after a shift: against simulation, refinement and limiting cases."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from weakstep.charts import mewma_run_lengths
+from weakstep.charts.ewma_run_lengths import ewma_run_length
+from weakstep.charts.mewma import mewma_chart
+from weakstep.charts.mewma_run_lengths import mewma_law, mewma_run_length, mewma_survival
+from weakstep.charts.multivariate import Baseline
+from weakstep.charts.multivariate_limits import t2_run_length
+
+CHARTS = 4000
+
+
+@pytest.mark.parametrize(
+    ("variables", "weight", "limit", "shift"),
+    [(2, 0.1, 8.64, 1.0), (3, 0.3, 12.0, 1.5), (5, 0.2, 14.0, 0.8)],
+)
+def test_shift_in_any_direction_by_simulation(
+    variables: int, weight: float, limit: float, shift: float
+) -> None:
+    """Mean and median of 4000 charts shifted in a random direction, within 3 standard errors."""
+    rng = np.random.default_rng(variables)
+    way = rng.normal(size=variables)
+    mean = shift * way / np.linalg.norm(way)
+    state, lengths = np.zeros((CHARTS, variables)), np.zeros(CHARTS)
+    reach = limit * weight / (2 - weight)
+    for point in range(1, 400):
+        state = weight * rng.normal(mean, size=state.shape) + (1 - weight) * state
+        beyond = ((state**2).sum(axis=1) > reach) & (lengths == 0)
+        lengths[beyond] = point
+    law = mewma_law(limit, variables, weight, shift)
+    assert (lengths > 0).all()
+    assert lengths.mean() == pytest.approx(law.average, abs=3 * law.sd / np.sqrt(CHARTS))
+    share = (lengths <= law.quantile(0.5)).mean()
+    exact = 1 - law.survival(law.quantile(0.5))
+    assert share == pytest.approx(exact, abs=3 * 0.5 / np.sqrt(CHARTS))
+
+
+def test_steady_state_by_simulation() -> None:
+    """A shift of 1 after 60 stable points without a signal, within 3 standard errors."""
+    rng = np.random.default_rng(12)
+    state = np.zeros((8000, 2))
+    for _ in range(60):
+        state = 0.1 * rng.normal(size=state.shape) + 0.9 * state
+        state = state[(state**2).sum(axis=1) <= 8.64 * 0.1 / 1.9]
+    lengths = np.zeros(len(state))
+    for point in range(1, 300):
+        state = 0.1 * (rng.normal([0.6, 0.8], size=state.shape)) + 0.9 * state
+        lengths[((state**2).sum(axis=1) > 8.64 * 0.1 / 1.9) & (lengths == 0)] = point
+    law = mewma_law(8.64, 2, 0.1, 1.0, steady_state=True)
+    assert lengths.mean() == pytest.approx(law.average, abs=3 * law.sd / np.sqrt(len(lengths)))
+
+
+def test_more_nodes_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Eight nodes more each way move run lengths by less than 1e-8, for small weights too."""
+    cells = [(7.35, 2, 0.05, 0.5), (14.85, 4, 0.8, 2.0), (22.67, 10, 0.1, 3.0)]
+    usual = [mewma_run_length(*cell) for cell in cells]
+    monkeypatch.setattr(mewma_run_lengths, "_ALONG", 44)
+    monkeypatch.setattr(mewma_run_lengths, "_ACROSS", 24)
+    mewma_run_lengths._plane_chain.cache_clear()
+    assert [mewma_run_length(*cell) for cell in cells] == pytest.approx(usual, rel=1e-8)
+    mewma_run_lengths._plane_chain.cache_clear()
+
+
+def test_plane_and_length_agree_in_control() -> None:
+    """A shift of nearly nothing has the run length of none, by the other chain."""
+    for limit, variables, weight in ((8.64, 2, 0.1), (13.87, 4, 0.2)):
+        without = mewma_run_length(limit, variables, weight)
+        assert mewma_run_length(limit, variables, weight, 1e-9) == pytest.approx(without, rel=1e-8)
+
+
+def test_limiting_cases() -> None:
+    """Weight 1 is Hotelling's chart, one variable the EWMA."""
+    assert mewma_run_length(10.597, 2, 1.0, 1.5) == pytest.approx(t2_run_length(10.597, 2, 1.5))
+    assert mewma_run_length(2.814**2, 1, 0.1, 0.7) == pytest.approx(
+        ewma_run_length(0.1, 2.814, 0.7)
+    )
+    with pytest.raises(ValueError, match="distance not negative"):
+        mewma_run_length(8.0, 2, 0.1, -1.0)
+
+
+@pytest.mark.parametrize("constant", [True, False])
+def test_false_alarm_of_a_chart_by_simulation(constant: bool) -> None:
+    """The chance on the chart is that of 3000 stable logs of 40 points."""
+    points = np.random.default_rng(2).normal(size=(3000, 40, 2))
+    known = Baseline(np.zeros(2), np.eye(2), 0)
+    chart = mewma_chart(points[0], known, limit=8.64, constant_limits=constant).chart
+    state, signalled = np.zeros((3000, 2)), np.zeros(3000, dtype=bool)
+    for point in range(40):
+        state = 0.1 * points[:, point] + 0.9 * state
+        growth = 1.0 if constant else 1 - 0.9 ** (2 * point + 2)
+        signalled |= (state**2).sum(axis=1) > 8.64 * 0.1 / 1.9 * growth
+    exact = chart.false_alarm
+    assert exact == 1 - mewma_survival(40, 8.64, 2, 0.1, constant_limits=constant)[-1]
+    assert signalled.mean() == pytest.approx(exact, abs=3 * np.sqrt(exact * (1 - exact) / 3000))
