@@ -59,8 +59,7 @@ def test_more_nodes_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     """Eight nodes more each way move run lengths by less than 1e-8, for small weights too."""
     cells = [(7.35, 2, 0.05, 0.5), (14.85, 4, 0.8, 2.0), (22.67, 10, 0.1, 3.0)]
     usual = [mewma_run_length(*cell) for cell in cells]
-    monkeypatch.setattr(mewma_run_lengths, "_ALONG", 44)
-    monkeypatch.setattr(mewma_run_lengths, "_ACROSS", 24)
+    monkeypatch.setattr(mewma_run_lengths, "_EXTRA_NODES", 8)
     mewma_run_lengths._plane_chain.cache_clear()
     assert [mewma_run_length(*cell) for cell in cells] == pytest.approx(usual, rel=1e-8)
     mewma_run_lengths._plane_chain.cache_clear()

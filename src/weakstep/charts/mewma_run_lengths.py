@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _NODES = 72  # of the length: eight digits of the published limits
-_ALONG, _ACROSS = 36, 20  # nodes of the two parts: eight digits, see tests/charts/test_mewma.py
+_EXTRA_NODES = 0  # of the two parts; eight more change nothing (tests/charts/test_mewma.py)
 
 
 def mewma_law(
@@ -171,12 +171,15 @@ def _length_chain(limit: float, n_variables: int, weight: float) -> Chain:
 def _plane_chain(limit: float, n_variables: int, weight: float) -> Chain:
     """Chain of the part of *z* along a shift and the length of the part across it."""
     reach = math.sqrt(limit * weight / (2.0 - weight))
-    turn, turn_weights = np.polynomial.legendre.leggauss(_ACROSS)
-    line, line_weights = np.polynomial.legendre.leggauss(_ALONG)
+    # The density has a width of about the weight, so more nodes where the limit is far in weights.
+    n_across = 16 + round(1.6 * reach / weight) + _EXTRA_NODES
+    n_along = 16 + round(2.5 * reach / weight) + _EXTRA_NODES
+    turn, turn_weights = np.polynomial.legendre.leggauss(n_across)
+    line, line_weights = np.polynomial.legendre.leggauss(n_along)
     # Along x = R cos(a) t, across y = R sin(a): smooth up to the round limit.
     angle = math.pi / 4.0 * (turn + 1.0)
     half = reach * np.cos(angle)
-    across = np.repeat(reach * np.sin(angle), _ALONG)
+    across = np.repeat(reach * np.sin(angle), n_along)
     along = (half[:, None] * line).ravel()
     weights = (math.pi / 4.0 * turn_weights * half**2)[:, None] * line_weights
 
