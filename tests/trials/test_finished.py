@@ -16,8 +16,9 @@ from weakstep.runlog.model import RunLog
 from weakstep.trials.finished import analyse_trial
 from weakstep.trials.finished_words import finished_text, learned
 from weakstep.trials.levels import Levels
-from weakstep.trials.plan import Question, plan_trial
+from weakstep.trials.plan import plan_trial
 from weakstep.trials.planned import TrialPlan
+from weakstep.trials.question import Question
 
 Build = Callable[..., RunLog]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -18,10 +19,13 @@ from weakstep.process.model import RatedLimit
 from weakstep.runlog.model import RunLog
 from weakstep.runlog.read import read_log
 from weakstep.trials.levels import choose_levels
-from weakstep.trials.plan import Question, plan_trial, power_table
+from weakstep.trials.pace import Pace, pace_of
+from weakstep.trials.plan import plan_trial
 from weakstep.trials.plan_words import plan_text
 from weakstep.trials.planned import TrialPlan, plan_json, read_plan
+from weakstep.trials.question import Question
 from weakstep.trials.sheet import write_trial
+from weakstep.trials.sizing import seen_with
 
 Build = Callable[..., RunLog]
 SEMESTER = Path(__file__).parents[2] / "datasets" / "semester" / "logs"
@@ -70,9 +74,13 @@ def test_levels_never_pass_a_rated_limit(log_of: Build) -> None:
 
 
 def test_levels_follow_the_window(log_of: Build) -> None:
-    """Median inside the window against the median outside it."""
+    """Median inside the window; outside it what one run in ten passed, or the median there."""
     found = choose_levels(bench(log_of), "heat", window=Window(None, 20.0, ""))
-    assert found.values == (10.5, 30.5)
+    assert found.values == pytest.approx((10.5, 36.1))
+    found = choose_levels(bench(log_of), "heat", window=Window(None, 37.0, ""))
+    assert found.values == pytest.approx((19.0, 39.0))
+    found = choose_levels(bench(log_of), "heat", window=Window(15.0, 30.0, ""))
+    assert found.values == pytest.approx((4.9, 22.5))
 
 
 @pytest.mark.parametrize(
@@ -97,16 +105,76 @@ def test_levels_asked_are_two_or_three(log_of: Build) -> None:
 
 
 def test_blocks_hold_every_level_equally_often(plan: TrialPlan) -> None:
-    """Two and two a day, in an order drawn by lot that the seed repeats."""
+    """As many at either level in every block, in an order drawn by lot."""
     for block in range(1, plan.blocks + 1):
-        coded = sorted(run.coded[0] for run in plan.runs if run.block == block)
-        assert coded == [-1.0, -1.0, 1.0, 1.0]
+        coded = [run.coded[0] for run in plan.runs if run.block == block]
+        assert sum(coded) == 0.0
+        assert len(coded) >= 2
     orders = {
         tuple(run.coded[0] for run in plan.runs if run.block == block)
         for block in range(1, plan.blocks + 1)
     }
     assert len(orders) > 1, "each block has an order of its own"
     assert plan.power >= 0.8
+
+
+def test_blocks_are_as_large_as_the_lab_is_quick(semester: RunLog) -> None:
+    """The demo's lab makes one to four runs a day and eight a week: weeks; or as the user says."""
+    levels = (choose_levels(semester, "delay_s", asked=(35.0, 90.0)),)
+    question = Question("bond", (0.5, 0.1))
+    pace = pace_of(semester)
+    assert (pace.block_by, pace.runs, pace.a_day) == ("week", 8, 2.75)
+    weekly = plan_trial(semester, levels, question)
+    assert max(run.block for run in weekly.runs) == weekly.blocks == -(-len(weekly.runs) // 8)
+    daily = plan_trial(semester, levels, question, runs_per_day=6)
+    sizes = [sum(run.block == block for run in daily.runs) for block in range(1, daily.blocks + 1)]
+    assert max(sizes) <= 6
+    assert daily.block_by == "day"
+    assert "(one day each)" in plan_text(daily, semester.process, ())
+    by_hand = plan_trial(semester, levels, question, block_by="operator")
+    assert "(one operator each)" in plan_text(by_hand, semester.process, ())
+
+
+def test_a_log_without_dates_gets_days_of_four(log_of: Build) -> None:
+    """Nothing tells the pace: four runs a block."""
+    assert pace_of(bench(log_of)) == Pace("day", 4, None)
+
+
+def test_large_designs_stay_whole(semester: RunLog) -> None:
+    """Sixteen combinations do not fit into a day of three runs: a block takes several days."""
+    names = ("delay_s", "plasma_s", "dry_min", "bake_min")
+    levels = tuple(choose_levels(semester, name) for name in names)
+    plan = plan_trial(semester, levels, Question("bond", (0.6, 0.1)), runs_per_day=3)
+    for block in range(1, plan.blocks + 1):
+        combinations = {run.coded for run in plan.runs if run.block == block}
+        assert len(combinations) == 8 if plan.generators else 16
+    assert "several days each" in plan_text(plan, semester.process, ())
+
+
+def test_what_other_sizes_could_see(plan: TrialPlan, log_of: Build) -> None:
+    """Fewer runs show larger effects only; pairs within runs; a measured outcome by the t test."""
+    table = seen_with(plan)
+    runs = [one.at_a_level or 10**6 for one in table]
+    assert runs == sorted(runs, reverse=True)
+    assert [one.effect for one in table] == pytest.approx([0.375, 0.25, 0.125, 0.05])
+    text = plan_text(plan, load_process(), table)
+    assert "| 50 % | 12 % |" in text
+    assert "pairs side by side would do as well" in text
+    levels = choose_levels(bench(log_of), "heat", asked=(5.0, 30.0))
+    log = bench(log_of)
+    numbers = log.runs.numbers.assign(burst=np.tile([1.0, 2.0, 3.0, 4.0], 10))
+    log = replace(log, runs=replace(log.runs, numbers=numbers))
+    measured = seen_with(plan_trial(log, (levels,), Question("burst")))
+    assert measured[2].at_a_level == 17
+    assert [one.at_a_level for one in measured] == [64, 29, 17, 9, 6]
+
+
+def test_a_plan_of_an_earlier_version_reads_back(plan: TrialPlan, tmp_path: Path) -> None:
+    """Keys that came later may be missing from a trial.json that lies beside a filled sheet."""
+    found = json.loads(plan_json(plan))
+    del found["deviation"], found["runs_a_day"]
+    (tmp_path / "trial.json").write_text(json.dumps(found), encoding="utf-8")
+    assert read_plan(tmp_path / "trial.json").runs == plan.runs
 
 
 def test_seed_repeats_the_order(semester: RunLog, plan: TrialPlan) -> None:
@@ -191,7 +259,7 @@ def test_the_page_to_print_has_every_run(plan: TrialPlan, tmp_path: Path) -> Non
 
 def test_words_say_how_it_will_be_read(plan: TrialPlan) -> None:
     """The analysis stands before the data: test, interval, power, table."""
-    text = plan_text(plan, load_process(), power_table(plan))
+    text = plan_text(plan, load_process(), seen_with(plan))
     assert "Written before the data" in text
     assert "delay from glow to contact: 35 s, 90 s" in text
     assert "dealt again by lot within blocks" in text
@@ -216,7 +284,7 @@ def test_several_parameters_are_crossed(semester: RunLog) -> None:
 
 
 def test_a_measured_outcome_is_sized_by_its_spread(log_of: Build) -> None:
-    """One standard deviation between runs: 17 runs at each level (t test), in blocks of 2."""
+    """One standard deviation between runs: 17 runs at each level (t test)."""
     rng = np.random.default_rng(1)
     log = log_of(
         {"heat": np.arange(1.0, 41.0), "burst": rng.normal(200, 10, 40)},
@@ -225,7 +293,7 @@ def test_a_measured_outcome_is_sized_by_its_spread(log_of: Build) -> None:
     )
     plan = plan_trial(log, (choose_levels(log, "heat"),), Question("burst"))
     assert plan.rates is None
-    assert len(plan.runs) == 36
+    assert len(plan.runs) == 34
     assert 0.8 <= plan.power < 0.85
     assert "t test of run means" in plan_text(plan, log.process, ())
 

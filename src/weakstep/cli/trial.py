@@ -12,7 +12,7 @@ from weakstep.errors import LogError
 if TYPE_CHECKING:
     from weakstep.runlog.model import RunLog
     from weakstep.trials.levels import Levels
-    from weakstep.trials.plan import Question
+    from weakstep.trials.question import Question
 
 
 def add(commands: Commands[argparse.ArgumentParser]) -> None:
@@ -58,7 +58,15 @@ def add(commands: Commands[argparse.ArgumentParser]) -> None:
         "--centre", type=int, default=0, metavar="N", help="runs at the middle, each block"
     )
     trial.add_argument("--chips", type=positive, help="a run; default as in the log")
-    trial.add_argument("--block-by", default="day", help="day, operator ... (default: %(default)s)")
+    trial.add_argument(
+        "--runs-per-day", type=positive, metavar="N", help="a block is a day of N runs"
+    )
+    trial.add_argument(
+        "--block-by",
+        metavar="WORD",
+        help="day, week, operator ... (default: a day where the log has four runs and more, "
+        "else a week)",
+    )
     trial.add_argument("--seed", type=int, default=0, help="of the order (default: %(default)s)")
     trial.set_defaults(run=run)
 
@@ -118,6 +126,7 @@ def run(options: argparse.Namespace) -> int:
     from weakstep.trials.plan import plan_trial
     from weakstep.trials.plan_words import plan_text
     from weakstep.trials.sheet import write_trial
+    from weakstep.trials.sizing import seen_with
 
     log = read(options.log, options.process, options.mapping)
     levels, question = _asked(log, options)
@@ -127,19 +136,21 @@ def run(options: argparse.Namespace) -> int:
         question,
         most_combinations=options.combinations,
         centre_runs=options.centre,
+        runs_per_day=options.runs_per_day,
         block_by=options.block_by,
         chips=options.chips,
         seed=options.seed,
     )
-    written = write_trial(plan, log.process, Path(options.out))
-    print(plan_text(plan, log.process, ()))
+    table = seen_with(plan)
+    written = write_trial(plan, log.process, Path(options.out), table)
+    print(plan_text(plan, log.process, table))
     print(f"The sheet: {written[0].resolve()} (also .xlsx and .html); read it with --analyse.")
     return CLEAN
 
 
 def _asked(log: RunLog, options: argparse.Namespace) -> tuple[tuple[Levels, ...], Question]:
     from weakstep.trials.levels import choose_levels
-    from weakstep.trials.plan import Question, question_of
+    from weakstep.trials.question import Question, question_of
 
     if options.vary:
         question = Question(

@@ -11,8 +11,8 @@ from weakstep.errors import NotEnoughError
 from weakstep.interval import Interval
 from weakstep.trials.designs import aliases, from_generators
 from weakstep.trials.effects import Effect, failure_effects, numeric_effects
-from weakstep.trials.plan import failed_of
 from weakstep.trials.power import randomisation_p
+from weakstep.trials.question import failed_of
 from weakstep.trials.rates import nesting, newcombe_difference, score_limits
 
 if TYPE_CHECKING:

@@ -63,8 +63,8 @@ def choose_levels(
     asked : sequence of float, optional
         Levels of the user's own; refused outside the range of the log or beyond a rated limit.
     window : Window, optional
-        From the review: the levels are then the median inside it and the median outside it on the
-        side where more runs lie.
+        From the review: the levels are then the median inside it and a value that the log often
+        reached outside it, on the side where more runs lie.
     count : int, default 2
         Levels, 2 or 3; ignored with *asked*.
 
@@ -147,14 +147,24 @@ def _checked(
 
 
 def _across(values: np.ndarray, window: Window) -> tuple[float, float] | None:
-    """Median inside a window and outside it on its fuller side; None when a side is empty."""
+    """
+    Median inside a window, and a value outside it on its fuller side; None when a side is empty.
+
+    Outside, the farther of the median there and what one run in ten passed in the log: levels
+    farther apart need fewer runs.
+    """
     low = -np.inf if window.lower is None else window.lower
     high = np.inf if window.upper is None else window.upper
     inside = values[(values >= low) & (values <= high)]
-    outside = max((values[values < low], values[values > high]), key=len)
-    if not len(inside) or not len(outside):
+    below, above = values[values < low], values[values > high]
+    if not len(inside) or not len(below) + len(above):
         return None
-    return float(np.median(inside)), float(np.median(outside))
+    far_below, far_above = (float(np.quantile(values, share)) for share in _OUTER)
+    if len(above) >= len(below):
+        outside = max(float(np.median(above)), far_above)
+    else:
+        outside = min(float(np.median(below)), far_below)
+    return float(np.median(inside)), outside
 
 
 def _inside(value: float, parameter: Parameter, lowest: float, highest: float) -> float:

@@ -13,12 +13,15 @@ from weakstep.failures.words import (
     percent,
 )
 from weakstep.trials.designs import aliases, from_generators
+from weakstep.trials.pace import DAY, WEEK
 from weakstep.trials.planned import FAILURES
+from weakstep.trials.sizing import pairs_within_runs
 
 if TYPE_CHECKING:
     from weakstep.process.model import Process
     from weakstep.trials.designs import Word
     from weakstep.trials.planned import TrialPlan
+    from weakstep.trials.sizing import SeenWith
 
 _ALPHABET = "ABCDEFGHJKLMNOP"  # I stands for the mean
 
@@ -59,7 +62,7 @@ def outcome_words(plan: TrialPlan, process: Process) -> str:
     return named(process.parameter(plan.outcome))
 
 
-def plan_text(plan: TrialPlan, process: Process, table: tuple[tuple[float, int], ...]) -> str:
+def plan_text(plan: TrialPlan, process: Process, table: tuple[SeenWith, ...]) -> str:
     """
     Return the plan as Markdown: what, how, how it will be read, what it can see, cautions.
 
@@ -67,8 +70,8 @@ def plan_text(plan: TrialPlan, process: Process, table: tuple[tuple[float, int],
     ----------
     plan : TrialPlan
     process : Process
-    table : tuple of (rate, runs)
-        From `weakstep.trials.plan.power_table`.
+    table : tuple of SeenWith
+        From `weakstep.trials.sizing.seen_with`.
     """
     parts = [
         f"# Trial: {process.title}",
@@ -135,9 +138,11 @@ def _carried_out(plan: TrialPlan, process: Process) -> str:
     chips = f"{plan.chips} {process.item if plan.chips == 1 else process.items}"
     text = f"{counted(len(plan.runs), 'run')} of {chips} each"
     if plan.blocks > 1:
+        sizes = sorted({sum(run.block == block for run in plan.runs) for block in _blocks(plan)})
+        held = f"{sizes[0]} to {sizes[-1]}" if len(sizes) > 1 else str(sizes[0])
         text += (
-            f", in {plan.blocks} blocks (one {plan.block_by} each) that hold every combination "
-            "equally often"
+            f", in {plan.blocks} blocks of {held} runs ({_block_words(plan)}) that hold every "
+            "combination equally often"
         )
     text += f", in the order of the sheet, which was drawn by lot (seed {plan.seed})."
     if plan.centre_runs:
@@ -146,6 +151,22 @@ def _carried_out(plan: TrialPlan, process: Process) -> str:
         text + " Everything else as usual. Finish every block that is begun; log every chip, above "
         "all those that failed."
     )
+
+
+def _blocks(plan: TrialPlan) -> range:
+    return range(1, plan.blocks + 1)
+
+
+def _block_words(plan: TrialPlan) -> str:
+    """Say what a block is, and how long the lab takes for it at its own pace."""
+    if plan.block_by not in (DAY, WEEK):
+        return f"one {plan.block_by} each"
+    if plan.block_by == WEEK:
+        return "about a week each, as many runs as the log shows in one"
+    pace = plan.runs_a_day
+    if pace is not None and len(plan.runs) / plan.blocks > pace:
+        return f"several days each, at the {pace:.3g} runs a day of the log"
+    return "one day each"
 
 
 def _read(plan: TrialPlan, process: Process) -> str:
@@ -170,24 +191,72 @@ def _read(plan: TrialPlan, process: Process) -> str:
     )
 
 
-def _sees(plan: TrialPlan, process: Process, table: tuple[tuple[float, int], ...]) -> str:
+def _sees(plan: TrialPlan, process: Process, table: tuple[SeenWith, ...]) -> str:
     if plan.rates is None:
         parameter = process.parameter(plan.outcome)
-        return (
+        text = (
             f"A difference of {number_words(float(f'{plan.difference:.3g}'), parameter)} in "
             f"{named(parameter)} between the levels: {percent(plan.power)} chance (t test of run "
             "means)."
         )
-    high, low = max(plan.rates), min(plan.rates)
-    text = (
-        f"A fall of {outcome_words(plan, process)} from {percent(high)} at one level to "
-        f"{percent(low)} at the other: {percent(plan.power)} chance, by carrying the trial out on "
-        f"paper many times with the log's own correlation within runs ({plan.correlation:.2f})."
+    else:
+        text = (
+            f"A fall of {outcome_words(plan, process)} from {percent(max(plan.rates))} at one "
+            f"level to {percent(min(plan.rates))} at the other: {percent(plan.power)} chance, by "
+            "carrying the trial out on paper many times with the log's own correlation within runs "
+            f"({plan.correlation:.2f})."
+        )
+        text += _lost(plan, process) + _paired(plan, process)
+    return f"{text}\n\n{_table(plan, process, table)}" if table else text
+
+
+def _lost(plan: TrialPlan, process: Process) -> str:
+    """Say what the trial costs."""
+    if plan.rates is None or len(plan.columns) > 1:
+        return ""
+    worse = sum(run.coded[0] == plan.runs[0].coded[0] for run in plan.runs) * plan.chips
+    return (
+        f" Expect about {round(max(plan.rates) * worse)} of the {worse} {process.items} at the "
+        "worse level to fail: that is its price."
     )
-    if not table:
-        return text
-    rows = [f"| {percent(high)} | {percent(rate)} | {runs} |" for rate, runs in table]
-    head = "| failures at one level | at the other | runs at each level |\n|---|---|---|\n"
-    return f"{text}\n\nAbout as many runs are needed for an 80 % chance:\n\n{head}" + "\n".join(
-        rows
+
+
+def _paired(plan: TrialPlan, process: Process) -> str:
+    """Tell the trial that would do where a run can hold both levels."""
+    pairs = pairs_within_runs(plan)
+    if pairs is None:
+        return ""
+    runs = -(-pairs // (plan.chips // 2))
+    return (
+        f" Where one run can hold both levels, {process.item} by {process.item} and drawn by lot, "
+        f"about {pairs} pairs side by side would do as well ({counted(runs, 'run')} of "
+        f"{plan.chips} {process.items})."
     )
+
+
+def _table(plan: TrialPlan, process: Process, table: tuple[SeenWith, ...]) -> str:
+    """Return runs needed against the effect that could be seen."""
+    levels = len(plan.levels[0])
+    if plan.rates is None:
+        parameter = process.parameter(plan.outcome)
+        head = f"| difference of {named(parameter)} | runs at each level | runs in all |"
+        firsts = [number_words(float(f"{one.effect:.3g}"), parameter) for one in table]
+    else:
+        head = "| failures at one level | at the other | runs at each level | runs in all |"
+        high = percent(max(plan.rates))
+        firsts = [f"{high} | {_tenths(one.effect)}" for one in table]
+    rows = [
+        f"| {first} | {_runs_cells(one.at_a_level, levels)} |"
+        for first, one in zip(firsts, table, strict=True)
+    ]
+    line = "|" + "---|" * (head.count("|") - 1)
+    return "\n".join(["About as many runs are needed for an 80 % chance:", "", head, line, *rows])
+
+
+def _tenths(share: float) -> str:
+    """Return a percentage, with a decimal where it is small."""
+    return percent(share) if share >= 0.1 else f"{100.0 * share:.2g} %"
+
+
+def _runs_cells(runs: int | None, levels: int) -> str:
+    return "more than 400 | more than 800" if runs is None else f"{runs} | {levels * runs}"

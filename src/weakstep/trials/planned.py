@@ -46,7 +46,7 @@ class TrialPlan:
         In the order to carry out.
     blocks : int
     block_by : str
-        What a block is: "day", "operator" ...
+        What a block is: "day", "week", "operator" ...
     chips : int
         A run.
     rates : tuple of two floats or None
@@ -60,6 +60,10 @@ class TrialPlan:
     seed : int
         Of the order of the runs.
     cautions : tuple of str
+    deviation : float or None
+        One standard deviation of run means of a measured outcome, from the log.
+    runs_a_day : float or None
+        That the lab makes on a day with runs.
     """
 
     columns: tuple[str, ...]
@@ -78,6 +82,8 @@ class TrialPlan:
     alpha: float
     seed: int
     cautions: tuple[str, ...]
+    deviation: float | None = None
+    runs_a_day: float | None = None
 
     @property
     def two_levels(self) -> bool:

@@ -47,10 +47,6 @@ def chips_in_pairs(
     power, alpha : float
         Chance to see it; two-sided chance of a false "yes".
 
-    Returns
-    -------
-    int
-
     References
     ----------
     Connor, R. J. (1987), Sample size for testing differences in proportions for the paired-sample
@@ -212,13 +208,14 @@ def simulated_power(
     rates : tuple of two floats
         Failure rates at the two levels.
     runs : int
-        At each level; a multiple of *blocks*.
+        At each level.
     chips : int
         A run.
     correlation : float
         Of chips within a run.
     blocks : int
-        Days or operators, each with as many runs at either level.
+        Days or operators, each with as many runs at either level; runs are spread evenly over
+        them.
     alpha : float
     seed, trials : int
 
@@ -246,9 +243,11 @@ def runs_at_each_level(
     chips: int,
     correlation: float,
     step: int = 1,
+    a_block: int | None = None,
     power: float = POWER,
     alpha: float = ALPHA,
     seed: int = 0,
+    trials: int = SIMULATED,
 ) -> tuple[int, float] | None:
     """
     Find the smallest trial with the power asked, and that power.
@@ -261,7 +260,11 @@ def runs_at_each_level(
     rates, chips, correlation, power, alpha, seed
         As for `simulated_power`.
     step : int
-        Runs at each level a block; the answer is a multiple of it.
+        Runs at each level that belong together; the answer is a multiple of it.
+    a_block : int, optional
+        Runs at each level that fit into a block, at least *step*; default all of them.
+    trials : int
+        Behind the power that is returned.
 
     Returns
     -------
@@ -270,26 +273,26 @@ def runs_at_each_level(
     """
     effect = 1.0 + (chips - 1.0) * correlation
     wanted = chips_per_arm(*rates, power, alpha) * effect / chips
-    blocks = max(1, math.ceil(wanted / step))
-    if blocks * step > _MOST_RUNS:
+    repeats = max(1, math.ceil(wanted / step))
+    if repeats * step > _MOST_RUNS:
         return None
 
-    def claimed(blocks: int, trials: int = _TO_SEARCH) -> float:
+    def claimed(repeats: int, trials: int) -> float:
         return simulated_power(
             rates,
-            blocks * step,
+            repeats * step,
             chips=chips,
             correlation=correlation,
-            blocks=blocks,
+            blocks=math.ceil(repeats * step / (a_block or repeats * step)),
             alpha=alpha,
             seed=seed,
             trials=trials,
         )
 
-    while blocks > 1 and claimed(blocks - 1) >= power:
-        blocks -= 1
-    while (now := claimed(blocks, SIMULATED)) < power:
-        blocks += 1
-        if blocks * step > _MOST_RUNS:
+    while repeats > 1 and claimed(repeats - 1, _TO_SEARCH) >= power:
+        repeats -= 1
+    while (now := claimed(repeats, trials)) < power:
+        repeats += 1
+        if repeats * step > _MOST_RUNS:
             return None
-    return blocks * step, now
+    return repeats * step, now

@@ -11,7 +11,6 @@ from weakstep.errors import OutputError
 from weakstep.process.words import printed_unit
 from weakstep.runlog.outcomes import outcome_column
 from weakstep.runlog.writing import write_whole
-from weakstep.trials.plan import power_table
 from weakstep.trials.plan_words import plan_text, value_words
 from weakstep.trials.planned import plan_json
 
@@ -20,6 +19,7 @@ if TYPE_CHECKING:
 
     from weakstep.process.model import Process
     from weakstep.trials.planned import TrialPlan
+    from weakstep.trials.sizing import SeenWith
 
 SHEET, WORKBOOK, PAGE, PLAN, WORDS = (
     "sheet.csv",
@@ -58,9 +58,20 @@ def sheet_rows(plan: TrialPlan, process: Process) -> list[list[str]]:
     return rows
 
 
-def write_trial(plan: TrialPlan, process: Process, folder: Path) -> list[Path]:
+def write_trial(
+    plan: TrialPlan, process: Process, folder: Path, table: tuple[SeenWith, ...] = ()
+) -> list[Path]:
     """
     Write the sheet (CSV, XLSX and a page to print), the plan in words and as data.
+
+    Parameters
+    ----------
+    plan : TrialPlan
+    process : Process
+    folder : Path
+        Made when it does not exist.
+    table : tuple of SeenWith
+        Of runs needed against effect, for the plan in words.
 
     Raises
     ------
@@ -79,7 +90,7 @@ def write_trial(plan: TrialPlan, process: Process, folder: Path) -> list[Path]:
         SHEET: _csv(rows).encode(),
         WORKBOOK: _workbook(rows),
         PAGE: printable(plan, process).encode(),
-        WORDS: plan_text(plan, process, power_table(plan)).encode(),
+        WORDS: plan_text(plan, process, table).encode(),
         PLAN: plan_json(plan).encode(),
     }
     try:

@@ -168,9 +168,11 @@ def next_trial(log: RunLog, analysis: FailureAnalysis) -> NextTrial | None:
         With a factor to tighten or to look closer at: runs in its window against runs as now, in
         random order, sized for the share it may prevent and for chips of one run failing
         together. Otherwise how many more runs would show a factor that doubles the failure rate.
-        None when nothing has failed, or nothing was ranked.
+        None when nothing has failed, or nothing was ranked against failures.
     """
     if analysis.verdict.column is not None:
+        if not analysis.factors:  # the verdict rests on a measured outcome
+            return None
         first = analysis.factors[0]
         if first.window is None or first.preventable_share.estimate < LEAST_SHARE:
             return None
