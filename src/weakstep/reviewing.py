@@ -8,7 +8,7 @@ public function `weakstep.review` behind the module.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from weakstep.errors import NotEnoughError
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 RUNS_PER_POINT = 10  # of the failure chart, when its points are not weeks
 CHIPS_PER_WEEK = 8  # below it, the limits of a weekly point say next to nothing
+FEWEST_EXPECTED = 5  # failures a point; below it most points lie on one side (Cochran 1954)
 
 
 @dataclass(frozen=True, eq=False)
@@ -285,13 +286,15 @@ def _failure_chart(runs: RunTable) -> FailureChart | None:
         chart = p_chart(failed[shown], tested[shown], allow_overdispersion=True)
     except NotEnoughError:
         return None
+    if float(np.median(tested[shown])) * chart.limits.centre < FEWEST_EXPECTED:
+        beyond = tuple(one for one in chart.signals if one.pattern == "beyond_limit")
+        chart = replace(chart, signals=beyond)
     if by_week:
         first = np.nanmin(runs.started_at).astype("datetime64[D]")
         monday = first - (first.astype(int) + 3) % 7  # 1970-01-01, day 0, was a Thursday
         labels = tuple(str(monday + 7 * int(week)) for week in shown)
     else:
-        last = len(runs)
-        labels = tuple(
-            f"runs {i * RUNS_PER_POINT + 1}-{min((i + 1) * RUNS_PER_POINT, last)}" for i in shown
-        )
+        ends = np.minimum((shown + 1) * RUNS_PER_POINT, len(runs))
+        starts = shown * RUNS_PER_POINT + 1
+        labels = tuple(f"runs {a}-{b}" for a, b in zip(starts, ends, strict=True))
     return FailureChart(labels=labels, tested=tested[shown], failed=failed[shown], chart=chart)

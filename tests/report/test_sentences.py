@@ -104,7 +104,7 @@ def drift(**changes: object) -> Drift:
         ),
         (
             {"form": "cycle"},
-            "Oven temperature follows its service rhythm; that is wear, not drift.",
+            "Oven temperature counts up with use; that is wear, not drift.",
         ),
     ],
 )
@@ -132,10 +132,13 @@ def screen(moved: int, some: int, cycles: int, steady: int, few: int) -> DriftSc
         ((1, 0, 0, 1, 0), "1 parameter moved and 1 held steady."),
         (
             (2, 1, 1, 5, 1),
-            "2 parameters moved, 1 may have moved, 1 follows its service rhythm, "
+            "2 parameters moved, 1 may have moved, 1 wear counter was not tested, "
             "5 held steady and 1 could not be judged.",
         ),
-        ((0, 0, 2, 5, 0), "No parameters moved, 2 follow their service rhythm and 5 held steady."),
+        (
+            (0, 0, 2, 5, 0),
+            "No parameters moved, 2 wear counters were not tested and 5 held steady.",
+        ),
     ],
 )
 def test_moved(counts: tuple[int, int, int, int, int], said: str) -> None:

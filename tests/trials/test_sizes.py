@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -79,3 +80,11 @@ def test_nothing_failed_nothing_to_try(make_log):
         {"a": np.arange(20.0)}, {"bond": np.zeros(20, dtype=int)}, np.ones(20, dtype=int)
     )
     assert next_trial(log, analyse(log, seed=0, permutations=99)) is None
+
+
+def test_a_verdict_on_a_measured_outcome_plans_no_trial_of_failures(make_log):
+    """With nothing ranked against failures there is no rate to halve, whatever the verdict says."""
+    log = planted(make_log, 1.5)
+    analysis = analyse(log, seed=0, permutations=199)
+    assert analysis.verdict.column == "x0"
+    assert next_trial(log, replace(analysis, factors=())) is None

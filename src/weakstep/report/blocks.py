@@ -137,7 +137,7 @@ def _sides(factor: Factor) -> list[TighteningCurve]:
 
 def _status(review: Review, factor: Factor | None, drift: Drift | None, column: str) -> str:
     if drift is not None and drift.form == "cycle":
-        moved = "follows its service rhythm"
+        moved = "follows its service rhythm" if drift.cycle_lengths else "counts up with use"
     elif drift is not None and drift.evidence != "none":
         moved = f"{'moved' if drift.evidence == 'strong' else 'may have moved'} ({drift.form})"
     elif column in dict(review.drifts.stable):

@@ -55,7 +55,7 @@ def contents(review: Review, *, title: str | None = None, short: bool = False) -
     names = Names(log.process)
     all_blocks = blocks(review, short=short)
     chart = review.failure_chart
-    has_points = chart is not None and len(chart.labels) > 0
+    has_points = chart is not None and len(chart.labels) > 1
     return {
         "review": review,
         "title": title or log.process.title,
@@ -79,9 +79,7 @@ def contents(review: Review, *, title: str | None = None, short: bool = False) -
         "pairs": pairs(analysis.interactions),
         "measured": [measured(names, outcome) for outcome in analysis.measured],
         "firm": sentences.firmness(names, analysis),
-        "too_little": [
-            f"{names.label(column)} ({reason})" for column, reason in review.drifts.too_little
-        ],
+        "too_little": _too_little(review, names),
         "failures_in_time": failures_in_time(
             log.process.item, log.process.items, chart, review.events
         )
@@ -214,6 +212,14 @@ def _drifts(review: Review, names: Names) -> list[dict[str, str]]:
             }
         )
     return found
+
+
+def _too_little(review: Review, names: Names) -> list[str]:
+    """Return what could not be judged, a phrase per reason."""
+    by_reason: dict[str, list[str]] = {}
+    for column, reason in review.drifts.too_little:
+        by_reason.setdefault(reason, []).append(names.label(column))
+    return [f"{listed(labels)} ({reason})" for reason, labels in by_reason.items()]
 
 
 def _steady(review: Review, names: Names) -> tuple[str, ...]:

@@ -41,6 +41,8 @@ FORMS = {
 def drift(names: Names, runs: RunTable, found: Drift) -> str:
     """Return what moved, how far, and since when."""
     label = names.label(found.column)
+    if found.form == "cycle" and not found.cycle_lengths:
+        return f"{capital(label)} counts up with use; that is wear, not drift."
     if found.form == "cycle":
         return (
             f"{capital(label)} follows its service rhythm{_rhythm(found)}; that is wear, not drift."
@@ -158,8 +160,6 @@ def start_is_known(runs: RunTable, found: Drift) -> bool:
 
 def _rhythm(found: Drift) -> str:
     lengths = found.cycle_lengths
-    if not lengths:
-        return ""
     shortest, longest = min(lengths), max(lengths)
     span = str(shortest) if shortest == longest else f"{shortest} to {longest}"
     return f" of {span} runs between services"
@@ -168,7 +168,7 @@ def _rhythm(found: Drift) -> str:
 def drift_evidence(found: Drift) -> str:
     """Return how sure it is that a parameter moved."""
     if found.form == "cycle":
-        return "not tested: a declared wear counter"
+        return "not tested, a wear counter"
     return f"{found.evidence}; a stable log would look like this in {chance(found.p)} cases"
 
 
@@ -181,9 +181,7 @@ def moved(screen: DriftScreen) -> str:
     if some:
         parts.append(f"{grouped(some)} may have moved")
     if cycles:
-        parts.append(
-            f"{grouped(cycles)} {agree(cycles, 'follows its', 'follow their')} service rhythm"
-        )
+        parts.append(f"{count(cycles, 'wear counter')} {agree(cycles, 'was', 'were')} not tested")
     parts.append(f"{grouped(len(screen.stable)) if screen.stable else 'none'} held steady")
     if screen.too_little:
         parts.append(f"{grouped(len(screen.too_little))} could not be judged")

@@ -1,0 +1,43 @@
+"""The order of the job: what the review itself decides."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from weakstep import load_process, read_log
+from weakstep.reviewing import FEWEST_EXPECTED, FailureChart, _failure_chart
+
+
+def failures_by_week(folder: Path, failed: list[int], chips: int) -> FailureChart:
+    """Return the failure chart of weeks with a run of *chips* each, *failed* of which failed."""
+    first = np.datetime64("2026-01-05T09:00")
+    rows = ["run_id,started_at,chips_made,chips_failed,delay_s"]
+    for week, lost in enumerate(failed):
+        when = str(first + np.timedelta64(7 * week, "D")).replace("T", " ")
+        rows.append(f"R{week},{when},{chips},{lost},{40 + week % 7}")
+    place = folder / "log.csv"
+    place.write_text("\n".join(rows), encoding="utf-8")
+    chart = _failure_chart(read_log(place, load_process()).runs)
+    assert chart is not None
+    return chart
+
+
+def test_rare_failures_set_off_no_pattern(tmp_path: Path) -> None:
+    """
+    Two failures in thirty weeks: the weeks between lie below the centre, which means nothing.
+
+    Cochran, W. G. (1954), Some methods for strengthening the common chi-square tests, Biometrics
+    10, 417-451: below about 5 expected counts are far from normal (from memory).
+    """
+    found = failures_by_week(tmp_path, [1] + [0] * 14 + [1] + [0] * 14, 20)
+    assert found.chart.limits.centre * 20 < FEWEST_EXPECTED
+    assert {signal.pattern for signal in found.chart.signals} <= {"beyond_limit"}
+
+
+def test_a_long_stay_on_one_side_signals_where_counts_allow(tmp_path: Path) -> None:
+    """With 60 chips a week and 12 failures of them, nine weeks on one side still signal."""
+    found = failures_by_week(tmp_path, [9, 10] * 8 + [14, 15] * 7, 60)
+    assert found.chart.limits.centre * 60 >= FEWEST_EXPECTED
+    assert "nine_one_side" in {signal.pattern for signal in found.chart.signals}
