@@ -84,15 +84,47 @@ def shift_work(rng: Generator, runs: int, parameters: int) -> Semester:
     return rng.normal(size=(runs, parameters)) + habits[who], np.array(list("ABC"))[who]
 
 
-def sawtooth(rng: Generator, runs: int, parameters: int) -> Semester:
-    """One parameter rises from service to service with noise, undeclared; the others are stable."""
+def mixed_memory(rng: Generator, runs: int, parameters: int) -> Semester:
+    """Let one parameter in three resemble the run before (lag-1 correlation 0.7)."""
     values = rng.normal(size=(runs, parameters))
-    phase, height = 0, rng.uniform(1, 4)
-    period = rng.integers(15, 45)
-    for run in range(runs):
-        values[run, 0] += height * phase / period
-        phase = 0 if phase >= period + rng.integers(-3, 4) else phase + 1
+    alike = values[:, ::3]
+    alike[:] = autoregressive(0.7)(rng, runs, alike.shape[1])[0]
     return values, None
+
+
+def of_all_kinds(rng: Generator, runs: int, parameters: int) -> Semester:
+    """Correlated parameters of several kinds at once: skewed, rounded, alike, with gaps."""
+    values = correlated(rng, runs, parameters)[0]
+    values[:, 1::4] = np.exp(0.6 * values[:, 1::4])
+    values[:, 2::4] = np.round(values[:, 2::4] * 2) / 2
+    values[:, 3::4] += autoregressive(0.4)(rng, runs, values[:, 3::4].shape[1])[0]
+    values[rng.random((runs, parameters)) < 0.08] = np.nan
+    return values, None
+
+
+def _teeth(rng: Generator, runs: int, shortest: int, longest: int) -> np.ndarray:
+    """Share of the time between services that has passed; they come up to a sixth off."""
+    period = int(rng.integers(shortest, longest))
+    phase, length = int(rng.integers(0, period)), period
+    passed = np.empty(runs)
+    for run in range(runs):
+        passed[run] = phase / period
+        phase += 1
+        if phase >= length:
+            phase, length = 0, period + int(rng.integers(-period // 6, period // 6 + 1))
+    return passed
+
+
+def sawtooth(shortest: int, longest: int, noise: float = 1.0) -> Simulator:
+    """First parameter rises by 1 to 4 from service to service, undeclared; the rest is stable."""
+
+    def simulate(rng: Generator, runs: int, parameters: int) -> Semester:
+        values = rng.normal(size=(runs, parameters))
+        values[:, 0] *= noise
+        values[:, 0] += rng.uniform(1, 4) * _teeth(rng, runs, shortest, longest)
+        return values, None
+
+    return simulate
 
 
 CALM: dict[str, Simulator] = {
@@ -107,7 +139,11 @@ CALM: dict[str, Simulator] = {
     "missing 20 %": missing,
     "operator mixture": operators,
     "operators in turn": shift_work,
-    "noisy sawtooth": sawtooth,
+    "some remember": mixed_memory,
+    "of all kinds": of_all_kinds,
+    "sawtooth clean": sawtooth(15, 45, noise=0.01),
+    "sawtooth noisy": sawtooth(15, 45),
+    "sawtooth, long teeth": sawtooth(45, 70),
 }
 
 

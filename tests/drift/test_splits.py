@@ -50,7 +50,7 @@ def literal_evidence(column: np.ndarray, place: Splits, norms: np.ndarray, phi: 
         for form, size in ((place.ramps, 1.2), (place.stretches, 1.0))
     )
     spread *= np.exp(-1.6 - 1.6 * np.log(RUNS / 150))
-    return float(np.log(0.29 * step + 0.34 * ramp + 0.05 * stretch + 0.32 * spread))
+    return float(np.log(0.32 * step + 0.33 * ramp + 0.05 * stretch + 0.30 * spread))
 
 
 @pytest.mark.parametrize("phi", [0.0, 0.3])

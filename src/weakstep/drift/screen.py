@@ -39,7 +39,7 @@ LEAST_DIFFERENT = 6  # values that differ from the commonest one
 _TO_EXPLAIN = 399  # re-orderings are enough to tell what who ran it explains
 # Shares of the budget for changes and for isolated values far out; the rest is kept back because
 # the correlation of neighbours is only estimated.
-_FOR_CHANGES, _FOR_OUTLIERS = 0.85, 0.05
+_FOR_CHANGES, _FOR_OUTLIERS = 0.9, 0.05
 
 
 def screen(
@@ -60,8 +60,8 @@ def screen(
     much as the log leaves possible; one set of re-orderings serves all parameters, so their
     dependence is kept. Its tail share goes through a step-down minimum over parameters (Westfall
     and Young): the chance of calling anything in a stable log is at most 5 % for `strong`, 20 % for
-    `some`. Of that budget 85 % go to changes, 5 % to isolated values far out, and a tenth is kept
-    back because how much neighbours resemble each other is only estimated.
+    `some`. Of that budget 90 % go to changes, 5 % to isolated values far out, and 5 % are kept back
+    because how much neighbours resemble each other is only estimated.
 
     Parameters
     ----------
