@@ -1,9 +1,10 @@
 """
-Measure what trials, comparisons and watching promise.
+Measure what trials, comparisons and trends promise.
 
     python tests/benchmark/trials.py power      claimed against simulated power, 20 settings
     python tests/benchmark/trials.py compare    coverage of the difference, chips nested in runs
-    python tests/benchmark/trials.py watch      false alarms a semester, delays of detection
+    python tests/benchmark/trials.py effects    coverage of crossed effects, chips nested in runs
+    python tests/benchmark/trials.py semesters  false trends, coverage of the odds by semester
 
 Standard errors are printed beside; draws have seeds of their own.
 """
@@ -15,12 +16,11 @@ import itertools
 
 import numpy as np
 
-from weakstep.charts.cusum_run_lengths import cusum_survival
+from weakstep.semesters.trend import family_trend
+from weakstep.trials.designs import aliases, suitable
+from weakstep.trials.effects import failure_effects
 from weakstep.trials.power import nested_failures, runs_at_each_level, simulated_power
 from weakstep.trials.rates import nesting, newcombe_difference
-from weakstep.watching.limits import FAST, FOR_COLUMNS, SLOW, column_limits, share_of, spread_scores
-from weakstep.watching.monitor import sums_of
-from weakstep.watching.scores import memory_of, new_scores
 
 POWER_SETTINGS = [
     (rates, chips, correlation)
@@ -56,6 +56,26 @@ COMPARE_SETTINGS = [
     (60, 30, 0.20, 0.10, 0.3, UNEQUAL),
     (30, 15, 0.15, 0.15, 0.2, UNEQUAL),
     (80, 40, 0.05, 0.05, 0.3, UNEQUAL),
+]
+
+
+EFFECT_SETTINGS = [
+    # factors, repeats, chips, rate, correlation, effect (log odds ratio)
+    (2, 4, 3, 0.2, 0.3, 0.0),
+    (2, 4, 3, 0.2, 0.3, 1.5),
+    (3, 3, 3, 0.3, 0.2, 1.0),
+    (5, 2, 4, 0.2, 0.2, 0.0),
+    (5, 2, 4, 0.1, 0.2, 2.0),
+    (4, 4, 2, 0.05, 0.0, 2.0),
+]
+TREND_SETTINGS = [
+    # semesters, runs in each, rate, correlation, hands, slope (log odds per semester)
+    (2, 60, 0.17, 0.3, "same", 0.0),
+    (3, 40, 0.2, 0.2, "same", 0.0),
+    (3, 40, 0.2, 0.2, "new", 0.0),
+    (3, 60, 0.2, 0.2, "same", -0.6),
+    (4, 30, 0.1, 0.3, "same", 0.0),
+    (5, 50, 0.15, 0.2, "new", -0.3),
 ]
 
 
@@ -108,96 +128,72 @@ def compare(semesters: int) -> None:
         )
 
 
-def drawn(rng: np.random.Generator, kind: str, columns: int, values: int) -> np.ndarray:
-    """Return values of a stable bench, shape (columns, values)."""
-    z = rng.standard_normal((columns, values))
-    if kind == "correlated":
-        return np.sqrt(0.5) * (z + rng.standard_normal(values))
-    if kind == "skewed":
-        return np.exp(0.8 * z)
-    if kind == "heavy tails":
-        return rng.standard_t(3, (columns, values))
-    if kind == "memory 0.3":
-        for place in range(1, values):
-            z[:, place] = 0.3 * z[:, place - 1] + np.sqrt(1 - 0.09) * z[:, place]
-    return z
-
-
-def signals(values: np.ndarray, before: int, each: float) -> list[int]:
-    """Return where the five sums of one parameter first pass, in new runs; empty when none does."""
-    limits = column_limits(before, len(values) - before, each, normal=False)
-    memory = memory_of(values[:before])
-    score = new_scores(values[:before], values[before:], normal=False, memory=memory)
-    quiet = np.zeros(len(score), dtype=bool)
-    charts = [
-        (sign * score - allowance, limit)
-        for sign in (1, -1)
-        for allowance, limit in ((SLOW, limits.slow), (FAST, limits.fast))
-    ]
-    charts.append((spread_scores(score) - SLOW, limits.spread))
-    passed = [found[0][1] for steps, h in charts if (found := sums_of(steps, h, quiet))]
-    return [min(passed)] if passed else []
-
-
-def watch(semesters: int) -> None:
-    """Print the chance of a false alarm on any of 20 parameters, and delays of detection."""
-    before, runs, columns = 100, 110, 20
-    each = share_of(0.05, FOR_COLUMNS, columns)
-    print(f"asked: {100 * 0.05 * FOR_COLUMNS:.1f} % for 20 parameters (0.8 of 5 %)")
-    for kind in ("independent", "correlated", "skewed", "heavy tails", "memory 0.3"):
-        rng = np.random.default_rng(57)
-        alarms = 0
+def effects(semesters: int) -> None:
+    """Print the share of intervals of single parameters' effects that hold the true odds ratio."""
+    rng = np.random.default_rng(41)
+    print(f"factors runs chips  rate  rho  effect  coverage (se {np.sqrt(0.0475 / semesters):.4f})")
+    for factors, repeats, chips, rate, correlation, size in EFFECT_SETTINGS:
+        design = suitable(factors)
+        coded = np.tile(design.coded, (repeats, 1))
+        groups = aliases(design, factors)[:factors]
+        base = np.log(rate / (1.0 - rate))
+        held = 0
         for _ in range(semesters):
-            for values in drawn(rng, kind, columns, before + runs):
-                if signals(values, before, each):
-                    alarms += 1
-                    break
-        share = alarms / semesters
-        error = np.sqrt(share * (1 - share) / semesters)
-        print(f"{kind:12} any false alarm {100 * share:5.1f} % (se {100 * error:.1f})")
-    delays(before, runs, each)
-
-
-def delays(before: int, runs: int, each: float) -> None:
-    """Print delays against the best CUSUM of known mean and spread at the same chance."""
-    print("shift  baseline  delay (mean)  found   best CUSUM, all known")
-    for shift, allowance in ((1.0, 0.5), (2.0, 1.0)):
-        best = best_limit(allowance, runs, each)
-        for count in (before, 1000):
-            rng = np.random.default_rng(58)
-            found, known = [], []
-            for _ in range(2000):
-                values = rng.standard_normal(count + runs)
-                values[count:] += shift
-                hit = signals(values, count, each)
-                found += [hit[0] + 1] if hit else [runs]
-                ideal = sums_of(values[count:] - allowance, best, np.zeros(runs, dtype=bool))
-                known.append(ideal[0][1] + 1 if ideal else runs)
-            share = np.mean(np.array(found) < runs)
-            print(
-                f"{shift:5} {count:9} {np.mean(found):10.1f} {100 * share:9.1f} % "
-                f"{np.mean(known):10.1f}"
+            odds = base + size / 2.0 * coded[:, 0]
+            lost = np.array(
+                [nested_failures(rng, p, chips, correlation, ()) for p in 1 / (1 + np.exp(-odds))]
             )
+            seen = np.full(len(coded), chips)
+            nested = nesting(lost.astype(int), seen, coded[:, 0] > 0)
+            found = failure_effects(
+                coded, lost, seen, groups, design_effect=float(np.mean(nested.effects))
+            )[0].estimate
+            held += found.lower <= size <= found.upper
+        print(
+            f"{factors:7} {len(coded):4} {chips:5}  {rate:4} {correlation:4}  {size:6} "
+            f"{held / semesters:9.3f}"
+        )
 
 
-def best_limit(allowance: float, runs: int, each: float) -> float:
-    """Return the limit of two one-sided sums that join to the chance of one parameter."""
-    low, high = 1.0, 20.0
-    for _ in range(50):
-        middle = (low + high) / 2.0
-        passed = 1.0 - cusum_survival(runs, allowance, middle)[-1] ** 2
-        low, high = (middle, high) if passed > each else (low, middle)
-    return high
+def semesters_trend(semesters: int) -> None:
+    """Print the share of logs that are called a trend, and coverage of the odds by semester."""
+    rng = np.random.default_rng(43)
+    print("semesters runs rate rho hands  slope  called  coverage")
+    for count, runs, rate, correlation, hands, slope in TREND_SETTINGS:
+        place = np.repeat(np.arange(count), runs)
+        odds = np.log(rate / (1.0 - rate)) + slope * (place - place.mean())
+        called = held = 0
+        for trial in range(semesters):
+            chips = rng.integers(1, 5, len(place))
+            who = rng.integers(0, 4, len(place)) + (4 * place if hands == "new" else 0)
+            own = rng.normal(0.0, 0.3, who.max() + 1)[who]
+            rates = 1 / (1 + np.exp(-odds - own))
+            failed = np.array(
+                [
+                    int(nested_failures(rng, float(p), int(m), correlation, ()))
+                    for p, m in zip(rates, chips, strict=True)
+                ]
+            )
+            trend = family_trend(
+                "bond", failed, chips, place, who.astype(str), count=count, seed=trial
+            )
+            found = trend.odds_per_semester
+            called += trend.luck <= 0.05
+            held += found is not None and found.lower <= np.exp(slope) <= found.upper
+        print(
+            f"{count:9} {runs:4} {rate:4} {correlation:3} {hands:5} {slope:6} "
+            f"{called / semesters:7.3f} {held / semesters:9.3f}"
+        )
 
+
+COMMANDS = {"compare": compare, "effects": effects, "semesters": semesters_trend}
 
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[1])
-    parser.add_argument("what", choices=["power", "compare", "watch"])
+    parser.add_argument("what", choices=[*COMMANDS, "power"])
     parser.add_argument("--semesters", type=int, default=4000)
     options = parser.parse_args()
     if options.what == "power":
         power()
-    elif options.what == "compare":
-        compare(options.semesters)
     else:
-        watch(options.semesters)
+        COMMANDS[options.what](options.semesters)
