@@ -4,62 +4,67 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from weakstep.charts.cusum_run_lengths import cusum_survival
-from weakstep.watching.limits import (
-    FAST,
-    SLOW,
-    column_limits,
-    failure_limit,
-    share_of,
-    spread_scores,
+from weakstep.watching.freezing import watched_columns
+from weakstep.watching.limits import FAST, SLOW, column_limits, share_of
+from weakstep.watching.memory import memories, neighbours_correlation
+from weakstep.watching.scores import (
+    baseline_scores,
+    cut,
+    furthest_score,
+    sequential_scores,
+    stretch_of,
+    without_memory,
 )
-from weakstep.watching.monitor import sums_of
-from weakstep.watching.scores import memory_of, new_scores, rank_scores
+from weakstep.watching.sums import column_sums, passes, start_of
+
+
+def signals(
+    values: np.ndarray,
+    before: int,
+    chance: float,
+    *,
+    normal: bool,
+    memory: np.ndarray | float = 0.0,
+) -> np.ndarray:
+    """Return for each column of values whether any of its five sums signals behind *before*."""
+    known = without_memory(values[1:before], memory, values[0])
+    new = without_memory(values[before:], memory, values[before - 1])
+    scores = cut(sequential_scores(known, new, normal=normal), len(known), normal=normal)
+    sums = column_sums(scores, len(known), stretch_of(known, normal=normal))
+    found = passes(sums, column_limits(len(new), chance)).any(axis=(0, 1))
+    return np.asarray(found)
 
 
 @pytest.mark.parametrize("normal", [True, False])
-@pytest.mark.parametrize("values", [40, 120])
-def test_chance_of_any_of_five_sums(values: int, normal: bool) -> None:
+@pytest.mark.parametrize("before", [30, 120])
+def test_chance_of_any_of_five_sums(before: int, normal: bool) -> None:
     """
-    The other road: scores of drawn values, semester by semester, as in watching itself.
+    The other road: values drawn, scored and summed as in watching itself.
 
-    The share that signals is as asked: 3 standard errors, and 5 % of it for the limits' own draws.
+    The share that signals is as asked, whatever the length of the baseline: 3 standard errors, and
+    a fifth less where scores are bounded by so short a baseline.
     """
-    chance, semesters = 0.03, 4000
-    limits = column_limits(values, 100, chance, normal=normal)
-    rng = np.random.default_rng(404)
-    scores = np.array(
-        [
-            new_scores(v[:values], v[values:], normal=normal)
-            for v in rng.normal(5, 3, (semesters, values + 100))
-        ]
-    ).T
-    sums, alarm = np.zeros((5, semesters)), np.zeros(semesters, dtype=bool)
-    allowance = np.array([SLOW, SLOW, FAST, FAST, SLOW])[:, None]
-    decision = np.array([limits.slow, limits.slow, limits.fast, limits.fast, limits.spread])
-    for z in scores:
-        step = np.stack([z, -z, z, -z, spread_scores(z)])
-        sums = np.maximum(0.0, sums + step - allowance)
-        alarm |= (sums > decision[:, None]).any(axis=0)
-    error = np.sqrt(chance * (1 - chance) / semesters)
-    assert alarm.mean() == pytest.approx(chance, abs=3 * error + 0.05 * chance)
+    chance, semesters = 0.04, 3000
+    values = np.random.default_rng(404).normal(5, 3, (before + 60, semesters))
+    share = signals(values, before, chance, normal=normal).mean()
+    error = 3.0 * np.sqrt(chance * (1.0 - chance) / semesters)
+    assert 0.8 * chance - error <= share <= chance + error
 
 
-def test_limits_by_the_exact_law() -> None:
-    """With a baseline of a million values, a sum follows the integral equation of known ones."""
-    limits = column_limits(1_000_000, 120, 0.01, normal=True)
-    slow = 2 * (1 - cusum_survival(120, SLOW, limits.slow)[-1])
-    fast = 2 * (1 - cusum_survival(120, FAST, limits.fast)[-1])
-    assert 0.01 / 3 <= slow < 0.01
-    assert slow == pytest.approx(fast, rel=0.25)
+@pytest.mark.parametrize(("runs", "chance"), [(40, 0.01), (110, 0.002), (300, 0.001)])
+def test_limits_by_the_exact_law(runs: int, chance: float) -> None:
+    """
+    The slow and the fast sums take equal parts, by the integral equation of a single sum.
 
-
-def test_a_short_baseline_takes_wider_limits() -> None:
-    """What 30 values leave open costs more than what 300 do."""
-    short, long = (column_limits(n, 100, 0.01, normal=True) for n in (30, 300))
-    assert short.slow > long.slow
-    assert short.fast > long.fast
+    The parts lie between 1 / 2.25 of the chance, as if sums never signalled together, and 0.6.
+    """
+    limits = column_limits(runs, chance)
+    for allowance, limit in ((SLOW, limits.slow), (FAST, limits.fast)):
+        part = 2.0 * (1.0 - cusum_survival(runs, allowance, limit)[-1])
+        assert 0.44 * chance <= part <= 0.6 * chance
 
 
 def test_shares_join_to_the_whole() -> None:
@@ -67,47 +72,123 @@ def test_shares_join_to_the_whole() -> None:
     assert 1 - (1 - share_of(0.05, 0.8, 20)) ** 20 == pytest.approx(0.04)
 
 
-def test_failure_limit_keeps_its_chance() -> None:
-    """A baseline that hit the true rate: at most 10 % + 3 standard errors of semesters signal."""
-    failed, tested = np.tile([1, 0, 0, 0, 0], 40), np.full(200, 2)
-    weights = (np.log(0.18 / 0.1), np.log(0.82 / 0.9))
-    limit = failure_limit(failed, tested, 0.0, weights, runs=100, chance=0.10)
-    rng = np.random.default_rng(3)
-    alarms = 0
-    for _ in range(800):
-        bad = rng.binomial(2, 0.1, 100)
-        steps = bad * weights[0] + (2 - bad) * weights[1]
-        alarms += bool(sums_of(steps, limit, np.zeros(100, dtype=bool)))
-    assert alarms <= 80 + 3 * np.sqrt(800 * 0.1 * 0.9)
+def test_sequential_scores_are_independent_normal() -> None:
+    """Hawkins' scores: mean 0, variance 1, no correlation; 4 standard errors of 20 000 each."""
+    values = np.random.default_rng(5).normal(40.0, 7.0, (60, 20_000))
+    scores = sequential_scores(values[:40], values[40:], normal=True)
+    assert abs(scores[-1].mean()) < 4 / np.sqrt(20_000)
+    assert scores[-1].var() == pytest.approx(1.0, abs=4 * np.sqrt(2 / 20_000) + 0.005)
+    assert abs(np.corrcoef(scores[0], scores[-1])[0, 1]) < 4 / np.sqrt(20_000)
+
+
+def test_sequential_scores_by_the_t_law() -> None:
+    """The first score by the exact t law of scipy; Wallace is good to 0.02 / sqrt(freedom)."""
+    known = np.array([3.0, 5.0, 4.0, 6.0, 5.5, 4.2, 3.9, 5.1])
+    t = (6.4 - known.mean()) / known.std(ddof=1) * np.sqrt(8 / 9)
+    exact = stats.norm.ppf(stats.t.cdf(t, 7))
+    found = sequential_scores(known, [6.4], normal=True)[0]
+    assert found == pytest.approx(exact, abs=0.02 / np.sqrt(7))
 
 
 def test_rank_scores_do_not_depend_on_the_distribution() -> None:
     """Any rising change of scale leaves them as they are."""
     rng = np.random.default_rng(6)
     before, new = rng.normal(size=40), rng.normal(size=15)
-    assert rank_scores(before, new) == pytest.approx(rank_scores(np.exp(before), np.exp(new)))
+    plain = sequential_scores(before, new, normal=False)
+    assert plain == pytest.approx(sequential_scores(np.exp(before), np.exp(new), normal=False))
 
 
-def test_memory_is_taken_out() -> None:
-    """Values that follow each other at 0.6: scores are uncorrelated when that is allowed for."""
+def test_scores_of_many_columns_are_those_of_each() -> None:
+    """Columns side by side, ties among them, are scored like one by one."""
+    values = np.random.default_rng(7).normal(size=(50, 3)).round(1)
+    for normal in (True, False):
+        together = sequential_scores(values[:40], values[40:], normal=normal)
+        alone = [sequential_scores(v[:40], v[40:], normal=normal) for v in values.T]
+        assert together == pytest.approx(np.column_stack(alone))
+
+
+def test_an_outlier_counts_as_the_furthest_score() -> None:
+    """One slip of the pen neither signals alone nor teaches the chart."""
+    known = np.random.default_rng(8).normal(size=100)
+    scores = sequential_scores(known, [1e9, 0.0, 0.0], normal=True)
+    assert cut(scores, 100, normal=True)[0] == furthest_score(100)
+    assert np.abs(scores[1:]).max() < 0.5
+
+
+def test_stretched_scores_keep_the_rate_of_normal_ones() -> None:
+    """E exp(t m z) is at most that of a normal z for t = 1, 2 and reaches it for one of them."""
+    known = np.random.default_rng(9).normal(size=200).round()
+    factor = float(stretch_of(known, normal=False))
+    scores = baseline_scores(known, normal=False) * factor
+    means = [np.exp(t * scores).mean() / np.exp(t * t / 2.0) for t in (1.0, 2.0, -1.0, -2.0)]
+    assert factor > 1.0
+    assert max(means) == pytest.approx(1.0, abs=1e-4)
+
+
+def test_a_long_baseline_gives_pages_sums() -> None:
+    """The other road: the plain recursion, with a billion values behind it."""
+    scores = np.random.default_rng(10).normal(0.3, 1.0, 60)
+    sums = column_sums(scores, 10**9)
+    plain = np.zeros((60, 4))
+    total = np.zeros(4)
+    for place, z in enumerate(scores):
+        step = np.array([z - SLOW, -z - SLOW, z - FAST, -z - FAST])
+        total = np.maximum(0.0, total + step)
+        plain[place] = total
+    assert sums[:, :4] == pytest.approx(plain, abs=1e-6)
+
+
+def test_a_start_is_where_the_sum_left_zero() -> None:
+    """With a long baseline: the first score after the last zero of the plain sum."""
+    scores = np.array([0.0, -1.0, 1.5, 1.5, 0.2, 1.5])
+    assert start_of(scores, 10**9, 0) == 2
+    assert start_of(-scores, 10**9, 1) == 2
+
+
+def test_memory_is_shared_among_parameters() -> None:
+    """Forty parameters at 0.3 tell each other; one at 0.7 among calm ones keeps its own."""
     rng = np.random.default_rng(12)
-    noise = rng.normal(size=1500)
-    series = np.empty(1500)
-    series[0] = noise[0]
-    for i in range(1, 1500):
-        series[i] = 0.6 * series[i - 1] + 0.8 * noise[i]
-    assert memory_of(series[:400]) == pytest.approx(0.6, abs=0.15)
-    scores = new_scores(series[:400], series[400:], normal=True, memory=0.6)
-    assert abs(np.corrcoef(scores[1:], scores[:-1])[0, 1]) < 0.1
+    found = memories(0.3 - 0.019 + rng.normal(0.0, 0.095, 40), np.full(40, 100))
+    assert found.mean() == pytest.approx(0.32, abs=0.05)
+    assert found.std() < 0.05
+    lone = memories([0.65] + [0.0] * 15, [100] * 16)
+    assert lone[0] > 0.65
+    assert lone[1:].max() < 0.1
 
 
-def test_no_memory_where_none_is() -> None:
-    """Independent values: allowed for in at most 16 % (one sd) + 3 standard errors of columns."""
-    rng = np.random.default_rng(15)
-    wrong = sum(memory_of(v) > 0 for v in rng.normal(size=(400, 100)))
-    assert wrong <= 400 * 0.16 + 3 * np.sqrt(400 * 0.16 * 0.84)
+def test_memory_of_a_long_baseline_is_its_correlation() -> None:
+    """Values that follow each other at 0.6: 20 000 of them leave nothing open."""
+    noise = np.random.default_rng(13).normal(size=20_000)
+    series = noise.copy()
+    for place in range(1, len(series)):
+        series[place] = 0.6 * series[place - 1] + 0.8 * noise[place]
+    found = memories([neighbours_correlation(series)], [len(series)])
+    assert found[0] == pytest.approx(0.6, abs=0.03)
 
 
-def test_a_score_without_values_is_none() -> None:
-    """No new value, no score."""
-    assert len(new_scores([1.0, 2.0, 3.0], [], normal=True)) == 0
+def test_false_alarms_with_memory() -> None:
+    """
+    Ten parameters with memory 0.3, 60 semesters: signals come as rarely as asked.
+
+    0.05 per parameter; the bound is 1.4 of it and 3 standard errors of 600 columns.
+    """
+    values = np.random.default_rng(14).normal(size=(160, 600))
+    for place in range(1, 160):
+        values[place] = 0.3 * values[place - 1] + np.sqrt(0.91) * values[place]
+    columns = [
+        column
+        for ten in np.split(values.T, 60)
+        for column in watched_columns([(False, v[:100]) for v in ten], 60, 0.05)
+    ]
+    memory = np.array([column.memory for column in columns])
+    alarms = 0
+    for normal in (True, False):
+        some = np.array([column.normal == normal for column in columns])
+        found = signals(values[:, some], 100, 0.05, normal=normal, memory=memory[some])
+        alarms += int(found.sum())
+    assert alarms <= 600 * 0.07 + 3 * np.sqrt(600 * 0.07 * 0.93)
+
+
+def test_no_new_value_no_score() -> None:
+    """Nothing comes of nothing."""
+    assert len(sequential_scores([1.0, 2.0, 3.0], [], normal=True)) == 0

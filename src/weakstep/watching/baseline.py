@@ -12,8 +12,10 @@ from weakstep.errors import LogError
 if TYPE_CHECKING:
     from pathlib import Path
 
-SCHEMA = "weakstep.baseline/1"
+SCHEMA = "weakstep.baseline/2"
 FILE = "baseline.json"
+FAILURES, JOINT, EVERY = "failures", "joint", "all"
+OTHERS = "others"
 
 
 @dataclass(frozen=True)
@@ -26,9 +28,10 @@ class WatchedColumn:
     values : tuple of float
         Run means in time order, in the parameter's unit.
     on_log : bool
-        Whether their logs look more normal; counts for the joint distance only.
+        Whether their logarithms are scored.
     normal : bool
-        Whether they look normal on that scale, so that they can be watched together.
+        Whether they look normal on that scale, so that mean and standard deviation score them;
+        else ranks do.
     memory : float
         Correlation of neighbours that is allowed for.
     slow, fast, spread : float
@@ -47,41 +50,47 @@ class WatchedColumn:
 @dataclass(frozen=True)
 class WatchedFailures:
     """
-    The baseline's failures, and the sum they are watched by.
+    Failures of the baseline, and the sum they are watched by.
 
     Attributes
     ----------
+    families : tuple of str
+        One, or all those too rare for a chart of their own.
     failed, tested : int
-    for_failed, for_good : float
-        What a failed and a good chip add: log likelihood ratio of odds twice the baseline's.
-    limit : float
+    for_failed, for_good, limit : int
+        What a failed chip adds and a good one takes away; a sum above the limit signals.
     """
 
+    families: tuple[str, ...]
     failed: int
     tested: int
-    for_failed: float
-    for_good: float
-    limit: float
+    for_failed: int
+    for_good: int
+    limit: int
+
+    @property
+    def chart(self) -> str:
+        """Name of the chart."""
+        return f"{FAILURES}:{self.families[0] if len(self.families) == 1 else OTHERS}"
 
 
 @dataclass(frozen=True)
 class WatchedJoint:
     """
-    Parameters watched together: centre and covariance of their run means (of logs where scored so).
+    Parameters watched together, by their scores.
 
     Attributes
     ----------
     columns : tuple of str
-    centre : tuple of float
     covariance : tuple of tuples of float
+        Of their scores within the baseline.
     points : int
-        Complete runs behind them.
+        Complete runs behind it.
     chance : float
         Of a false alarm a run.
     """
 
     columns: tuple[str, ...]
-    centre: tuple[float, ...]
     covariance: tuple[tuple[float, ...], ...]
     points: int
     chance: float
@@ -103,8 +112,8 @@ class Baseline:
     chance : float
         Of any false alarm within them, over all charts.
     columns : mapping of str to WatchedColumn
-    failures : WatchedFailures or None
-        None with fewer than 3 failures.
+    failures : tuple of WatchedFailures
+        One a family with at least 3 failures; the others share one.
     joint : WatchedJoint or None
     not_watched : mapping of str to str
         Why a number is not watched.
@@ -121,7 +130,7 @@ class Baseline:
     semester: int
     chance: float
     columns: dict[str, WatchedColumn]
-    failures: WatchedFailures | None
+    failures: tuple[WatchedFailures, ...]
     joint: WatchedJoint | None
     not_watched: dict[str, str]
     window: tuple[str, float | None, float | None] | None
@@ -185,7 +194,9 @@ def _built(found: dict[str, Any]) -> Baseline:
         inputs=tuple((one[0], one[1]) for one in found.pop("inputs")),
         runs=tuple((one[0], one[1]) for one in found.pop("runs")),
         columns=columns,
-        failures=WatchedFailures(**failures) if failures else None,
+        failures=tuple(
+            WatchedFailures(**(one | {"families": tuple(one["families"])})) for one in failures
+        ),
         joint=_built_joint(found.pop("joint")),
         window=(window[0], window[1], window[2]) if window else None,
         **found,
@@ -197,7 +208,6 @@ def _built_joint(found: dict[str, Any] | None) -> WatchedJoint | None:
         return None
     return WatchedJoint(
         tuple(found["columns"]),
-        tuple(found["centre"]),
         tuple(tuple(row) for row in found["covariance"]),
         found["points"],
         found["chance"],

@@ -14,29 +14,34 @@ from weakstep.watching.baseline import (
     WatchedJoint,
     hashed,
 )
+from weakstep.watching.failing import failure_sum
+from weakstep.watching.following import stable_values
 from weakstep.watching.limits import (
     FOR_COLUMNS,
     FOR_FAILURES,
     FOR_JOINT,
     column_limits,
-    failure_limit,
     share_of,
 )
-from weakstep.watching.scores import memory_of
+from weakstep.watching.memory import memories, neighbours_correlation
+from weakstep.watching.scores import baseline_scores
 
 if TYPE_CHECKING:
-    from weakstep.charts.multivariate import Baseline as Estimated
+    from numpy.typing import NDArray
+
     from weakstep.process.model import Parameter
     from weakstep.reviewing import Review
     from weakstep.runlog.model import RunTable
 
+    Floats = NDArray[np.float64]
+
 CHANCE = 0.05
 LEAST_VALUES = 25
-_LOOKS_NORMAL = 0.05
+_LOOKS_NORMAL = 0.15
 _FEWEST_FAILED = 3
-_ODDS = 2.0  # the failure sum is best for odds of failing that double
 _LOGGED_MOSTLY = 0.9
 _VALUES_A_VARIABLE = 5
+_MOST_ALIKE = 20.0  # variance inflation, from which on a column tells what others do
 
 
 def run_keys(runs: RunTable) -> list[tuple[str, str]]:
@@ -53,8 +58,8 @@ def freeze(review: Review, *, chance: float = CHANCE) -> Baseline:
     ----------
     review : Review
     chance : float, default 0.05
-        Of any false alarm in a semester of as many runs: 0.8 of it for the parameters, 0.1 each for
-        failures and for the parameters' joint distance.
+        Of any false alarm in a semester of as many runs: 0.7 of it for the parameters, 0.2 for the
+        failures of all families and 0.1 for the parameters' joint distance.
 
     Returns
     -------
@@ -76,7 +81,7 @@ def freeze(review: Review, *, chance: float = CHANCE) -> Baseline:
             semester=semester,
             chance=chance,
             columns=columns,
-            failures=_failures(log.runs, semester, share_of(chance, FOR_FAILURES)),
+            failures=watched_failures(log.runs, semester, chance),
             joint=_joint(log.runs, columns, share_of(chance, FOR_JOINT, semester)),
             not_watched=not_watched,
             window=window,
@@ -88,7 +93,7 @@ def freeze(review: Review, *, chance: float = CHANCE) -> Baseline:
 def _columns(
     review: Review, semester: int, chance: float
 ) -> tuple[dict[str, WatchedColumn], dict[str, str]]:
-    watched: dict[str, tuple[Parameter, np.ndarray]] = {}
+    watched: dict[str, tuple[bool, Floats]] = {}
     left_out: dict[str, str] = {}
     for name in review.log.runs.numbers.columns:
         parameter = review.log.process.parameter(name)
@@ -98,13 +103,14 @@ def _columns(
         if reason:
             left_out[str(name)] = reason
         else:
-            watched[str(name)] = (parameter, values)
-    each = share_of(chance, FOR_COLUMNS, len(watched))
-    columns = {name: _watched(*found, semester, each) for name, found in watched.items()}
-    return columns, left_out
+            watched[str(name)] = (parameter.scale == "log", values)
+    columns = watched_columns(
+        list(watched.values()), semester, share_of(chance, FOR_COLUMNS, len(watched))
+    )
+    return dict(zip(watched, columns, strict=True)), left_out
 
 
-def _why_not(parameter: Parameter, values: np.ndarray) -> str:
+def _why_not(parameter: Parameter, values: Floats) -> str:
     if parameter.role == "counter":
         return "it counts up by design"
     if parameter.kind == "yes_no":
@@ -116,88 +122,153 @@ def _why_not(parameter: Parameter, values: np.ndarray) -> str:
     return ""
 
 
-def _watched(
-    parameter: Parameter, values: np.ndarray, semester: int, chance: float
-) -> WatchedColumn:
-    """Choose the scale on which values look normal, if any; solve the limits of their ranks."""
+def watched_columns(
+    baselines: list[tuple[bool, Floats]], semester: int, chance: float
+) -> list[WatchedColumn]:
+    """
+    Choose scale and scores of each parameter, allow for memory, solve the limits.
+
+    Parameters
+    ----------
+    baselines : list of (log scale preferred, values)
+        Values in time order; no NaN.
+    semester : int
+        Runs.
+    chance : float
+        Of a false alarm of one parameter within them.
+
+    Returns
+    -------
+    list of WatchedColumn
+    """
+    limits = column_limits(semester, chance)
+    memory = memories(
+        [neighbours_correlation(values) for _, values in baselines],
+        [len(values) for _, values in baselines],
+    )
+    columns = []
+    for (log_first, values), kept in zip(baselines, memory, strict=True):
+        on_log, normal = _scale(values, log_first=log_first)
+        columns.append(
+            WatchedColumn(
+                tuple(map(float, values)),
+                on_log,
+                normal,
+                float(kept),
+                limits.slow,
+                limits.fast,
+                limits.spread,
+            )
+        )
+    return columns
+
+
+def _scale(values: Floats, *, log_first: bool) -> tuple[bool, bool]:
+    """Tell whether logarithms look more normal than values, and whether either looks normal."""
     from weakstep.charts.normality import anderson_darling
 
-    scales = [True, False] if parameter.scale == "log" else [False, True]
+    plain = anderson_darling(values).p
     if values.min() <= 0.0:
-        scales = [False]
-    looks = [
-        on_log
-        for on_log in scales
-        if anderson_darling(np.log(values) if on_log else values).p >= _LOOKS_NORMAL
-    ]
-    on_log, normal = (looks[0], True) if looks else (False, False)
-    limits = column_limits(len(values), semester, chance, normal=False)
-    return WatchedColumn(
-        tuple(map(float, values)),
-        on_log,
-        normal,
-        memory_of(np.log(values) if on_log else values),
-        limits.slow,
-        limits.fast,
-        limits.spread,
-    )
+        return False, plain >= _LOOKS_NORMAL
+    logs = anderson_darling(np.log(values)).p
+    on_log = logs >= _LOOKS_NORMAL if log_first else plain < _LOOKS_NORMAL and logs > plain
+    return on_log, max(plain, logs) >= _LOOKS_NORMAL
 
 
-def _failures(runs: RunTable, semester: int, chance: float) -> WatchedFailures | None:
-    failed = np.asarray(sum(runs.failed.values(), start=0 * runs.tested))
-    lost, tested = int(failed.sum()), int(runs.tested.sum())
-    if lost < _FEWEST_FAILED or lost == tested:
-        return None
-    rate = lost / tested
-    odds = _ODDS * rate / (1.0 - rate)
-    worse = odds / (1.0 + odds)
-    weights = (float(np.log(worse / rate)), float(np.log((1.0 - worse) / (1.0 - rate))))
-    correlation = within_run_correlation(failed, runs.tested)
-    limit = failure_limit(failed, runs.tested, correlation, weights, runs=semester, chance=chance)
-    return WatchedFailures(lost, tested, weights[0], weights[1], limit)
+def watched_failures(runs: RunTable, semester: int, chance: float) -> tuple[WatchedFailures, ...]:
+    """
+    Chart each family with enough failures, and the others together.
+
+    Parameters
+    ----------
+    runs : RunTable
+    semester : int
+        Runs.
+    chance : float
+        Of any false alarm of the whole watch; failures take 0.2 of it.
+
+    Returns
+    -------
+    tuple of WatchedFailures
+    """
+    if not runs.tested.sum():
+        return ()
+    own = [name for name, lost in runs.failed.items() if lost.sum() >= _FEWEST_FAILED]
+    rare = tuple(name for name in runs.failed if name not in own)
+    groups = [(name,) for name in own] + ([rare] if rare else [])
+    each = share_of(chance, FOR_FAILURES, len(groups))
+    found = []
+    for families in groups:
+        failed = np.minimum(sum(runs.failed[name] for name in families), runs.tested)
+        correlation = within_run_correlation(failed, runs.tested)
+        charted = failure_sum(failed, runs.tested, correlation, runs=semester, chance=each)
+        found.append(
+            WatchedFailures(
+                families,
+                int(failed.sum()),
+                int(runs.tested.sum()),
+                charted.for_failed,
+                charted.for_good,
+                charted.limit,
+            )
+        )
+    return tuple(found)
 
 
 def _joint(runs: RunTable, columns: dict[str, WatchedColumn], chance: float) -> WatchedJoint | None:
-    """Watch columns together that look normal and are mostly logged, as far as the runs allow."""
-    from weakstep.charts.multivariate import baseline
-    from weakstep.errors import NotEnoughError
-
-    kept: tuple[list[str], Estimated] | None = None
-    names: list[str] = []
-    for name, column in columns.items():
-        if not column.normal or len(column.values) < _LOGGED_MOSTLY * len(runs):
-            continue
-        table = joint_table(runs, [*names, name], columns)
-        complete = int((~np.isnan(table).any(axis=1)).sum())
-        if complete < _VALUES_A_VARIABLE * (len(names) + 1):
-            continue
-        try:
-            found = baseline(table)
-        except NotEnoughError:  # it repeats what others say
-            continue
-        names.append(name)
-        kept = (list(names), found)
-    if kept is None or len(kept[0]) < 2:
+    names = [
+        name for name, column in columns.items() if len(column.values) >= _LOGGED_MOSTLY * len(runs)
+    ]
+    if len(names) < 2:
         return None
-    together, found = kept
-    return WatchedJoint(
-        tuple(together),
-        tuple(map(float, found.centre)),
-        tuple(tuple(map(float, row)) for row in found.covariance),
-        found.n_points,
-        chance,
-    )
+    table = np.full((len(runs), len(names)), np.nan)
+    for place, name in enumerate(names):
+        column = columns[name]
+        logged = np.flatnonzero(~np.isnan(runs.numbers[name].to_numpy(dtype=float)))
+        table[logged[1:], place] = baseline_scores(stable_values(column), normal=column.normal)
+    return watched_joint(names, table, chance)
 
 
-def joint_table(runs: RunTable, names: list[str], columns: dict[str, WatchedColumn]) -> np.ndarray:
-    """Return the named columns side by side, on the scale they are scored on; NaN for gaps."""
-    parts = []
-    for name in names:
-        if name not in runs.numbers.columns:
-            parts.append(np.full(len(runs), np.nan))
+def watched_joint(names: list[str], scores: Floats, chance: float) -> WatchedJoint | None:
+    """
+    Choose the columns that are watched together, as far as complete runs allow.
+
+    A column that repeats what others tell is left out: its own sums watch it.
+
+    Parameters
+    ----------
+    names : list of str
+    scores : array, shape (n_runs, n_columns)
+        Of the baseline, NaN for gaps.
+    chance : float
+        Of a false alarm a run.
+
+    Returns
+    -------
+    WatchedJoint or None
+    """
+    kept: list[int] = []
+    covariance, points = np.zeros((0, 0)), 0
+    for place in range(len(names)):
+        table = scores[:, [*kept, place]]
+        table = table[~np.isnan(table).any(axis=1)]
+        if len(table) < _VALUES_A_VARIABLE * (len(kept) + 1):
             continue
-        values = runs.numbers[name].to_numpy(dtype=float)
-        if columns[name].on_log:
-            values = np.log(np.where(values > 0.0, values, np.nan))
-        parts.append(values)
-    return np.column_stack(parts)
+        together = np.atleast_2d(np.cov(table, rowvar=False))
+        if not _apart(together):
+            continue
+        kept.append(place)
+        covariance, points = together, len(table)
+    if len(kept) < 2:
+        return None
+    rows = tuple(tuple(map(float, row)) for row in covariance)
+    return WatchedJoint(tuple(names[place] for place in kept), rows, points, chance)
+
+
+def _apart(covariance: Floats) -> bool:
+    """Whether no column is nearly a sum of the others."""
+    spread = np.sqrt(np.diag(covariance))
+    correlation = covariance / np.outer(spread, spread)
+    if np.linalg.cond(correlation) > 1e10:
+        return False
+    return bool(np.diag(np.linalg.inv(correlation)).max() <= _MOST_ALIKE)

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from weakstep.errors import LogError
+from weakstep.watching.baseline import EVERY, FAILURES, JOINT
 from weakstep.watching.history import Event
-from weakstep.watching.monitor import EVERY, FAILURES, JOINT, watch
+from weakstep.watching.monitor import watch
 from weakstep.watching.words import signal_words
 
 if TYPE_CHECKING:
@@ -102,14 +103,17 @@ def reset(
     history: History, baseline: Baseline, chart: str, run: str, *, note: str, who: str, at: str
 ) -> None:
     """
-    Let the sums of a chart start anew after a run: after a service, say.
+    Let a chart start anew after a run: after a service, say.
+
+    Sums start again from 0; the joint distance is measured from the mean of the runs since.
 
     Raises
     ------
     LogError
         No chart is called so.
     """
-    charts = {EVERY, FAILURES, JOINT, *baseline.columns}
+    own = {watched.chart for watched in baseline.failures}
+    charts = {EVERY, FAILURES, JOINT, *own, *baseline.columns}
     if chart not in charts:
         msg = f"No chart is called '{chart}'; there are: {', '.join(sorted(charts))}."
         raise LogError(msg)

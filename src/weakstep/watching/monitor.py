@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from weakstep.errors import LogError
-from weakstep.watching.freezing import joint_table, run_keys
-from weakstep.watching.limits import FAST, SLOW, spread_scores
-from weakstep.watching.scores import new_scores
+from weakstep.watching.baseline import EVERY, FAILURES, JOINT
+from weakstep.watching.following import follow, scaled
+from weakstep.watching.freezing import run_keys
+from weakstep.watching.joint import joint_distances, joint_limit
+from weakstep.watching.sums import sums_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -18,12 +21,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from weakstep.runlog.model import RunLog
-    from weakstep.watching.baseline import Baseline
+    from weakstep.watching.baseline import Baseline, WatchedFailures, WatchedJoint
     from weakstep.watching.history import Event
 
     Floats = NDArray[np.float64]
 
-FAILURES, JOINT, EVERY = "failures", "joint", "all"
 _PARTS_TOLD = 3
 
 
@@ -35,7 +37,7 @@ class Found:
     Attributes
     ----------
     chart : str
-        Column, "failures" or "joint".
+        Column, "failures:" and a family (or "others"), or "joint".
     way : str
         "higher", "lower", "more spread", "more failures" or "apart together".
     run, since : str
@@ -94,9 +96,9 @@ def watch(log: RunLog, baseline: Baseline, resets: Iterable[Event] = ()) -> Watc
     Hold every new run against the baseline.
 
     Each parameter has cumulative sums of its scores upwards and downwards (allowances 0.5 and 1)
-    and of their spread; failures have one of log likelihood ratios; parameters that look normal
+    and of their spread; each failure family has one of log likelihood ratios; the scores of all
     have their joint distance (T2). A sum that has signalled starts anew, and so do the sums of a
-    chart after a reset.
+    chart after a reset; the joint distance then measures from the mean of the runs since.
 
     Parameters
     ----------
@@ -127,155 +129,108 @@ def watch(log: RunLog, baseline: Baseline, resets: Iterable[Event] = ()) -> Watc
     new = _New(log, places, tuple(str(log.runs.run_id[i]) for i in places))
     anew = _starts(new, resets)
     found: list[tuple[int, Found]] = []
-    missing = []
-    for column in baseline.columns:
-        one = _column(new, baseline, column, anew.get(EVERY, set()) | anew.get(column, set()))
+    missing, scores = [], {}
+    for column in baseline.columns if len(places) else ():
+        one = _column(new, baseline, column, anew[EVERY] | anew[column])
         if one is None:
             missing.append(column)
         else:
-            found += one
-    found += _failures(new, baseline, anew.get(EVERY, set()) | anew.get(FAILURES, set()))
-    found += _joint(new, baseline)
+            scores[column] = one[0]
+            found += one[1]
+    for watched in baseline.failures:
+        found += _failures(new, watched, anew[EVERY] | anew[FAILURES] | anew[watched.chart])
+    if baseline.joint is not None:
+        found += _joint(new, baseline.joint, scores, anew[EVERY] | anew[JOINT])
     found.sort(key=lambda pair: pair[0])
     return Watched(
         len(places),
         tuple(signal for _, signal in found),
-        tuple(missing) if len(places) else (),
+        tuple(missing),
         _outside(new, baseline),
     )
 
 
-def _starts(new: _New, resets: Iterable[Event]) -> dict[str, set[int]]:
+def _starts(new: _New, resets: Iterable[Event]) -> defaultdict[str, set[int]]:
     """Places among the new runs before which the sums of a chart start anew."""
     place_of = {name: place for place, name in enumerate(new.names)}
-    starts: dict[str, set[int]] = {}
+    starts: defaultdict[str, set[int]] = defaultdict(set)
     for event in resets:
         if event.kind == "reset" and event.run in place_of:
-            starts.setdefault(event.chart, set()).add(place_of[event.run] + 1)
+            starts[event.chart].add(place_of[event.run] + 1)
     return starts
-
-
-def sums_of(steps: Floats, limit: float, starts: NDArray[np.bool_]) -> list[tuple[int, int]]:
-    """
-    Cumulate steps to sums from 0 up; return (where it began, where it passed) of each signal.
-
-    Parameters
-    ----------
-    steps : array, shape (n_points,)
-    limit : float
-    starts : array of bool, shape (n_points,)
-        Points before which the sum starts anew.
-
-    Examples
-    --------
-    >>> sums_of(np.array([-1.0, 2.0, 2.0, 2.0, 2.0]), 3.5, np.zeros(5, dtype=bool))
-    [(1, 2), (3, 4)]
-    """
-    found = []
-    total, began = 0.0, 0
-    for place, step in enumerate(steps):
-        if starts[place]:
-            total = 0.0
-        if total <= 0.0:
-            began = place
-        total = max(0.0, total + float(step))
-        if total > limit:
-            found.append((began, place))
-            total = 0.0
-    return found
 
 
 def _column(
     new: _New, baseline: Baseline, name: str, starts: set[int]
-) -> list[tuple[int, Found]] | None:
-    """Signals of one parameter; None when no new run carries it."""
+) -> tuple[Floats, list[tuple[int, Found]]] | None:
+    """Scores of one parameter, NaN for gaps, and its signals; None when no new run carries it."""
     numbers = new.log.runs.numbers
-    if not len(new.places):
-        return []
     if name not in numbers.columns:
         return None
     watched = baseline.columns[name]
     values = numbers[name].to_numpy(dtype=float)[new.places]
-    usable = ~np.isnan(values)
-    if not usable.any():
+    at = np.flatnonzero(~np.isnan(values))
+    if not len(at):
         return None
-    at = np.flatnonzero(usable)
-    before, coming = np.array(watched.values), values[at]
-    # Ranks whatever the distribution: a wrong guess of it would cost false alarms.
-    scores = new_scores(before, coming, normal=False, memory=watched.memory)
-    anew = np.zeros(len(at), dtype=bool)
-    for start in starts:  # a reset before a run that was not logged counts from the next logged one
-        later = np.flatnonzero(at >= start)
-        if len(later):
-            anew[later[0]] = True
-    charts = (
-        ("higher", scores - SLOW, watched.slow),
-        ("higher", scores - FAST, watched.fast),
-        ("lower", -scores - SLOW, watched.slow),
-        ("lower", -scores - FAST, watched.fast),
-        ("more spread", spread_scores(scores) - SLOW, watched.spread),
-    )
-    found: dict[tuple[str, int], Found] = {}
-    for way, steps, limit in charts:
-        for began, passed in sums_of(steps, limit, anew):
-            inside = coming[began : passed + 1]
-            spread = way == "more spread"
-            found.setdefault(
-                (way, int(at[passed])),
-                Found(
-                    name,
-                    way,
-                    new.names[at[passed]],
-                    new.names[at[began]],
-                    float(inside.std()) if spread else float(np.median(inside)),
-                    float(before.std()) if spread else float(np.median(before)),
-                ),
-            )
-    return [(place, signal) for (_, place), signal in found.items()]
+    coming = values[at]
+    # A reset before a run that was not logged counts from the next logged one.
+    followed = follow(watched, scaled(watched, coming), np.searchsorted(at, sorted(starts)))
+    scores = np.full(len(values), np.nan)
+    scores[at] = followed.scores
+    level, spread = float(np.median(watched.values)), float(np.std(watched.values))
+    found = []
+    for one in followed.passed:
+        inside = coming[one.began : one.at + 1]
+        wider = one.way == "more spread"
+        signal = Found(
+            name,
+            one.way,
+            new.names[at[one.at]],
+            new.names[at[one.began]],
+            float(inside.std()) if wider else float(np.median(inside)),
+            spread if wider else level,
+        )
+        found.append((int(at[one.at]), signal))
+    return scores, found
 
 
-def _failures(new: _New, baseline: Baseline, starts: set[int]) -> list[tuple[int, Found]]:
-    watched = baseline.failures
-    if watched is None or not len(new.places):
-        return []
+def _failures(new: _New, watched: WatchedFailures, starts: set[int]) -> list[tuple[int, Found]]:
     runs = new.log.runs
-    failed = np.asarray(sum(runs.failed.values(), start=0 * runs.tested))[new.places]
     tested = runs.tested[new.places]
-    steps = failed * watched.for_failed + (tested - failed) * watched.for_good
+    none = np.zeros(len(runs), dtype=int)
+    failed = sum((runs.failed.get(name, none) for name in watched.families), start=none)
+    lost = np.minimum(failed[new.places], tested)
+    steps = lost * watched.for_failed - (tested - lost) * watched.for_good
     anew = np.isin(np.arange(len(steps)), sorted(starts))
     found = []
     for began, passed in sums_of(steps, watched.limit, anew):
         inside = slice(began, passed + 1)
-        rate = float(failed[inside].sum() / max(1, tested[inside].sum()))
+        rate = float(lost[inside].sum() / max(1, tested[inside].sum()))
+        before = watched.failed / watched.tested
         signal = Found(
-            FAILURES,
-            "more failures",
-            new.names[passed],
-            new.names[began],
-            rate,
-            watched.failed / watched.tested,
+            watched.chart, "more failures", new.names[passed], new.names[began], rate, before
         )
         found.append((passed, signal))
     return found
 
 
-def _joint(new: _New, baseline: Baseline) -> list[tuple[int, Found]]:
-    from weakstep.charts.multivariate import Baseline as Estimated
-    from weakstep.charts.multivariate import t2_chart
-
-    joint = baseline.joint
-    if joint is None or not len(new.places):
-        return []
-    names = list(joint.columns)
-    table = joint_table(new.log.runs, names, baseline.columns)[new.places]
-    base = Estimated(np.array(joint.centre), np.array(joint.covariance), joint.points)
-    chart = t2_chart(table, base, false_alarm=joint.chance)
-    found = []
-    for place in sorted({place for signal in chart.chart.signals for place in signal.points}):
-        order = np.argsort(-chart.contributions[place])[:_PARTS_TOLD]
-        run = new.names[place]
-        parts = tuple(names[i] for i in order)
-        found.append((place, Found(JOINT, "apart together", run, run, None, None, parts)))
+def _joint(
+    new: _New, joint: WatchedJoint, scores: dict[str, Floats], starts: set[int]
+) -> list[tuple[int, Found]]:
+    """Signals of the joint distance; unbroken rows of runs beyond the limit signal once."""
+    gap = np.full(len(new.places), np.nan)
+    table = np.column_stack([scores.get(name, gap) for name in joint.columns])
+    distance, parts = joint_distances(table, joint, starts)
+    limit = joint_limit(joint)
+    found: list[tuple[int, Found]] = []
+    beyond = False
+    for place in np.flatnonzero(~np.isnan(distance)):
+        if distance[place] > limit and (not beyond or place in starts):
+            run = new.names[place]
+            most = np.argsort(-parts[place])[:_PARTS_TOLD]
+            told = tuple(joint.columns[i] for i in most)
+            found.append((int(place), Found(JOINT, "apart together", run, run, None, None, told)))
+        beyond = bool(distance[place] > limit)
     return found
 
 

@@ -1,4 +1,4 @@
-"""New values made comparable: scores that are standard normal while nothing changes."""
+"""New values made comparable: sequential scores, standard normal while nothing changes."""
 
 from __future__ import annotations
 
@@ -11,124 +11,232 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-MOST_MEMORY = 0.8
-_CLEAR = 1.0  # standard errors above 0 from which on memory is allowed for
+_VOUCHED = 0.1  # of a value: scores reach as far as one baseline in ten does at least
+_TILTS = (1.0, 2.0)  # twice the allowances: the rates at which chances of high sums fall
+_HALVINGS = 20
 
 
-def rank_scores(before: ArrayLike, new: ArrayLike) -> Floats:
-    r"""
-    Score each new value by its rank among the baseline's.
-
-    With *r* of *n* baseline values below it (ties count half),
-    :math:`\Phi^{-1}((r + 1/2) / (n + 1))`: its law does not depend on the distribution, so neither
-    do false alarms.
-
-    Parameters
-    ----------
-    before : array_like, shape (n_before,)
-        No NaN.
-    new : array_like, shape (n_new,)
-        No NaN.
-
-    Returns
-    -------
-    array, shape (n_new,)
-
-    References
-    ----------
-    Chakraborti, S. & van de Wiel, M. A. (2008), A nonparametric control chart based on the
-    Mann-Whitney statistic, IMS Collections 1, 156-172.
+def cut(scores: Floats, known: int, *, normal: bool) -> Floats:
+    """
+    Cut scores by mean and standard deviation at `furthest_score`; those by ranks are bounded.
 
     Examples
     --------
-    >>> rank_scores([1.0, 2.0, 3.0], [4.0, 0.0]).round(2).tolist()
-    [1.15, -1.15]
+    >>> cut(np.array([9.0, 1.0]), 100, normal=True).round(2).tolist()
+    [3.09, 1.0]
     """
-    from scipy.special import ndtri
+    if not normal:
+        return scores
+    furthest = furthest_score(known)
+    return np.asarray(np.clip(scores, -furthest, furthest))
 
-    known, coming = np.sort(np.asarray(before, dtype=float)), np.asarray(new, dtype=float)
-    below = np.searchsorted(known, coming, "left") + np.searchsorted(known, coming, "right")
-    return np.asarray(ndtri((below / 2.0 + 0.5) / (len(known) + 1.0)), dtype=float)
 
-
-def new_scores(before: ArrayLike, new: ArrayLike, *, normal: bool, memory: float = 0.0) -> Floats:
+def without_memory(values: ArrayLike, memory: ArrayLike, before: ArrayLike) -> Floats:
     r"""
-    Score new values against the baseline, freed of the memory of neighbours.
-
-    Values that look normal are scored by the baseline's mean and standard deviation, others by
-    `rank_scores`. With memory :math:`\phi`,
-    :math:`e_t = (s_t - \phi s_{t-1}) / \sqrt{1 - \phi^2}`. The limits allow for how little a short
-    baseline says (`weakstep.watching.limits.column_limits`).
+    Take out of each value what the one before it tells: :math:`y_t = x_t - \phi x_{t-1}`.
 
     Parameters
     ----------
-    before : array_like, shape (n_before,)
-        The baseline's values in time order; no NaN.
-    new : array_like, shape (n_new,)
-        No NaN.
-    normal : bool
-    memory : float, default 0
-
-    Returns
-    -------
-    array, shape (n_new,)
-
-    Examples
-    --------
-    >>> new_scores([1.0, 3.0, 2.0], [4.0], normal=True).tolist()
-    [2.0]
-    """
-    known, coming = np.asarray(before, dtype=float), np.asarray(new, dtype=float)
-    if not len(coming):
-        return np.zeros(0)
-    chained = np.concatenate([known[-1:], coming])  # the last of the baseline is remembered
-    by_spread = (chained - known.mean()) / known.std(ddof=1)
-    scores = by_spread if normal else rank_scores(known, chained)
-    if memory:
-        return np.asarray((scores[1:] - memory * scores[:-1]) / np.sqrt(1.0 - memory**2))
-    return np.asarray(scores[1:], dtype=float)
-
-
-def memory_of(values: ArrayLike) -> float:
-    r"""
-    Estimate how far neighbours go together: lag-1 correlation of normal scores, 0 unless clear.
-
-    It counts from one standard error :math:`1/\sqrt{n}` on; then its bias, about
-    :math:`(1 + 3 r) / n`, is added back, and half a standard error, because too little allowance
-    costs false alarms.
-
-    Parameters
-    ----------
-    values : array_like, shape (n_values,)
+    values : array_like, shape (n_values, ...)
         In time order; no NaN.
+    memory : array_like, shape (...)
+        :math:`\phi`.
+    before : array_like, shape (...)
+        The value before the first.
 
     Returns
     -------
-    float
-        From 0 to 0.8.
-
-    References
-    ----------
-    Kendall, M. G. (1954), Note on bias in the estimation of autocorrelation, Biometrika 41,
-    403-404.
+    array, shape (n_values, ...)
 
     Examples
     --------
-    >>> memory_of([1.0, 2.0] * 20), memory_of([1.0] * 20 + [2.0] * 20) > 0.5
-    (0.0, True)
+    >>> without_memory([3.0, 4.0], 0.5, 2.0).tolist()
+    [2.0, 2.5]
+    """
+    row = np.asarray(values, dtype=float)
+    earlier = np.concatenate([np.asarray(before, dtype=float)[None], row[:-1]])
+    return np.asarray(row - np.asarray(memory, dtype=float) * earlier)
+
+
+def furthest_score(known: int) -> float:
+    """
+    Return how far from 0 a score by mean and standard deviation counts; further ones count as this.
+
+    Where a tenth of a value of *known* ones is expected beyond, nobody has seen them to be normal.
+
+    Examples
+    --------
+    >>> round(furthest_score(100), 2), round(furthest_score(1000), 2)
+    (3.09, 3.72)
     """
     from scipy.special import ndtri
+
+    return float(-ndtri(_VOUCHED / known))
+
+
+def sequential_scores(known: ArrayLike, coming: ArrayLike, *, normal: bool) -> Floats:
+    r"""
+    Score each new value against all values before it, those of the baseline and new ones.
+
+    By mean and standard deviation, :math:`\Phi^{-1}(F_{t, n-1}(\sqrt{n/(n+1)}
+    (x - \bar x_n) / s_n))` (Hawkins 1987, the *t* law by Wallace's formula): independent standard
+    normal, exactly, for independent normal values of any mean and spread. A value further out than
+    `furthest_score` is taken in as if it lay there. By ranks, with *r* of *n* values
+    below, :math:`\Phi^{-1}((r + 1/2) / (n + 1))`, averaged over ties: sequential ranks are
+    independent whatever the distribution. So limits do not depend on the length of the baseline.
+
+    Parameters
+    ----------
+    known : array_like, shape (n_known, ...)
+        At least 3 that differ; no NaN.
+    coming : array_like, shape (n_coming, ...)
+        In time order; no NaN.
+    normal : bool
+        By mean and standard deviation, else by ranks.
+
+    Returns
+    -------
+    array, shape (n_coming, ...)
+
+    References
+    ----------
+    D. M. Hawkins (1987), Self-starting CUSUM charts for location and scale, The Statistician 36,
+    299-315. D. L. Wallace (1959), Bounds on normal approximations to Student's and the chi-square
+    distributions, Annals of Mathematical Statistics 30, 1121-1130 (from memory). O.
+    Barndorff-Nielsen (1963), On the limit behaviour of extreme order statistics, Annals of
+    Mathematical Statistics 34, 992-1002 (independence of sequential ranks, from memory).
+
+    Examples
+    --------
+    >>> sequential_scores([1.0, 2.0, 3.0], [4.0, 0.0], normal=False).round(2).tolist()
+    [1.15, -1.28]
+    >>> sequential_scores(np.arange(9.0), [4.0, 9.0], normal=True).round(2).tolist()
+    [0.0, 1.65]
+    """
+    before, new = np.asarray(known, dtype=float), np.asarray(coming, dtype=float)
+    if not len(new):
+        return np.zeros(new.shape)
+    return _by_spread(before, new) if normal else _by_ranks(before, new)
+
+
+def _by_spread(known: Floats, coming: Floats) -> Floats:
+    count = len(known)
+    furthest = furthest_score(count)
+    mean = known.mean(axis=0)
+    squares = ((known - mean) ** 2).sum(axis=0)
+    scores = np.empty(coming.shape)
+    for place, value in enumerate(coming):
+        error = np.sqrt(squares / (count - 1.0) * (count + 1.0) / count)
+        ratio = np.clip((value - mean) / error, -1e9, 1e9)
+        scores[place] = _normal_of_t(ratio, count - 1.0)
+        step = np.clip(ratio, -furthest, furthest) * error
+        mean = mean + step / (count + 1.0)
+        squares = squares + step * step * count / (count + 1.0)
+        count += 1
+    return scores
+
+
+def _normal_of_t(t: Floats, freedom: float) -> Floats:
+    """Turn a t value into a normal score by Wallace's formula, exact to 0.02 / sqrt(freedom)."""
+    size = np.sqrt(freedom * np.log1p(t * t / freedom)) * (8.0 * freedom + 1.0)
+    return np.asarray(np.sign(t) * size / (8.0 * freedom + 3.0))
+
+
+def _by_ranks(known: Floats, coming: Floats) -> Floats:
+    count = len(known)
+    seen = np.concatenate([known, coming])
+    scores = np.empty(coming.shape)
+    for place, value in enumerate(coming):
+        before = seen[: count + place]
+        below, equal = (before < value).sum(axis=0), (before == value).sum(axis=0)
+        scores[place] = _tied(below, equal + 1, count + place + 1)
+    return scores
+
+
+def _tied(below: NDArray[np.intp], equal: NDArray[np.intp], count: int) -> Floats:
+    """Mean normal score of the *equal* places that follow *below* others among *count*."""
+    from scipy.special import ndtri
+
+    cumulated = np.concatenate([[0.0], np.cumsum(ndtri((np.arange(count) + 0.5) / count))])
+    return np.asarray((cumulated[below + equal] - cumulated[below]) / equal)
+
+
+def baseline_scores(known: ArrayLike, *, normal: bool) -> Floats:
+    """
+    Score the values of a baseline among themselves: by mean and standard deviation, or by ranks.
+
+    Parameters
+    ----------
+    known : array_like, shape (n_known, ...)
+    normal : bool
+
+    Examples
+    --------
+    >>> baseline_scores([1.0, 5.0, 5.0, 7.0], normal=False).round(2).tolist()
+    [-1.15, 0.0, 0.0, 1.15]
+    """
     from scipy.stats import rankdata
 
-    known = np.asarray(values, dtype=float)
-    count = len(known)
-    score = ndtri((rankdata(known) - 0.5) / count)
-    score = score - score.mean()
-    power = float(score @ score)
-    if power == 0.0:
-        return 0.0
-    r = float(score[1:] @ score[:-1]) / power
-    if r < _CLEAR / np.sqrt(count):
-        return 0.0
-    error = np.sqrt(max(0.0, 1.0 - r * r) / count)
-    return float(min(MOST_MEMORY, r + (1.0 + 3.0 * r) / count + 0.5 * error))
+    row = np.asarray(known, dtype=float)
+    if normal:
+        return np.asarray((row - row.mean(axis=0)) / row.std(axis=0, ddof=1))
+    low = rankdata(row, "min", axis=0).astype(np.intp) - 1
+    return _tied(low, rankdata(row, "max", axis=0).astype(np.intp) - low, len(row))
+
+
+def stretch_of(known: ArrayLike, *, normal: bool) -> Floats:
+    r"""
+    Return the factor that lets scores reach the limits of normal ones as often as those do.
+
+    Scores that are cut, bounded by ranks or tied are less far from 0 than normal ones. The chance
+    of high sums falls with the rate :math:`\theta` at which :math:`E e^{\theta m z} =
+    e^{\theta^2 / 2}` (Wald's identity); the factor is the smallest *m* that fulfils it for
+    :math:`\theta` of 1 and 2, twice the allowances, and either sign.
+
+    Parameters
+    ----------
+    known : array_like, shape (n_known, ...)
+    normal : bool
+
+    Returns
+    -------
+    array, shape (...)
+
+    References
+    ----------
+    D. Siegmund (1985), Sequential Analysis, Springer, chapter 2.
+
+    Examples
+    --------
+    >>> float(stretch_of(np.arange(100.0), normal=True).round(3))
+    1.005
+    >>> bool(stretch_of(np.arange(100.0).round(-1), normal=False) > 1.0)
+    True
+    """
+    from scipy.special import ndtr, ndtri
+
+    row = np.asarray(known, dtype=float)
+    if normal:
+        furthest = furthest_score(len(row))
+        # The normal law cut there, as equally likely values.
+        law = np.clip(ndtri((np.arange(4000) + 0.5) / 4000), -furthest, furthest)
+        mass = ndtr(-furthest)
+        law = law[(law > -furthest) & (law < furthest)]
+        chances = np.append(np.full(len(law), (1.0 - 2.0 * mass) / len(law)), [mass, mass])
+        law = np.append(law, [-furthest, furthest])
+        found = _stretch(law[:, None], chances)
+        return np.broadcast_to(found[0], row.shape[1:])
+    scores = baseline_scores(row, normal=False).reshape(len(row), -1)
+    return _stretch(scores, np.full(len(row), 1.0 / len(row))).reshape(row.shape[1:])
+
+
+def _stretch(law: Floats, chances: Floats) -> Floats:
+    low, high = np.ones(law.shape[1]), np.full(law.shape[1], 2.0)
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2.0
+        over = np.zeros(law.shape[1], dtype=bool)
+        for tilt in _TILTS:
+            for sign in (1.0, -1.0):
+                over |= chances @ np.exp(sign * tilt * middle * law) > np.exp(tilt * tilt / 2.0)
+        low, high = np.where(over, low, middle), np.where(over, middle, high)
+    return low

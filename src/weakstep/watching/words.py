@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from weakstep.failures.words import counted, in_sentence, named, number_words, percent
-from weakstep.watching.monitor import FAILURES, JOINT
+from weakstep.watching.baseline import FAILURES, JOINT, OTHERS
 
 if TYPE_CHECKING:
     from weakstep.process.model import Parameter, Process
@@ -24,10 +24,12 @@ def signal_words(found: Found, process: Process) -> str:
             f"{since}: parameters lie apart together as they never did, most of all {parts}. "
             f"{_check(process.parameter(found.parts[0]))}"
         )
-    if found.chart == FAILURES:
+    kind, _, family = found.chart.partition(":")
+    if kind == FAILURES:
         return (
-            f"{since}: more failures, {percent(found.now or 0.0)} of {process.items} against "
-            f"{percent(found.before or 0.0)} in the baseline. Review the log with these runs."
+            f"{since}: more {_failures_words(family, process)}, {percent(found.now or 0.0)} of "
+            f"{process.items} against {percent(found.before or 0.0)} in the baseline. "
+            f"Review the log with these runs."
         )
     parameter = process.parameter(found.chart)
     what = named(parameter)
@@ -39,6 +41,14 @@ def signal_words(found: Found, process: Process) -> str:
     else:
         told = f"{what} is {found.way}, {now} against {before} in the baseline"
     return f"{since}: {told}. {_check(parameter)}"
+
+
+def _failures_words(family: str, process: Process) -> str:
+    if family == OTHERS:
+        return "failures of the rare kinds"
+    labels = {one.name: one.label for one in process.families}
+    label = in_sentence(labels.get(family, family))
+    return label if "failures" in label else f"failures ({label})"
 
 
 def _check(parameter: Parameter) -> str:

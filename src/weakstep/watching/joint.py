@@ -1,0 +1,82 @@
+"""The joint distance of new runs: scores of several parameters that lie apart together."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    from numpy.typing import NDArray
+
+    from weakstep.watching.baseline import WatchedJoint
+
+    Floats = NDArray[np.float64]
+
+_ALONE = 0.7  # of the limit: as far as a single parameter may set a run apart
+
+
+def joint_limit(joint: WatchedJoint) -> float:
+    """Upper limit of the joint distance, for the chance a run that *joint* carries."""
+    from weakstep.charts.multivariate_limits import t2_limit
+
+    return t2_limit(
+        len(joint.columns), false_alarm=joint.chance, phase="monitoring", n_points=joint.points
+    )
+
+
+def joint_distances(
+    scores: Floats, joint: WatchedJoint, starts: Collection[int] = ()
+) -> tuple[Floats, Floats]:
+    r"""
+    Hotelling's distance :math:`z' S^{-1} z` of each run's scores, with each parameter's part.
+
+    A score is cut at :math:`\sqrt{0.7 h}`, *h* the limit, so that it takes two parameters to set a
+    run apart together: a single one has its own sums. After a reset the distance is that from the
+    mean of the *m* runs since, :math:`\tfrac{m}{m+1} (z - \bar z_m)' S^{-1} (z - \bar z_m)`; the
+    first run after it has none.
+
+    Parameters
+    ----------
+    scores : array, shape (n_runs, n_columns)
+        NaN for gaps: such a run has no distance.
+    joint : WatchedJoint
+    starts : collection of int
+        Runs before which it starts anew.
+
+    Returns
+    -------
+    distance : array, shape (n_runs,)
+    parts : array, shape (n_runs, n_columns)
+
+    References
+    ----------
+    N. D. Tracy, J. C. Young and R. L. Mason (1992), Multivariate control charts for individual
+    observations, Journal of Quality Technology 24, 88-95.
+
+    Examples
+    --------
+    >>> from weakstep.watching.baseline import WatchedJoint
+    >>> joint = WatchedJoint(("a", "b"), ((1.0, 0.0), (0.0, 1.0)), 100, 0.001)
+    >>> scores = np.array([[1.0, 2.0], [2.0, 2.0], [3.0, 2.0]])
+    >>> joint_distances(scores, joint, {1})[0].round(9).tolist()
+    [5.0, nan, 0.5]
+    """
+    from weakstep.charts.multivariate import distances
+
+    furthest = np.sqrt(_ALONE * joint_limit(joint))
+    off = np.clip(scores, -furthest, furthest)
+    for start, end in pairwise([*sorted(starts), len(scores)]):
+        since = off[start:end]
+        whole = np.asarray(~np.isnan(since).any(axis=1))
+        count: NDArray[np.intp] = (
+            np.cumsum(whole)[:, None] - whole[:, None]
+        )  # complete runs since, before each
+        known = np.where(whole[:, None], since, 0.0)
+        before = np.cumsum(known, axis=0) - known
+        mean = np.divide(before, count, out=np.full(since.shape, np.nan), where=count > 0)
+        off[start:end] = (since - mean) * np.sqrt(count / (count + 1.0))
+    return distances(off, np.array(joint.covariance))
