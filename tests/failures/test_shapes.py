@@ -9,8 +9,10 @@ from weakstep.failures.shapes import (
     Scale,
     bends,
     choose_scale,
+    evaluate_all,
     level_shapes,
     number_shapes,
+    quantiles,
     skewness,
     yes_no_shapes,
 )
@@ -84,3 +86,26 @@ def test_skewness_of_a_constant_is_zero():
     """Nothing is divided by 0."""
     assert skewness(np.ones(5)) == 0.0
     assert skewness(np.array([0.0, 0.0, 1.0])) == pytest.approx(1 / np.sqrt(2))
+
+
+def test_all_at_once_is_one_by_one():
+    """Numbers of every kind of shape, and levels of a category; also where nothing was logged."""
+    rng = np.random.default_rng(8)
+    values = rng.lognormal(1.0, 0.7, 90)
+    scale = choose_scale(values, log_declared=True)
+    shapes = (*number_shapes(values, scale), *bends(values, scale))
+    assert {one.kind for one in shapes} == {"line", "above", "below", "away", "bend", "outside"}
+    values[::7] = np.nan
+    one_by_one = np.array([shape.evaluate(values) for shape in shapes])
+    assert evaluate_all(shapes, values) == pytest.approx(one_by_one, nan_ok=True)
+    codes = rng.integers(0, 3, 90).astype(float)
+    levels = level_shapes(codes, 3)
+    one_by_one = np.array([shape.evaluate(codes) for shape in levels])
+    assert evaluate_all(levels, codes) == pytest.approx(one_by_one)
+
+
+def test_quantiles_are_those_of_numpy():
+    """Linear interpolation between ordered values, numpy's default."""
+    values = np.random.default_rng(9).normal(size=37)
+    levels = (0.02, 0.2, 0.5, 0.77, 0.98)
+    assert quantiles(values, levels) == pytest.approx(np.quantile(values, levels), abs=1e-14)

@@ -9,8 +9,6 @@ import numpy as np
 
 from weakstep.failures.by_mode import links_by_mode
 from weakstep.failures.candidates import Candidate, gather, pool_small_strata
-from weakstep.failures.factors import make_factors
-from weakstep.failures.family import FamilyEffects
 from weakstep.failures.interactions import interactions
 from weakstep.failures.links import Outcomes
 from weakstep.failures.measured import measured_outcomes
@@ -27,10 +25,8 @@ from weakstep.failures.model import (
 )
 from weakstep.failures.models import report_models
 from weakstep.failures.needed import runs_needed
-from weakstep.failures.permuting import draw_orders
-from weakstep.failures.screen import screen
+from weakstep.failures.ranking import rank
 from weakstep.failures.sensitivity import sensitivity
-from weakstep.failures.steps import ORDER, rank_steps
 from weakstep.failures.tally import tally
 from weakstep.failures.toofew import FRAGILE, nothing_to_rank, too_little
 from weakstep.failures.unlogged import notes_on_unlogged
@@ -136,29 +132,20 @@ def _rank(
     rng = np.random.default_rng(seed)
     runs = ready.runs
     outcomes = Outcomes(runs.tested, ready.failed, runs.operator, runs.week)
-    orders = draw_orders(ready.strata, permutations, rng)
-    links = screen(outcomes, candidates, orders)
-    factors: list[Factor] = []
-    steps: list[StepRank] = []
-    models: list[FailureModel] = []
-    for family, failed in ready.failed.items():
-        found = FamilyEffects(log.process, runs, candidates, links[family], failed).effects(rng)
-        factors += make_factors(family, candidates, found, ready.strata, failed, runs.tested)
-        steps += rank_steps(family, candidates, found, rng)
-        if with_models:
-            models += report_models(
+    ranking = rank(log.process, runs, candidates, outcomes, ready.strata, permutations, rng)
+    links = ranking.links
+    models: tuple[FailureModel, ...] = ()
+    if with_models:
+        models = tuple(
+            model
+            for family, failed in ready.failed.items()
+            for model in report_models(
                 family, candidates, links[family], ready.strata, runs, failed, seed
             )
-    strength = {
-        (family, candidates[link.factor].name): link.strength
-        for family, some in links.items()
-        for link in some
-    }
-    factors.sort(key=lambda one: (ORDER.index(one.evidence), -strength[one.family, one.column]))
-    steps.sort(key=lambda one: (ORDER.index(one.evidence), -one.preventable_share.estimate))
-    together = interactions(log.process, outcomes, candidates, links, orders)
-    unlogged = notes_on_unlogged(outcomes, candidates, orders)
-    return _Ranked(outcomes, tuple(factors), tuple(steps), tuple(models), together, unlogged)
+        )
+    together = interactions(log.process, outcomes, candidates, links, ranking.orders)
+    unlogged = notes_on_unlogged(outcomes, candidates, ranking.orders)
+    return _Ranked(outcomes, ranking.factors, ranking.steps, models, together, unlogged)
 
 
 def _suspicions(

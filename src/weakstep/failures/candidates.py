@@ -13,6 +13,7 @@ from weakstep.failures.shapes import (
     Shape,
     bends,
     choose_scale,
+    evaluate_all,
     level_shapes,
     number_shapes,
     yes_no_shapes,
@@ -176,7 +177,7 @@ def _shapes_of(
 
 
 def _filled(shapes: tuple[Shape, ...], values: np.ndarray, strata: np.ndarray) -> np.ndarray:
-    columns = np.column_stack([shape.evaluate(values) for shape in shapes])
+    columns = np.ascontiguousarray(evaluate_all(shapes, values).T)
     absent = np.isnan(values)
     if not absent.any():
         return columns

@@ -42,13 +42,13 @@ def make_factors(
     Returns
     -------
     list of Factor
-        Ordered by evidence, then by T.
+        Ordered by evidence, then by belief.
     """
     links = tuple(effect.link for effect in effects)
     odds = odds_ratios(candidates, links, strata, failed, tested)
     order = sorted(
         range(len(effects)),
-        key=lambda index: (ORDER.index(links[index].evidence), -links[index].strength),
+        key=lambda index: (ORDER.index(links[index].evidence), -effects[index].belief),
     )
     return [
         _factor(

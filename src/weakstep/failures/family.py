@@ -13,7 +13,7 @@ from weakstep.failures.null_model import (
     Background,
     NullFit,
     fit_null,
-    operator_background,
+    fitted_operator_background,
     overdispersion,
 )
 from weakstep.failures.posterior import ShapeFits, fit_shapes, tempered_null, with_skew
@@ -50,6 +50,8 @@ class Effect:
         Probability, before the fit, that it or a factor alike to it has an effect.
     log_bayes : float
         Log Bayes factor against no effect.
+    belief : float
+        The same for a mild effect; orders factors of the same evidence.
     limits : Limits or None
         None for categories.
     draws : Draws
@@ -59,6 +61,7 @@ class Effect:
     link: Link
     prior: float
     log_bayes: float
+    belief: float
     limits: Limits | None
     draws: Draws
     choice: Choice
@@ -81,6 +84,7 @@ class FamilyEffects:
         self.links = {link.factor: link for link in links}
         self.failed = failed
         self.claimed = [link for link in links if link.claimed is not None]
+        self._operators = fitted_operator_background(runs.operator, failed, runs.tested)
         self._nulls: dict[frozenset[int], NullFit] = {}
         # What claimed factors explain is no overdispersion.
         claimed = self._background(frozenset(one.factor for one in self.claimed))
@@ -114,7 +118,7 @@ class FamilyEffects:
         )
 
     def _background(self, factors: frozenset[int]) -> Background:
-        background = operator_background(self.runs.operator)
+        background = self._operators
         for other in sorted(factors):
             column = self.candidates[other].columns[:, self.links[other].shape]
             background = background.with_columns(column, SLOPE_SD)
@@ -164,13 +168,15 @@ class FamilyEffects:
             counts = self.failed / self._phi, tested / self._phi
             fits = with_skew(fits, null, candidate.columns, *counts)
         prior, bayes = self._prior(link.factor), log_bayes[link.factor]
+        belief = fits.belief
         if candidate.kind == "category":
             simulated = simulate_levels(candidate, fits, null, mass, tested, draws, rng)
             choice = Choice(None, *best_level(candidate, simulated))
-            return Effect(link, prior, bayes, None, simulated, choice)
+            return Effect(link, prior, bayes, belief, None, simulated, choice)
         low, high = rated_range(self.process, self.runs, candidate.name)
         limits = possible_limits(candidate, low, high)
         simulated = simulate(candidate, fits, null, mass, tested, limits.values, draws, rng)
         return Effect(
-            link, prior, bayes, limits, simulated, choose_window(candidate, limits, simulated)
+            *(link, prior, bayes, belief, limits, simulated),
+            choose_window(candidate, limits, simulated),
         )

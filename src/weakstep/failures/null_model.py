@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 OPERATOR_SD = 0.5
+OPERATOR_SDS = (0.5, 0.9, 1.5)
 SLOPE_SD = 2.0
 STEPS = 50
 TOLERANCE = 1e-8
@@ -91,11 +92,35 @@ def operator_background(operator: np.ndarray) -> Background:
     Background
         Operator effects have prior sd 0.5 on the logit scale.
     """
+    return _with_operators(operator, OPERATOR_SD)
+
+
+def _with_operators(operator: np.ndarray, sd: float) -> Background:
     intercept = Background(np.ones((len(operator), 1)), np.array([1e-4]))
     names, codes = np.unique(operator, return_inverse=True)
     if len(names) < 2:
         return intercept
-    return intercept.with_columns(indicator(codes), OPERATOR_SD)
+    return intercept.with_columns(indicator(codes), sd)
+
+
+def fitted_operator_background(
+    operator: np.ndarray, failed: np.ndarray, tested: np.ndarray
+) -> Background:
+    """
+    Return intercept and operators, how much these differ being chosen by the failures.
+
+    Parameters
+    ----------
+    operator : array, shape (n_runs,)
+    failed, tested : array, shape (n_runs,)
+
+    Returns
+    -------
+    Background
+        With the prior sd of operator effects, at least 0.5, that has the largest Laplace evidence.
+    """
+    backgrounds = [_with_operators(operator, sd) for sd in OPERATOR_SDS]
+    return max(backgrounds, key=lambda one: fit_null(one, failed, tested).log_evidence)
 
 
 def indicator(codes: np.ndarray) -> np.ndarray:

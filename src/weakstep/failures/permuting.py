@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
+from weakstep.failures.evidence import likelihood_table, normal_evidence
+from weakstep.failures.null_model import NullFit
+
 BLOCK = 500
-SHRINK = 0.9
-"""g / (1 + g), with g the prior variance of an effect over the variance of its estimate."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,6 +83,7 @@ def score(
     one_sided: np.ndarray,
     orders: Orders,
     told: np.ndarray | None = None,
+    fit: NullFit | None = None,
 ) -> Scores:
     r"""
     Score every shape against the residuals, and against re-ordered residuals.
@@ -93,10 +97,12 @@ def score(
     within strata; overdispersion between runs enters through e. A factor's strength weighs all its
     shapes instead of betting on the best one:
 
-    .. math:: T = 2 \log \frac{1}{S} \sum_{s=1}^{S} e^{c z_s^2 / 2}\, u_s, \qquad c = 0.9,
+    .. math:: T = 2 \log \frac{1}{S} \sum_{s=1}^{S} B_s(z_s),
 
-    u being 1, or :math:`2 \Phi(\sqrt c\, z)` for a one-sided shape: the Bayes factor of normal
-    effects, or half-normal ones, up to a constant. With one shape it orders as the size of z does.
+    B being the evidence of the shape's likelihood when *fit* is given (see `likelihood_table`).
+    Otherwise it is :math:`e^{c z^2 / 2}` with c = 0.9, times :math:`2 \Phi(\sqrt c\, z)` for a
+    one-sided shape: the Bayes factor of normal effects, or half-normal ones, up to a constant. With
+    one shape that orders as the size of z does.
 
     Parameters
     ----------
@@ -110,6 +116,8 @@ def score(
     orders : Orders
     told : array of bool, shape (n_shapes,), optional
         Shapes among which the best is chosen, at least one per factor; all of them if left out.
+    fit : NullFit, optional
+        The null model that left these residuals.
 
     Returns
     -------
@@ -121,18 +129,16 @@ def score(
     Strasser, H. & Weber, C. (1999), Mathematical Methods of Statistics 8, 220-250 (moments of
     linear statistics under stratified permutation).
     """
-    strata = orders.strata
-    members = (strata[None, :] == np.arange(strata.max() + 1)[:, None]).astype(float)
-    counts = members.sum(axis=1)
-    centred = columns - ((members @ columns) / counts[:, None])[strata]
-    e = residuals - ((members @ residuals) / counts)[strata]
-    spread = (members @ e**2) / np.maximum(counts - 1.0, 1.0)
-    variance = spread @ (members @ centred**2)
+    centred, e, variance = _within_strata(columns, residuals, orders.strata)
     usable = variance > 1e-12
-    scaled = np.where(usable, centred / np.sqrt(np.where(usable, variance, 1.0)), 0.0)
+    safe = np.where(usable, variance, 1.0)
+    scaled = np.where(usable, centred / np.sqrt(safe), 0.0)
     z = e @ scaled
+    evidence_at: Callable[[np.ndarray], np.ndarray] = partial(normal_evidence, one_sided=one_sided)
+    if fit is not None:
+        evidence_at = likelihood_table(np.where(usable, centred, 1e-3), safe, one_sided, fit).at
     starts = np.searchsorted(owner, np.arange(owner[-1] + 1))
-    evidence = _evidence(z[:, None], one_sided)
+    evidence = evidence_at(z[:, None])
     strength = _combined(evidence, starts)[:, 0]
     shown = evidence[:, 0] if told is None else np.where(told, evidence[:, 0], -np.inf)
     best = np.array(
@@ -147,22 +153,25 @@ def score(
     for first in range(0, by_chance.shape[1], BLOCK):
         block = slice(first, first + BLOCK)
         chance = across @ small[orders.places[:, block]]
-        by_chance[:, block] = _combined(_evidence(chance, one_sided), starts)
+        by_chance[:, block] = _combined(evidence_at(chance), starts)
     return Scores(z, strength, best, by_chance)
 
 
+def _within_strata(
+    columns: np.ndarray, residuals: np.ndarray, strata: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return columns and residuals less their strata's means, and the variance of each score."""
+    members = (strata[None, :] == np.arange(strata.max() + 1)[:, None]).astype(float)
+    counts = members.sum(axis=1)
+    centred = columns - ((members @ columns) / counts[:, None])[strata]
+    e = residuals - ((members @ residuals) / counts)[strata]
+    spread = (members @ e**2) / np.maximum(counts - 1.0, 1.0)
+    return centred, e, spread @ (members @ centred**2)
+
+
 def strength_of(z: np.ndarray, one_sided: np.ndarray) -> np.ndarray:
-    """Return T of one factor from the scores z of its shapes, shape (n_shapes, k); shape (k,)."""
-    return np.asarray(_combined(_evidence(z, one_sided), np.array([0]))[0])
-
-
-def _evidence(z: np.ndarray, one_sided: np.ndarray) -> np.ndarray:
-    """Return the log evidence of each shape, shape (n_shapes, n_columns), up to a constant."""
-    from scipy.special import log_ndtr
-
-    evidence = 0.5 * SHRINK * z**2
-    evidence[one_sided] += np.log(2.0) + log_ndtr(np.sqrt(SHRINK) * z[one_sided])
-    return np.asarray(evidence)
+    """Return T, shape (k,), of one factor from normal scores of its shapes, shape (n_shapes, k)."""
+    return np.asarray(_combined(normal_evidence(z, one_sided), np.array([0]))[0])
 
 
 def _combined(evidence: np.ndarray, starts: np.ndarray) -> np.ndarray:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,9 +15,11 @@ from weakstep.failures.null_model import (
     NullFit,
     fit_null,
     fit_null_with_weeks,
-    operator_background,
+    fitted_operator_background,
+    overdispersion,
 )
 from weakstep.failures.permuting import Orders, Scores, score, share_reaching
+from weakstep.failures.posterior import EFFECT_SDS, fit_shapes, tempered_null
 
 if TYPE_CHECKING:
     from weakstep.failures.candidates import Candidate
@@ -31,8 +33,8 @@ WEEK_GATE = 0.04
 CALENDAR_GATE = 0.02
 HINT = 0.30
 ALIKE = 0.6
-CLOSE_TIE = 2.0
-"""Difference in T (twice a log Bayes factor) below which two factors tie."""
+CLOSE_TIE = 1.0
+"""Difference in belief (a log Bayes factor) below which two factors tie."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,7 +52,13 @@ class _Table:
         owner = np.searchsorted(factors, self.owner[chosen])
         columns = fit.project(self.columns[:, chosen])
         return score(
-            columns, fit.residuals, owner, self.one_sided[chosen], orders, self.told[chosen]
+            columns,
+            fit.residuals,
+            owner,
+            self.one_sided[chosen],
+            orders,
+            self.told[chosen],
+            fit,
         )
 
 
@@ -91,10 +99,15 @@ class _Screen:
         self.orders = orders
         self.table = _table(candidates)
         self.blocks = weeks_or_blocks(outcomes.week)
-        background = operator_background(outcomes.operator)
         everything = np.arange(len(candidates))
         self.families = [
-            _Family(name, failed, background, everything, {})
+            _Family(
+                name,
+                failed,
+                fitted_operator_background(outcomes.operator, failed, outcomes.tested),
+                everything,
+                {},
+            )
             for name, failed in outcomes.failed.items()
         ]
 
@@ -173,38 +186,52 @@ class _Screen:
             p_week = float(share_reaching(by_week.largest, strength)[0])
             p_calendar = self._calendar_gate(family, leader.factor)
             passed = p_week <= WEEK_GATE and p_calendar <= CALENDAR_GATE
-            family.links[leader.factor] = Link(
-                leader.factor,
-                leader.shape,
-                leader.z,
-                leader.strength,
-                leader.p,
-                p_week,
-                p_calendar,
-                "strong" if passed else "calendar",
-                turn,
-                leader.alike,
+            family.links[leader.factor] = replace(
+                leader,
+                p_week=p_week,
+                p_calendar=p_calendar,
+                evidence="strong" if passed else "calendar",
+                claimed=turn,
             )
             self._close(family, family.links[leader.factor])
         return True
 
     def _leader(self, family: _Family, limit: float) -> Link | None:
         links = [family.links[int(factor)] for factor in family.open]
+        links = [link for link in links if link.p <= limit]
         if not links:
             return None
-        best = max(links, key=lambda link: link.strength)
-        if best.p > limit:
-            return None
+        belief = self._beliefs(family, links)
+        best = max(links, key=lambda link: belief[link.factor])
         parts = [
             family.links[other]
             for other in best.alike
             if self.candidates[other].name in self.candidates[best.factor].parts
         ]
         ties = [
-            part for part in parts if part.p <= limit and best.strength - part.strength < CLOSE_TIE
+            part
+            for part in parts
+            if part.p <= limit and belief[best.factor] - belief[part.factor] < CLOSE_TIE
         ]
         # A setting that was logged can be held; a number computed from it cannot.
-        return max(ties, key=lambda link: link.strength, default=best)
+        return max(ties, key=lambda link: belief[link.factor], default=best)
+
+    def _beliefs(self, family: _Family, links: list[Link]) -> dict[int, float]:
+        """Weigh factors that passed by their full likelihoods, whose peaks T only looks up to."""
+        if len(links) == 1:
+            return {links[0].factor: 0.0}
+        failed, tested = family.failed, self.outcomes.tested
+        phi = overdispersion(fit_null(family.background, failed, tested))
+        null = tempered_null(family.background, failed, tested, phi)
+        belief = {}
+        for link in links:
+            one = self.candidates[link.factor]
+            sided = np.array([shape.one_sided for shape in one.shapes])
+            fits = fit_shapes(
+                null, one.columns, sided, failed / phi, tested / phi, EFFECT_SDS[:1], (1.0,)
+            )
+            belief[link.factor] = fits.belief
+        return belief
 
     def _calendar_gate(self, family: _Family, factor: int) -> float:
         tested = self.outcomes.tested

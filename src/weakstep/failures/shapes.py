@@ -89,18 +89,60 @@ class Shape:
     def _raw(self, values: np.ndarray) -> np.ndarray:
         if self.scale is None:
             return np.asarray(values == self.knot, dtype=float)
-        u = self.scale.apply(values)
-        if self.kind == "above":
-            return np.asarray(np.maximum(u - self.knot, 0.0))
-        if self.kind == "below":
-            return np.asarray(np.maximum(self.knot - u, 0.0))
-        if self.kind == "bend":
-            return np.asarray(np.tanh((u - self.knot) / self.width))
-        if self.kind == "outside":
-            return np.asarray(np.tanh((np.abs(u - self.knot) - self.inner) / self.width))
-        if self.kind == "away":
-            return (u - self.knot) ** 2
-        return u
+        away = self.scale.apply(values) - self.knot
+        return _curved(self.kind, away, self.width, self.inner)
+
+
+def evaluate_all(shapes: tuple[Shape, ...] | list[Shape], values: np.ndarray) -> np.ndarray:
+    """
+    Evaluate the shapes of one parameter, all on the same scale, at once.
+
+    Parameters
+    ----------
+    shapes : sequence of Shape
+    values : array, shape (n,)
+        In the parameter's unit; or codes of a category's level.
+
+    Returns
+    -------
+    array, shape (n_shapes, n)
+        As `Shape.evaluate` gives one by one.
+    """
+    knot, width, inner, mean, sd = (
+        np.array([getattr(one, name) for one in shapes])[:, None]
+        for name in ("knot", "width", "inner", "mean", "sd")
+    )
+    kinds = np.array([one.kind for one in shapes])
+    scale = shapes[0].scale
+    if scale is None:
+        return np.asarray(((values == knot) - mean) / sd)
+    raw = scale.apply(values) - knot
+    for kind in set(kinds.tolist()) - {"line"}:
+        mine = kinds == kind
+        raw[mine] = _curved(kind, raw[mine], width[mine], inner[mine])
+    return np.asarray((raw - mean) / sd)
+
+
+def _curved(
+    kind: str, away: np.ndarray, width: np.ndarray | float, inner: np.ndarray | float
+) -> np.ndarray:
+    """Return the raw column of a shape at distances *away* from its knot, on the scale of u."""
+    if kind == "above":
+        return np.asarray(np.maximum(away, 0.0))
+    if kind == "below":
+        return np.asarray(np.maximum(-away, 0.0))
+    if kind == "bend":
+        return np.asarray(np.tanh(away / width))
+    if kind == "outside":
+        return np.asarray(np.tanh((np.abs(away) - inner) / width))
+    return np.asarray(away**2 if kind == "away" else away)
+
+
+def quantiles(values: np.ndarray, levels: tuple[float, ...]) -> np.ndarray:
+    """Return quantiles by linear interpolation between ordered *values*, as numpy's default."""
+    ordered = np.sort(values)
+    places = np.array(levels) * (len(ordered) - 1)
+    return np.asarray(np.interp(places, np.arange(len(ordered)), ordered))
 
 
 def skewness(values: np.ndarray) -> float:
@@ -135,7 +177,7 @@ def choose_scale(values: np.ndarray, *, log_declared: bool) -> Scale:
         skew = skewness(values)
         log = skew > SKEWED and abs(skewness(np.log(values))) < skew
     u = np.log(values) if log else values
-    lower, upper = np.quantile(u, CLIPPED)
+    lower, upper = quantiles(u, CLIPPED)
     return Scale(log, float(lower), float(upper))
 
 
@@ -158,9 +200,9 @@ def number_shapes(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
     """
     u = scale.apply(values)
     shapes = [Shape("line", 0.0, scale)]
-    for knot in np.quantile(u, KNOTS):
+    for knot in quantiles(u, KNOTS):
         shapes += [Shape("above", float(knot), scale), Shape("below", float(knot), scale)]
-    shapes += [Shape("away", float(middle), scale) for middle in np.quantile(u, MIDDLES)]
+    shapes += [Shape("away", float(middle), scale) for middle in quantiles(u, MIDDLES)]
     return _standardised(shapes, values)
 
 
@@ -188,13 +230,13 @@ def bends(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
     shapes = [
         Shape("bend", float(knot), scale, width=width * sd)
         for knots, width in ((KNOTS, GENTLE), (SHARP_KNOTS, SHARP))
-        for knot in np.quantile(u, knots)
+        for knot in quantiles(u, knots)
     ]
-    for middle in np.quantile(u, MIDDLES):
+    for middle in quantiles(u, MIDDLES):
         shapes.append(Shape("outside", float(middle), scale, width=NEARLY_STRAIGHT * sd))
         shapes += [
             Shape("outside", float(middle), scale, width=SHARP * sd, inner=float(inner))
-            for inner in np.quantile(np.abs(u - middle), NEAREST)
+            for inner in quantiles(np.abs(u - middle), NEAREST)
         ]
     return _standardised(shapes, values)
 
@@ -214,7 +256,7 @@ def _standardised(shapes: list[Shape], values: np.ndarray) -> tuple[Shape, ...]:
     """Finish the shapes that enough runs carry and that repeat no earlier one."""
     if not shapes or len(values) < 2 * FEWEST_RUNS:
         return ()
-    raw = np.array([shape.evaluate(values) for shape in shapes])
+    raw = evaluate_all(shapes, values)
     mean, sd = raw.mean(axis=1), raw.std(axis=1)
     ordered = np.sort(raw, axis=1)
     # All but 4 runs share one value when some value stands again n - 5 places further on.

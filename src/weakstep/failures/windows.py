@@ -174,23 +174,23 @@ def choose_window(candidate: Candidate, limits: Limits, draws: Draws) -> Choice:
         for high in (None, *(int(one) for one in upper))
         if (low is not None or high is not None) and (low is None or high is None or low <= high)
     ]
-    shares = np.zeros((2, len(limits.values)))
-    shares[0] = draws.mean_share(draws.from_below)
-    shares[1] = draws.mean_share(draws.from_above)
+    gained_below = draws.mean_share(draws.from_below).tolist()
+    gained_above = draws.mean_share(draws.from_above).tolist()
+    ordered = np.sort(values)
+    outside_below = np.searchsorted(ordered, limits.values, side="left").tolist()
+    outside_above = (len(ordered) - np.searchsorted(ordered, limits.values, side="right")).tolist()
     gain: dict[tuple[int | None, int | None], float] = {}
     inside: dict[tuple[int | None, int | None], float] = {}
     for low, high in options:
-        kept = np.ones(len(values), dtype=bool)
-        if low is not None:
-            kept &= values >= limits.values[low]
-        if high is not None:
-            kept &= values <= limits.values[high]
-        if kept.mean() < FEWEST_INSIDE and candidate.kind != "yes_no":
+        outside = 0 if low is None else outside_below[low]
+        outside += 0 if high is None else outside_above[high]
+        kept = 1.0 - outside / len(values)
+        if kept < FEWEST_INSIDE and candidate.kind != "yes_no":
             continue
-        gain[low, high] = (0.0 if low is None else float(shares[0, low])) + (
-            0.0 if high is None else float(shares[1, high])
+        gain[low, high] = (0.0 if low is None else gained_below[low]) + (
+            0.0 if high is None else gained_above[high]
         )
-        inside[low, high] = float(kept.mean())
+        inside[low, high] = kept
     best = max(gain.values(), default=0.0)
     if best < LEAST_GAIN:
         return Choice(None, *_best_unwindowed(draws, gain))
