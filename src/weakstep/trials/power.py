@@ -116,10 +116,16 @@ def runs_for_means(
     >>> runs_for_means(0.5, 1.0), runs_for_means(0.8, 1.0)
     (64, 26)
     """
-    runs = 2
-    while mean_power(difference, deviation, runs, alpha) < power:
-        runs += max(1, runs // 50) if runs > 200 else 1
-    return runs
+    few, enough = 1, 2
+    while mean_power(difference, deviation, enough, alpha) < power:
+        few, enough = enough, 2 * enough
+    while enough - few > 1:
+        middle = (few + enough) // 2
+        if mean_power(difference, deviation, middle, alpha) < power:
+            few = middle
+        else:
+            enough = middle
+    return enough
 
 
 def nested_failures(

@@ -1,0 +1,123 @@
+"""
+Sizes of trials against printed tables and examples, all from memory, and by second roads.
+
+- J. L. Fleiss (1981), Statistical Methods for Rates and Proportions, 2nd edition, table A.3
+  (two-sided 5 %, power 0.80, with continuity correction): 72 for 0.10 and 0.30, 88 for 0.05 and
+  0.20, 25 for 0.10 and 0.50; equations 3.14 (without) and 3.15 (with correction).
+- R documentation, power.prop.test: n = 76.7 for 0.50 against 0.75 at power 0.90; power.t.test:
+  power 0.8689528 for n = 20, delta = 1, sd = 1, and n = 22.02 for power 0.90 (not run here).
+- J. Cohen (1992), A power primer, Psychological Bulletin 112, 155-159, table 2: 64 and 26 at 5 %,
+  95 and 38 at 1 %, 50 and 20 at 10 % for d = 0.5 and 0.8 (approximate sizes: the exact ones are
+  the same or one more).
+- A. Donner and N. Klar (2000): inflation by 1 + (m - 1) rho; m = 100 and rho = 0.01 give 1.99.
+- F. Y. Hsieh, D. A. Bloch and M. D. Larsen (1998), by simulation of the test that is planned.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy.stats import chi2
+from statsmodels.regression.linear_model import OLS
+from statsmodels.stats.anova import anova_lm
+from statsmodels.stats.proportion import samplesize_proportions_2indep_onetail
+
+from weakstep.failures.enough import chips_per_arm, design_effect, within_run_correlation
+from weakstep.failures.firth import firth_fits
+from weakstep.trials.power import mean_power, runs_at_each_level, runs_for_means
+from weakstep.trials.sizes import chips_for_slope
+
+
+def corrected(size: float, difference: float) -> float:
+    """Fleiss (1981), equation 3.15: the size with continuity correction."""
+    return size / 4.0 * (1.0 + math.sqrt(1.0 + 4.0 / (size * difference))) ** 2
+
+
+@pytest.mark.parametrize(
+    ("one", "two", "printed"), [(0.10, 0.30, 72), (0.05, 0.20, 88), (0.10, 0.50, 25)]
+)
+def test_sizes_of_the_table_with_correction(one: float, two: float, printed: int) -> None:
+    """Ours with the correction of the book is the printed size, rounded up."""
+    size = chips_per_arm(one, two, 0.80, 0.05)
+    assert math.ceil(corrected(size, two - one)) == printed
+
+
+@pytest.mark.parametrize(
+    ("one", "two", "printed"), [(0.10, 0.30, 72), (0.05, 0.20, 88), (0.10, 0.50, 25)]
+)
+def test_simulated_size_lies_between_the_two_formulas(one: float, two: float, printed: int) -> None:
+    """An exact test needs more than the size without correction; the corrected one is its bound."""
+    found = runs_at_each_level((one, two), chips=1, correlation=0.0)
+    assert found is not None
+    assert chips_per_arm(one, two, 0.80, 0.05) <= found[0] <= printed
+
+
+def test_size_without_correction_as_printed() -> None:
+    """76.7 chips, to the digit printed; and by statsmodels' own formula within 3 %."""
+    assert round(chips_per_arm(0.50, 0.75, 0.90, 0.05), 1) == 76.7
+    other = samplesize_proportions_2indep_onetail(0.25, 0.50, 0.90, alpha=0.05)
+    assert other == pytest.approx(chips_per_arm(0.50, 0.75, 0.90, 0.05), rel=0.03)
+
+
+def test_t_test_as_printed() -> None:
+    """Power 0.8689528 (that page leaves out the far tail, 3e-7) and 22.02 runs."""
+    assert mean_power(1.0, 1.0, 20) == pytest.approx(0.8689528, abs=1e-6)
+    assert runs_for_means(1.0, 1.0, power=0.90) == 23
+    assert mean_power(1.0, 1.0, 22) == pytest.approx(0.90, abs=5e-4)
+
+
+@pytest.mark.parametrize(
+    ("effect", "alpha", "printed"),
+    [(0.5, 0.05, 64), (0.8, 0.05, 26), (0.5, 0.01, 95), (0.8, 0.01, 38), (0.5, 0.10, 50),
+     (0.8, 0.10, 20)],
+)  # fmt: skip
+def test_sizes_of_the_power_primer(effect: float, alpha: float, printed: int) -> None:
+    """The same, or one more where the printed size is approximate."""
+    assert 0 <= runs_for_means(effect, 1.0, alpha=alpha) - printed <= 1
+
+
+def test_design_effect_as_printed() -> None:
+    """Runs of 100 chips with a correlation of 0.01 by analysis of variance: 1 + 99 x 0.01."""
+    rng = np.random.default_rng(6)
+    tested = np.full(40, 100)
+    failed = rng.binomial(100, rng.beta(0.2 * 99, 0.8 * 99, 40))
+    rho = within_run_correlation(failed, tested)
+    assert design_effect(failed, tested) == pytest.approx(1.0 + 99.0 * rho)
+    assert pytest.approx(1.99) == 1.0 + 99.0 * 0.01
+    assert rho == pytest.approx(0.01, abs=0.006)
+
+
+def test_correlation_by_a_librarys_analysis_of_variance() -> None:
+    """Unequal runs: mean squares of the 0/1 outcomes by statsmodels' anova give the same rho."""
+    rng = np.random.default_rng(7)
+    tested = rng.integers(1, 6, 30)
+    failed = rng.binomial(tested, rng.beta(1.0, 3.0, 30))
+    run = np.repeat(np.arange(30), tested)
+    outcome = np.concatenate([np.arange(m) < k for k, m in zip(failed, tested, strict=True)])
+    frame = pd.DataFrame({"y": outcome.astype(float), "run": run.astype(str)})
+    table = anova_lm(OLS.from_formula("y ~ run", frame).fit())
+    between, within = table["mean_sq"].to_numpy()
+    size = (tested.sum() - (tested**2).sum() / tested.sum()) / 29
+    expected = (between - within) / (between + (size - 1.0) * within)
+    assert within_run_correlation(failed, tested) == pytest.approx(expected, abs=1e-12)
+
+
+def test_slope_size_by_simulation() -> None:
+    """317 chips see an odds ratio of e^0.405 with 95 % chance: 600 studies, 2 points + 3 errors."""
+    rng = np.random.default_rng(9)
+    chips = chips_for_slope(0.5, 0.405, power=0.95)
+    assert chips == 317
+    values = rng.normal(size=(600, chips))
+    failed = (rng.random((600, chips)) < 1.0 / (1.0 + np.exp(-0.405 * values))).astype(float)
+    designs = np.stack([np.ones_like(values), values], axis=2)
+    tested = np.ones_like(values)
+    held = np.tile([False, True], (600, 1))
+    ratio = 2.0 * (
+        firth_fits(designs, failed, tested).log_likelihood
+        - firth_fits(designs, failed, tested, held=held).log_likelihood
+    )
+    seen = float((chi2.sf(ratio, 1) <= 0.05).mean())
+    assert seen == pytest.approx(0.95, abs=0.02 + 3.0 * math.sqrt(0.95 * 0.05 / 600))
