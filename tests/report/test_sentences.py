@@ -179,7 +179,7 @@ def test_several_changes_are_told_in_order(review: Review) -> None:
     said = spoken(drift_sentences.drift(names, runs, found))
     first, second = (spoken(drift_sentences.run_words(runs, place)) for place in (20, 66))
     assert said == (
-        f"Oven temperature changed 2 times: from 75 °C to 79 °C about {first} then to 74 °C "
+        f"Oven temperature changed twice: from 75 °C to 79 °C about {first} then to 74 °C "
         f"about {second}."
     )
 

@@ -88,13 +88,11 @@ def test_measured_outcome(review: Review) -> None:
     names = Names(review.log.process)
     lead, table = measured(names, outcome)
     assert lead.replace("\u00a0", " ") == (
-        "Absolute pressure while degassing: 30 chips failed at a measured value, 12 held to theirs "
-        "or failed elsewhere; half of them failed by 8.2 kPa."
+        "Absolute pressure while degassing: 42 chips were measured, half of them below 8.2 kPa; "
+        "12 held to the value written or failed elsewhere."
     )
     assert table.rows == (
         ("delay from plasma to contact", "contact", "rises above 60 s", "0.004", "strong evidence"),
     )
     lead, _ = measured(names, replace(outcome, failed=1, held=0, median=None))
-    assert lead.endswith(
-        "1 chip failed at a measured value; more than half held to the largest value."
-    )
+    assert lead.endswith("1 chip was measured, more than half held to the largest value.")

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 
 # How much the page lists where the tables beside it hold everything: (cells of the table of runs,
 # rows of any other list).
+MANY_DRIFTS = 8  # beyond, those that are not sure are folded away
 LONG, SHORT = (6000, 100), (900, 25)
 
 
@@ -70,6 +71,7 @@ def contents(review: Review, *, title: str | None = None, short: bool = False) -
         "steps": steps(names, analysis.steps) if analysis.steps else None,
         "moved": drift_sentences.moved(review.drifts),
         "drifts": _drifts(review, names),
+        "many_drifts": len(review.drifts.drifts) > MANY_DRIFTS,
         "stable": _steady(review, names),
         "who": who_ran(log.runs, evened_out(analysis.tally, "operator")),
         "together": drift_sentences.together(names, log.runs, review.drifts.together),
@@ -209,6 +211,7 @@ def _drifts(review: Review, names: Names) -> list[dict[str, str]]:
                 "evidence": drift_sentences.drift_evidence(drift),
                 "check_first": parameter.check_first if parameter and shown else "",
                 "column": drift.column,
+                "sure": drift.evidence == "strong",
             }
         )
     return found

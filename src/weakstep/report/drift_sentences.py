@@ -17,6 +17,7 @@ from weakstep.report.words import (
     listed,
     plain,
     sentence,
+    times,
 )
 
 if TYPE_CHECKING:
@@ -66,7 +67,7 @@ def _changes(names: Names, runs: RunTable, found: Drift) -> str:
     ]
     start = names.value(found.column, found.changes[0].before)
     return (
-        f"{capital(names.label(found.column))} changed {grouped(len(steps))} times: from {start} "
+        f"{capital(names.label(found.column))} changed {times(len(steps))}: from {start} "
         f"{listed(steps, 'then')}."
     )
 
@@ -128,7 +129,8 @@ def consequence(names: Names, found: Sequence[Consequence]) -> str:
 
 def _change(names: Names, found: Drift) -> str:
     label = names.label(found.column)
-    before, after = names.value(found.column, found.before), names.value(found.column, found.after)
+    say = names.spread if found.form == "spread" else names.value
+    before, after = say(found.column, found.before), say(found.column, found.after)
     up = found.after > found.before
     if found.form == "outliers":
         return f"Single runs of {label} lie far from the rest ({after} against a usual {before})"

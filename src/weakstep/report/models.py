@@ -128,9 +128,9 @@ def _roads(names: Names, model: FailureModel, title: str) -> Table | None:
             for road in model.roads
         ),
         (False, False, True, True, True, True),
-        f"In brackets the {level} interval. Where “alone” differs from “beside who ran it”, who ran "
-        "it explains part of the link; where “allowing for time” differs, the calendar does. “Runs "
-        f"as clusters” lets the {names.process.items} of a run fail together in any way "
+        f"In brackets the {level} interval. Where “alone” differs from “beside who ran it”, who "
+        "ran it explains part of the link; where “allowing for time” differs, the calendar does. "
+        f"“Runs as clusters” lets the {names.process.items} of a run fail together in any way "
         "(generalised estimating equations, without penalty). A dash: this log does not reach it.",
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from functools import cached_property
@@ -71,6 +72,12 @@ class Names:
         """Return a value with its unit."""
         unit = self.unit(column)
         return f"{self.bare(column, value)}\u00a0{unit}" if unit else self.bare(column, value)
+
+    def spread(self, column: str, value: float) -> str:
+        """Return a standard deviation with its unit, to two digits however small it is."""
+        unit = self.unit(column)
+        said = plain(value, max(0, 1 - math.floor(math.log10(value)))) if value > 0 else "0"
+        return f"{said}\u00a0{unit}" if unit else said
 
     def window(self, column: str, window: Window | None) -> str:
         """Return a window in words: "at most 45 s", "between 30 and 40 s"."""

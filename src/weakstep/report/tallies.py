@@ -128,14 +128,19 @@ def pairs(found: Sequence[Interaction]) -> tuple[str, ...]:
 def measured(names: Names, outcome: MeasuredOutcome) -> tuple[str, Table]:
     """Return how well items held by a measured value, and what early failure is linked to."""
     process, column = names.process, outcome.column
+    items = count(outcome.failed + outcome.held, process.item, process.items)
     half = (
-        f"half of them failed by {names.value(column, outcome.median)}"
+        f"half of them below {names.value(column, outcome.median)}"
         if outcome.median is not None
         else "more than half held to the largest value"
     )
-    held = f", {grouped(outcome.held)} held to theirs or failed elsewhere" if outcome.held else ""
-    items = count(outcome.failed, process.item, process.items)
-    lead = sentence(f"{names.label(column)}: {items} failed at a measured value{held}; {half}")
+    held = (
+        f"; {grouped(outcome.held)} held to the value written or failed elsewhere"
+        if outcome.held
+        else ""
+    )
+    verb = agree(outcome.failed + outcome.held, "was", "were")
+    lead = sentence(f"{names.label(column)}: {items} {verb} measured, {half}{held}")
     table = Table(
         f"Parameters by their link with low {names.label(column)}",
         ("parameter", "step", "early failure", "p", "evidence"),

@@ -43,6 +43,18 @@ def grouped(number: int) -> str:
     return f"{number:,}".replace(",", "\u202f")
 
 
+def times(number: int) -> str:
+    """
+    Return how often: "once", "twice", "3 times".
+
+    Examples
+    --------
+    >>> times(1), times(2), times(3)
+    ('once', 'twice', '3 times')
+    """
+    return {1: "once", 2: "twice"}.get(number, f"{grouped(number)} times")
+
+
 def agree(number: int, singular: str, plural: str) -> str:
     """
     Return the verb that agrees with a count.
