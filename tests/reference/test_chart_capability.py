@@ -5,6 +5,9 @@ NIST/SEMATECH e-Handbook 6.1.6 (limits 20 and 8, mean 16, s 2: Cp 1.0, Cpk 0.666
 D. C. Montgomery, Introduction to Statistical Quality Control: interval of Cp (62, 38, n 20, s 1.75)
 and of Cpk after A. F. Bissell (1990), Applied Statistics 39, 331-340 (n 20, Cpk 1.33), from memory.
 75 values of Bissell's example, limits 5.49 and 5.79: indices computed apart from this package.
+One-sided indices: an index k/3 whose lower end at level 2 g - 1 is z(p)/3 makes k the factor of a
+one-sided normal tolerance limit (D. B. Owen 1963, Factors for one-sided tolerance limits, Sandia
+monograph SCR-607; n 43, p .90, g .99: NIST/SEMATECH e-Handbook 7.2.6.3, 1.8740), from memory.
 Percentile indices: no published example was found; exact values of the definition (ISO 22514-2) for
 known distributions.
 """
@@ -20,6 +23,7 @@ import pytest
 from weakstep.charts.capability import (
     capability,
     centred_index_interval,
+    one_sided_index_interval,
     spread_index_interval,
 )
 from weakstep.charts.percentiles import normal_scale_quantiles, percentile_indices
@@ -109,3 +113,42 @@ def test_an_unstable_parameter_is_refused_with_the_reason() -> None:
     """Capability compares one spread; a parameter that moved has none."""
     with pytest.raises(NotEnoughError, match="not stable: a step at run 40"):
         capability(bissell(), upper=6.0, sigma=1.0, degrees_of_freedom=9, moved="a step at run 40")
+
+
+@pytest.mark.parametrize(
+    ("n", "share", "sure", "factor"),
+    [
+        (10, 0.90, 0.95, 2.355), (10, 0.95, 0.95, 2.911), (10, 0.99, 0.95, 3.981),
+        (20, 0.99, 0.95, 3.295), (30, 0.99, 0.95, 3.064), (50, 0.95, 0.95, 2.065),
+        (43, 0.90, 0.99, 1.874),
+    ],
+)  # fmt: skip
+def test_one_sided_interval_by_tolerance_factors(
+    n: int, share: float, sure: float, factor: float
+) -> None:
+    """The lower end for an index of k/3 is z(p)/3, to the digits of the printed factor."""
+    from scipy.special import ndtri
+
+    found = one_sided_index_interval(factor / 3, n, 2 * sure - 1)
+    assert found.lower == pytest.approx(ndtri(share) / 3, abs=2e-4)
+
+
+def test_one_sided_interval_covers() -> None:
+    """Of 800 samples of 15 values, 90 % of the intervals hold the true index of 1 (3 errors)."""
+    values = np.random.default_rng(15).normal(size=(800, 15))
+    found = [
+        one_sided_index_interval(float((3.0 - row.mean()) / (3 * row.std(ddof=1))), 15, 0.9)
+        for row in values
+    ]
+    covered = np.mean([interval.lower <= 1.0 <= interval.upper for interval in found])
+    assert covered == pytest.approx(0.9, abs=3 * np.sqrt(0.09 / 800))
+
+
+def test_one_limit_has_the_exact_interval() -> None:
+    """With the upper limit alone, Ppk carries the interval of noncentral t."""
+    values = bissell()
+    s = values.std(ddof=1)
+    found = capability(values, upper=5.79, sigma=s, degrees_of_freedom=74)
+    exact = one_sided_index_interval(float((5.79 - values.mean()) / (3 * s)), 75)
+    assert (found.ppk.lower, found.ppk.upper) == pytest.approx((exact.lower, exact.upper))
+    assert found.pp is None

@@ -119,6 +119,67 @@ def centred_index_interval(
     return Interval(index, index - z * error, index + z * error, level)
 
 
+def one_sided_index_interval(
+    index: float, n_values: int, level: float = 0.95, *, freedom: float | None = None
+) -> Interval:
+    r"""
+    Exact interval of a one-sided index: :math:`(U - \mu) / 3 \sigma`, or the same downwards.
+
+    :math:`3 \sqrt n \hat C` is noncentral *t* with *f* degrees of freedom and noncentrality
+    :math:`3 \sqrt n C`; the ends are those *C* for which the estimate is the upper or the lower
+    quantile.
+
+    Parameters
+    ----------
+    index : float
+        Estimated index.
+    n_values : int
+        Behind the mean.
+    level : float, default 0.95
+    freedom : float, optional
+        Degrees of freedom of sigma, default *n_values* - 1 (exact); another sigma makes the
+        interval an approximation.
+
+    Returns
+    -------
+    Interval
+
+    References
+    ----------
+    Y. Chou, D. B. Owen and S. A. Borrego (1990), Lower confidence limits on process capability
+    indices, Journal of Quality Technology 22, 223-229.
+
+    Examples
+    --------
+    >>> found = one_sided_index_interval(1.33, 20)
+    >>> round(found.lower, 3), round(found.upper, 3)
+    (0.884, 1.772)
+    """
+    from scipy.optimize import brentq
+    from scipy.stats import nct
+
+    half = (1.0 - chance("level", level)) / 2.0
+    behind = n_values - 1.0 if freedom is None else freedom
+    scale = 3.0 * math.sqrt(n_values)
+
+    def end(tail: float) -> float:
+        def excess(true: float) -> float:
+            below = float(nct.cdf(scale * index, behind, scale * true))
+            if math.isnan(below):  # the series ends far out, where the chance is 1 or 0
+                below = float(true < index)
+            return below - tail
+
+        reach = 1.0 + abs(index)
+        least, most = index - reach, index + reach
+        while excess(least) < 0.0:
+            least -= reach
+        while excess(most) > 0.0:
+            most += reach
+        return float(brentq(excess, least, most, xtol=1e-12))
+
+    return Interval(index, end(1.0 - half), end(half), level)
+
+
 def capability(
     values: ArrayLike,
     *,
@@ -133,7 +194,8 @@ def capability(
     Capability and performance of a stable, normal parameter.
 
     :math:`C_p = (U - L) / 6 \sigma`, :math:`C_{pk} = \min(U - \bar x, \bar x - L) / 3 \sigma`, and
-    Pp, Ppk the same with the standard deviation *s* of all values.
+    Pp, Ppk the same with the standard deviation *s* of all values. With one limit the intervals of
+    Cpk and Ppk are those of `one_sided_index_interval`, with two those of `centred_index_interval`.
 
     Parameters
     ----------
@@ -189,13 +251,14 @@ def capability(
     both = lower is not None and upper is not None
     tails = normal_cdf([(low - mean) / overall, (mean - high) / overall])
     freedom = float(len(known) - 1)
+    index_interval = centred_index_interval if both else one_sided_index_interval
     return Capability(
         cp=spread_index_interval((high - low) / (6.0 * sigma), degrees_of_freedom, level)
         if both
         else None,
-        cpk=centred_index_interval(room / sigma, len(known), level, freedom=degrees_of_freedom),
+        cpk=index_interval(room / sigma, len(known), level, freedom=degrees_of_freedom),
         pp=spread_index_interval((high - low) / (6.0 * overall), freedom, level) if both else None,
-        ppk=centred_index_interval(room / overall, len(known), level),
+        ppk=index_interval(room / overall, len(known), level),
         outside_observed=float(((known < low) | (known > high)).mean()),
         outside_expected=float(tails.sum()),
     )

@@ -116,8 +116,10 @@ def mewma_run_length(
     (200.0, 200.5)
     """
     _check(limit, n_variables, weight, distance)
-    if distance == 0.0 and not steady_state:
+    if not steady_state and distance == 0.0:
         return _length_chain(limit, n_variables, weight).run_length_from(0.0, 0.0)
+    if not steady_state and n_variables > 1:
+        return _plane_chain(limit, n_variables, weight).run_length_from((0.0, 0.0), distance)
     return mewma_law(limit, n_variables, weight, distance, steady_state=steady_state).average
 
 
@@ -172,23 +174,25 @@ def _plane_chain(limit: float, n_variables: int, weight: float) -> Chain:
     """Chain of the part of *z* along a shift and the length of the part across it."""
     reach = math.sqrt(limit * weight / (2.0 - weight))
     # The density has a width of about the weight, so more nodes where the limit is far in weights.
-    n_across = 16 + round(1.6 * reach / weight) + _EXTRA_NODES
-    n_along = 16 + round(2.5 * reach / weight) + _EXTRA_NODES
+    n_across = 12 + round(1.2 * reach / weight) + _EXTRA_NODES
+    n_along = 14 + round(2.0 * reach / weight) + _EXTRA_NODES
     turn, turn_weights = np.polynomial.legendre.leggauss(n_across)
     line, line_weights = np.polynomial.legendre.leggauss(n_along)
     # Along x = R cos(a) t, across y = R sin(a): smooth up to the round limit.
     angle = math.pi / 4.0 * (turn + 1.0)
     half = reach * np.cos(angle)
-    across = np.repeat(reach * np.sin(angle), n_along)
+    height = reach * np.sin(angle)
     along = (half[:, None] * line).ravel()
     weights = (math.pi / 4.0 * turn_weights * half**2)[:, None] * line_weights
 
     def step(states: Floats, shift: float) -> Floats:
         kept = (1.0 - weight) * states[:, :1]
         moved = normal_pdf((along - kept) / weight - shift) / weight
-        return moved * _length_density(states[:, 1], across, n_variables - 1, weight)
+        heights, place = np.unique(states[:, 1], return_inverse=True)
+        grown = _length_density(heights, height, n_variables - 1, weight)
+        return moved * np.repeat(grown[place.ravel()], n_along, axis=1)
 
-    return Chain(np.column_stack([along, across]), weights.ravel(), step)
+    return Chain(np.column_stack([along, np.repeat(height, n_along)]), weights.ravel(), step)
 
 
 def _check(limit: float, n_variables: int, weight: float, distance: float) -> None:

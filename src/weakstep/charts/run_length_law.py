@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 _LONGEST = 20_000  # points followed one by one; by then every chart forgets how it started
 _SETTLED = 1e-14  # change of the chance of going on, from point to point
 _STEADY_POINTS = 6  # for which it must not change
-_GONE = 1e-16  # chance of no signal that is not followed further
+_GONE = 1e-13  # chance of no signal that is not followed further: what is left is rounding
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,14 +98,17 @@ def law_of(
     >>> round(law.average, 9), round(law.sd**2, 9), law.quantile(0.75)
     (2.0, 2.0, 2)
     """
-    left, ratio, calm = [1.0], 1.0, 0
+    left, ratio, calm = [1.0], 0.0, 0
     for value in chances:
-        following = value / left[-1] if left[-1] > 0.0 else 0.0
+        if value < _GONE:
+            left.append(max(value, 0.0))
+            break
+        following = value / left[-1]
         same = len(left) > memory and abs(following - ratio) < _SETTLED
         calm = calm + 1 if same else 0
         ratio = following
         left.append(value)
-        if calm >= _STEADY_POINTS or value < _GONE or len(left) > _LONGEST:
+        if calm >= _STEADY_POINTS or len(left) > _LONGEST:
             break
     known = np.array(left)
     last, count = known[-1], len(known) - 1
