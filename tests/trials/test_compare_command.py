@@ -56,7 +56,36 @@ def test_words_that_say_nothing_are_refused(
     assert said in capsys.readouterr().err
 
 
-def test_a_run_that_is_not_there(capsys: pytest.CaptureFixture[str]) -> None:
-    """Exit code 2 and one sentence."""
-    assert main(["compare", str(SEMESTER), "--since-run", "Q1"]) == 2
-    assert "No run is called 'Q1'" in capsys.readouterr().err
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--since-run", "Q1"], "No run is called 'Q1'; the log's runs go from R"),
+        (["--since", "2025-01-01"], "is on or after 2025-01-01: they go from 2026-03-02 to"),
+        (["--since", "2027-01-01"], "is before 2027-01-01: they go from 2026-03-02 to 2026-06-12"),
+        (["--since-run", "R116"], "Only 1 tested run since run R116"),
+        (["--since", "2026-05-04", "--column", "delya"], "The log has no numbers for 'delya'"),
+        (["--since", "2026-05-04", "--window", ":60"], "--window needs --column"),
+        (["--since", "2026-05-04", "--family", "glue"], "'glue' is no failure family; there are"),
+    ],
+)
+def test_what_cannot_be_compared_is_one_sentence(
+    words: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Exit code 2, what was wrong and what there is."""
+    assert main(["compare", str(SEMESTER), *words]) == 2
+    found = capsys.readouterr()
+    assert said in found.err
+    assert found.out == ""
+
+
+def test_one_family_and_how_long_good_results_must_last(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """The last week: none of eleven failed, which still allows a third, and how many it takes."""
+    words = ["compare", str(SEMESTER), "--since", "2026-06-10", "--family", "bond"]
+    assert main(words) == 0
+    printed = capsys.readouterr().out
+    assert "Port failures" not in printed
+    assert "0 of 11 still allows 3" in printed
+    assert "of before takes about 2" in printed
+    assert printed.count("Intervals are 95 %") == 1

@@ -6,6 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from weakstep.cli.shared import CLEAN, Commands, add_log, command, read
+from weakstep.errors import LogError
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -39,6 +40,7 @@ def add(commands: Commands[argparse.ArgumentParser]) -> None:
         metavar="LOW:HIGH",
         help="what it was to be held in; either end may be left out",
     )
+    compare.add_argument("--family", metavar="NAME", help="only this failure family")
     compare.add_argument("--format", choices=["text", "json"], default="text")
     compare.add_argument(
         "--seed", type=int, default=0, help="seed of re-orderings (default: %(default)s)"
@@ -79,8 +81,17 @@ def run(options: argparse.Namespace) -> int:
     from weakstep.trials.comparing import compare
     from weakstep.trials.comparison_words import comparison_dict, comparison_text
 
+    if options.window and not options.column:
+        message = "--window needs --column: name the parameter that was to be held in it."
+        raise LogError(message)
     periods = _periods(options)
-    found = compare(periods, column=options.column, window=options.window, seed=options.seed)
+    found = compare(
+        periods,
+        column=options.column,
+        window=options.window,
+        family=options.family,
+        seed=options.seed,
+    )
     if options.format == "json":
         print(json.dumps(comparison_dict(found), indent=2, ensure_ascii=False))
     else:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,7 @@ from weakstep.trials.moved import (
     what_moved,
 )
 from weakstep.trials.rates import (
+    good_in_a_row_needed,
     nesting,
     newcombe_difference,
     score_limits,
@@ -58,6 +60,9 @@ class RateChange:
     still_possible : float or None
         Highest rate after the change that so few failures do not rule out (one-sided 95 %); None
         when there are 3 or more.
+    good_needed : int or None
+        Good chips in a row after the change that would rule out the rate before it, with chips of a
+        run failing together as they do; None when one has failed, or none before.
     """
 
     family: str
@@ -69,6 +74,7 @@ class RateChange:
     allowed: Interval | None
     luck: float
     still_possible: float | None
+    good_needed: int | None
 
 
 @dataclass(frozen=True)
@@ -119,6 +125,7 @@ def compare(
     *,
     column: str | None = None,
     window: tuple[float | None, float | None] | None = None,
+    family: str | None = None,
     seed: int = 0,
 ) -> Comparison:
     """
@@ -132,6 +139,8 @@ def compare(
         it, what moved may be the change itself.
     window : tuple of two floats or None, optional
         What *column* was to be held in.
+    family : str, optional
+        Only this failure family.
     seed : int
         Of re-orderings and draws.
 
@@ -142,8 +151,11 @@ def compare(
     Raises
     ------
     LogError
-        *column* is no number that the log carries.
+        *column* is no number that the log carries, or *family* no failure family.
     """
+    if family is not None and family not in periods.failed:
+        msg = f"'{family}' is no failure family; there are: {', '.join(periods.failed)}."
+        raise LogError(msg)
     if column is not None and column not in periods.numbers.columns:
         msg = (
             f"The log has no numbers for '{column}'. It carries: "
@@ -155,7 +167,9 @@ def compare(
     families = {ALL: periods.all_failed} | {
         name: counts for name, counts in periods.failed.items() if counts.sum()
     }
-    if len(families) == 2:
+    if family is not None:
+        families = {family: periods.failed[family]}
+    elif len(families) == 2:
         families.pop(ALL)
     known = periods.tested > 0
     return Comparison(
@@ -194,6 +208,9 @@ def rate_change(
     quantile = float(stdtrit(nested.freedom, 0.5 + LEVEL / 2.0))
     rates = [Interval(k / n, *score_limits(k / n, n, quantile), LEVEL) for k, n in counts]
     few = lost[1] < _FEW_FAILED
+    needed = None
+    if lost[1] == 0 and 0 < lost[0] < seen[0]:
+        needed = math.ceil(nested.effects[1] * good_in_a_row_needed(rates[0].estimate, LEVEL))
     return RateChange(
         family,
         (lost[0], lost[1]),
@@ -204,6 +221,7 @@ def rate_change(
         allowed_for(periods, failed, held, seed=seed),
         chance_of_luck(failed, periods.tested, periods.after, periods.operator, seed=seed),
         still_possible(*counts[1], LEVEL) if few else None,
+        needed,
     )
 
 

@@ -14,7 +14,6 @@ from weakstep.failures.words import (
     percent,
 )
 from weakstep.trials.comparing import ALL, rate_of
-from weakstep.trials.rates import good_in_a_row_needed
 
 if TYPE_CHECKING:
     from weakstep.interval import Interval
@@ -33,7 +32,7 @@ def comparison_text(comparison: Comparison, process: Process) -> str:
     blocks += [_family(change, comparison, process) for change in comparison.changes]
     if comparison.spread is not None:
         blocks.append(_spread(comparison.spread, process))
-    blocks += _notes(comparison, process)
+    blocks += [_how(comparison, process), *_notes(comparison, process)]
     return "\n\n".join(blocks)
 
 
@@ -115,17 +114,10 @@ def _family(change: RateChange, comparison: Comparison, process: Process) -> str
             f"  {name}: {lost} of {seen} {items} failed, {percent(rate.estimate)} "
             f"({round(100 * rate.lower)} to {percent(rate.upper)})"
         )
-    lines.append(
-        f"  difference: {points_words(change.difference)} (95 %; {items} of one run fail together)"
-    )
+    lines.append(f"  difference: {points_words(change.difference)}")
     if change.allowed is not None:
-        held = [in_sentence(process.parameter(column).label) for column in comparison.held]
-        what = ", ".join(["who ran it", *held])
-        lines.append(f"  with {what} held: {points_words(change.allowed)} (95 %)")
-    lines.append(
-        f"  chance of a difference as large by luck: {chance_words(change.luck)} (runs dealt to "
-        f"the two periods by lot{'' if comparison.new_hands else ', within operators'})"
-    )
+        lines.append(f"  with other things held: {points_words(change.allowed)}")
+    lines.append(f"  chance of a difference as large by luck: {chance_words(change.luck)}")
     if change.still_possible is not None:
         lines.append(f"  {_few_failed(change, items)}")
     return "\n".join(lines)
@@ -135,14 +127,13 @@ def _few_failed(change: RateChange, items: str) -> str:
     lost, seen = change.failed[1], change.tested[1]
     said = f"{lost} of {seen} still allows {percent(change.still_possible or 0.0)}"
     before = change.before.estimate
-    if lost or before == 0.0:
+    if change.good_needed is None:
         return f"{said}."
-    needed = good_in_a_row_needed(before)
     if change.still_possible is not None and change.still_possible < before:
         return f"{said}, which is below the {percent(before)} of before."
     return (
-        f"{said}: to rule out the {percent(before)} of before takes about {needed} good {items} "
-        "in a row, more when those of a run fail together."
+        f"{said}: to rule out the {percent(before)} of before takes about {change.good_needed} "
+        f"good {items} in a row."
     )
 
 
@@ -171,6 +162,17 @@ def _spread(spread: Spread, process: Process) -> str:
     return text + "."
 
 
+def _how(comparison: Comparison, process: Process) -> str:
+    """Say once how the figures of all families were computed."""
+    held = [in_sentence(process.parameter(column).label) for column in comparison.held]
+    dealt = "" if comparison.new_hands else ", within operators"
+    return (
+        f"Intervals are 95 % and take {process.items} of one run together. Held by the model: "
+        f"{', '.join(['who ran it', *held])}. Luck: whole runs dealt to the two periods by lot"
+        f"{dealt}."
+    )
+
+
 def _notes(comparison: Comparison, process: Process) -> list[str]:
     notes = []
     if comparison.moved:
@@ -183,7 +185,7 @@ def _notes(comparison: Comparison, process: Process) -> list[str]:
         more = len(comparison.moved) - len(told)
         also = f", and {more} more" if more else ""
         ending = (
-            "The model holds the first of them, as far as the log can tell them apart."
+            f"The model holds {_which(comparison)}, as far as the log can tell them apart."
             if comparison.column
             else "Any of them may be behind a difference; name the one that was changed on "
             "purpose with --column to hold the others."
@@ -208,6 +210,11 @@ def _notes(comparison: Comparison, process: Process) -> list[str]:
     return notes
 
 
+def _which(comparison: Comparison) -> str:
+    every = len(comparison.held) == len(comparison.moved)
+    return "them" if every else f"the first {len(comparison.held)} of them"
+
+
 def comparison_dict(comparison: Comparison) -> dict[str, object]:
     """Return the comparison for programs: schema weakstep.comparison/1, INTERVALs as elsewhere."""
     spread = comparison.spread
@@ -227,6 +234,7 @@ def comparison_dict(comparison: Comparison) -> dict[str, object]:
                 "difference_allowing": change.allowed.to_dict() if change.allowed else None,
                 "chance_of_luck": change.luck,
                 "still_possible": change.still_possible,
+                "good_needed": change.good_needed,
             }
             for change in comparison.changes
         ],

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.errors import LogError, NotEnoughError
+from weakstep.failures.words import counted
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -99,7 +100,7 @@ def split_at_date(log: RunLog, since: datetime) -> Periods:
     LogError
         No run has a date.
     NotEnoughError
-        Fewer than 3 tested runs on either side.
+        The log ends before the date or begins with it, or fewer than 3 tested runs on either side.
     """
     moments = log.runs.started_at
     dated = ~np.isnat(moments)
@@ -107,6 +108,14 @@ def split_at_date(log: RunLog, since: datetime) -> Periods:
         msg = "No run of the log has a date, so it cannot be split at one; name a run instead."
         raise LogError(msg)
     after = moments >= np.datetime64(since, "ns")
+    ends = [str(day) for day in (moments[dated].min(), moments[dated].max())]
+    if after[dated].all() or not after[dated].any():
+        side = "on or after" if after[dated].all() else "before"
+        msg = (
+            f"Every run of the log is {side} {since:%Y-%m-%d}: they go from {ends[0][:10]} to "
+            f"{ends[1][:10]}. Name a date between."
+        )
+        raise NotEnoughError(msg)
     day = f"{since:%Y-%m-%d}" if since.time() == since.min.time() else f"{since:%Y-%m-%d %H:%M}"
     names = (f"before {day}", f"since {day}")
     return _split(log, after[dated], np.flatnonzero(dated), names, int((~dated).sum()))
@@ -192,8 +201,8 @@ def _enough(periods: Periods) -> Periods:
         runs = int((known & inside).sum())
         if runs < FEWEST_RUNS:
             msg = (
-                f"Only {runs} tested runs {name}: a comparison needs at least {FEWEST_RUNS} on "
-                "each side. Log more runs, or name another date."
+                f"Only {counted(runs, 'tested run')} {name}: a comparison needs at least "
+                f"{FEWEST_RUNS} on each side. Log more runs, or name another date."
             )
             raise NotEnoughError(msg)
     return periods
