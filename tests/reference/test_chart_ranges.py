@@ -54,7 +54,8 @@ def test_pooled_ranges_by_simulation() -> None:
 def test_median_moving_range_factors() -> None:
     """3.145 median moving ranges to a limit of values, 3.865 to that of moving ranges."""
     assert pytest.approx(3.145, abs=5e-4) == 3 / MEDIAN_MOVING_RANGE
-    assert pytest.approx(3.865, abs=5e-4) == constants(2).D2 / MEDIAN_MOVING_RANGE
+    # Printed from rounded factors; it is 3.8641 exactly.
+    assert pytest.approx(3.865, abs=1e-3) == constants(2).D2 / MEDIAN_MOVING_RANGE
     values = np.random.default_rng(1).normal(50.0, 2.0, size=40)
     chart, ranges = individuals(values, sigma_by="median moving range")
     middle = np.median(np.abs(np.diff(values)))
