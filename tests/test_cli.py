@@ -136,3 +136,12 @@ def test_review_options_reach_the_page(tmp_path: Path) -> None:
     assert "--title &#39;Joints, cold&#39; --static --figures svg</code>" in page
     assert "<script" not in page
     assert list((tmp_path / "out" / "figures").glob("ranking-*.svg"))
+
+
+@pytest.mark.parametrize("reader", ["head -1", "true"])
+def test_a_reader_who_has_seen_enough_is_no_error(reader: str) -> None:
+    """`weakstep check ... | head -1`: no complaint when the pipe closes early, or at once."""
+    words = f"{sys.executable} -m weakstep check {SEMESTER} | {reader}"
+    done = subprocess.run(["bash", "-c", words], capture_output=True, text=True, check=True)
+    assert done.stderr == ""
+    assert done.stdout.count("\n") == (reader != "true")

@@ -151,6 +151,17 @@ def test_what_was_not_set_as_planned_is_told(log_of: Build) -> None:
     assert "1 planned run without an outcome" in text
 
 
+def test_what_a_trial_that_shows_nothing_could_have_shown(log_of: Build) -> None:
+    """Nothing going on: the size it was planned for is told; with an effect, what comes next."""
+    log = start(log_of, ("heat",))
+    plan = planned(log, ("heat",), Question("bond", (0.5, 0.1)))
+    quiet = finished_text(analyse_trial(carried_out(log, plan, (0.0,), 2), plan), log.process)
+    assert "does not show" in quiet
+    assert "Planned for 50 % against 10 %, which it had an 8" in quiet
+    shown = finished_text(analyse_trial(carried_out(log, plan, (2.0,), 2), plan), log.process)
+    assert "look again with 'weakstep compare'" in shown
+
+
 def test_an_empty_sheet_cannot_be_read(log_of: Build) -> None:
     """Without outcomes there is one sentence."""
     log = start(log_of, ("heat",))

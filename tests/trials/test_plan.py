@@ -249,10 +249,12 @@ def test_a_filled_sheet_is_never_overwritten(plan: TrialPlan, tmp_path: Path) ->
 
 
 def test_the_page_to_print_has_every_run(plan: TrialPlan, tmp_path: Path) -> None:
-    """One row per run, cautions below, no script."""
+    """One row per run under a header that repeats, cautions first, no script."""
     write_trial(plan, load_process(), tmp_path / "trial")
     page = (tmp_path / "trial" / "sheet.html").read_text(encoding="utf-8")
-    assert page.count("<tr>") == len(plan.runs) + 1
+    assert page.count("<tr>") + page.count("<tr class=block>") == len(plan.runs) + 1
+    assert page.count("<tr class=block>") == plan.blocks - 1
+    assert page.index("do not stare") < page.index("<thead>") < page.index("T001")
     assert "<script" not in page
     assert "do not stare at the glow" in page
 
@@ -309,3 +311,17 @@ def test_questions_that_cannot_be_planned(log_of: Build) -> None:
         plan_trial(log, levels, Question("bond", (0.02, 0.018)))
     with pytest.raises(LogError, match="neither a failure family"):
         plan_trial(log, levels, Question("colour"))
+
+
+def test_the_workbook_offers_the_outcomes(plan: TrialPlan, tmp_path: Path) -> None:
+    """Outcome cells of every row have a list with the words of the process."""
+    process = load_process()
+    write_trial(plan, process, tmp_path / "trial")
+    book = load_workbook(tmp_path / "trial" / "sheet.xlsx")
+    (offered,) = book["Trial"].data_validations.dataValidation
+    letter = "ABCDEFGH"[[cell.value for cell in book["Trial"][1]].index("outcome")]
+    rows = len(plan.runs) * plan.chips
+    assert str(offered.sqref) == f"{letter}2:{letter}{rows + 1}"
+    words = [row[0].value for row in book["Lists"].iter_rows()]
+    assert words == [mode.name for mode in process.modes]
+    assert book["Lists"].sheet_state == "hidden"

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from weakstep import __version__
 from weakstep.cli import check, compare, review, sheet, trial, watch
-from weakstep.cli.shared import UNUSABLE
+from weakstep.cli.shared import CLEAN, UNUSABLE
 from weakstep.errors import WeakstepError
 
 SUMMARY = "Reads a semester of bench run logs and says which step to tighten first."
@@ -23,9 +23,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
         os.environ.setdefault(f"{library}_NUM_THREADS", "1")
     try:
         code: int = options.run(options)
+        sys.stdout.flush()
     except WeakstepError as reason:
         print(f"weakstep: {reason}", file=sys.stderr)
         return UNUSABLE
+    except BrokenPipeError:
+        # Whoever read our lines has seen enough; what is still to be printed goes nowhere.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return CLEAN
     except OSError as reason:
         where = f" {reason.filename}" if reason.filename else ""
         print(f"weakstep: cannot use{where}: {reason.strerror}.", file=sys.stderr)

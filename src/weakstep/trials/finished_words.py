@@ -20,7 +20,7 @@ _MOST_OFF_PLAN = 8
 
 def finished_text(found: Finished, process: Process) -> str:
     """Return the whole reading of a trial, what was learned first."""
-    parts = [learned(found, process)]
+    parts = [learned(found, process), *_what_then(found)]
     parts += [_levels(found, process)] if found.levels else [_effects(found, process)]
     if found.bend is not None:
         clear = not found.bend.lower <= 0.0 <= found.bend.upper
@@ -67,6 +67,30 @@ def learned(found: Finished, process: Process) -> str:
         f"The trial does not show an effect of {named(parameter)}: {outcome} {told[0]} at "
         f"{places[0]} and {told[1]} at {places[1]} (chance of luck {chance_words(found.luck[0])})."
     )
+
+
+def _what_then(found: Finished) -> list[str]:
+    """Say what a trial that shows nothing could have shown, and what one that does leads to."""
+    plan = found.plan
+    if min(found.luck) <= plan.alpha:
+        return [
+            "Hold what did better inside the range of the trial, write the change into the list of "
+            "changes, and look again with 'weakstep compare' after some weeks."
+        ]
+    told = []
+    if found.difference is not None and not found.difference.lower <= 0.0 <= found.difference.upper:
+        told.append(
+            "It is close: the interval below leaves out no difference at all, but by the plan the "
+            "lot decides."
+        )
+    if plan.rates is not None:
+        told.append(
+            f"Planned for {percent(max(plan.rates))} against {percent(min(plan.rates))}, which it "
+            f"had an {percent(plan.power)} chance to show; a smaller effect is not ruled out."
+            if len(plan.columns) == 1
+            else "Smaller effects than it was planned for are not ruled out."
+        )
+    return [" ".join(told)] if told else []
 
 
 def _way(effect: Interval) -> str:

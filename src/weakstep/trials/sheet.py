@@ -28,7 +28,7 @@ SHEET, WORKBOOK, PAGE, PLAN, WORDS = (
     "trial.json",
     "plan.md",
 )
-OURS = {SHEET, WORKBOOK, PAGE, PLAN, WORDS, "effects.svg"}
+_NARROWEST = 11  # characters of a column
 
 
 def sheet_rows(plan: TrialPlan, process: Process) -> list[list[str]]:
@@ -88,7 +88,7 @@ def write_trial(
     rows = sheet_rows(plan, process)
     files = {
         SHEET: _csv(rows).encode(),
-        WORKBOOK: _workbook(rows),
+        WORKBOOK: _workbook(rows, process),
         PAGE: printable(plan, process).encode(),
         WORDS: plan_text(plan, process, table).encode(),
         PLAN: plan_json(plan).encode(),
@@ -109,10 +109,14 @@ def _csv(rows: list[list[str]]) -> str:
     return out.getvalue()
 
 
-def _workbook(rows: list[list[str]]) -> bytes:
+def _workbook(rows: list[list[str]], process: Process) -> bytes:
+    """Return the sheet as XLSX; outcome cells offer their words, the header stays in sight."""
     import datetime
 
     import openpyxl
+    from openpyxl.styles import Font, PatternFill
+    from openpyxl.utils import get_column_letter
+    from openpyxl.worksheet.datavalidation import DataValidation
 
     book = openpyxl.Workbook()
     sheet = book.active or book.create_sheet()
@@ -120,6 +124,23 @@ def _workbook(rows: list[list[str]]) -> bytes:
     for row in rows:
         sheet.append([_number(cell) for cell in row])
     sheet.freeze_panes = "A2"
+    for place, head in enumerate(rows[0], 1):
+        letter = get_column_letter(place)
+        widest = max(len(row[place - 1]) for row in rows)
+        sheet.column_dimensions[letter].width = max(_NARROWEST, widest + 2)
+        cell = sheet.cell(row=1, column=place)
+        cell.font, cell.fill = Font(bold=True), PatternFill("solid", fgColor="E8E8E8")
+        if head == outcome_column(process):
+            words = book.create_sheet("Lists")
+            words.sheet_state = "hidden"
+            for mode in process.modes:
+                words.append([mode.name])
+            # Other words than those offered are read, too: the list helps, it does not refuse.
+            offered = DataValidation(
+                "list", formula1=f"Lists!$A$1:$A${len(process.modes)}", showErrorMessage=False
+            )
+            offered.add(f"{letter}2:{letter}{len(rows)}")
+            sheet.add_data_validation(offered)
     # A fixed moment keeps the file free of clocks.
     book.properties.created = book.properties.modified = datetime.datetime(2000, 1, 1)
     out = io.BytesIO()
@@ -143,17 +164,27 @@ def printable(plan: TrialPlan, process: Process) -> str:
         *(f"{process.item} {i + 1}" for i in range(plan.chips)),
         "notes",
     ]
-    lines = [f"<tr>{''.join(f'<th scope=col>{html.escape(head)}</th>' for head in heads)}</tr>"]
-    for run in plan.runs:
+    head_row = "".join(f"<th scope=col>{html.escape(head)}</th>" for head in heads)
+    lines = []
+    for place, run in enumerate(plan.runs):
         known = [run.run_id, str(run.block)]
         known += [
             value_words(process, name, value)
             for name, value in zip(plan.columns, run.settings, strict=True)
         ]
         cells = "".join(f"<td>{html.escape(text)}</td>" for text in known)
-        lines.append(f"<tr>{cells}{'<td class=box></td>' * (3 + plan.chips)}</tr>")
+        first = place > 0 and run.block != plan.runs[place - 1].block
+        begins = " class=block" if first else ""
+        lines.append(f"<tr{begins}>{cells}{'<td class=box></td>' * (3 + plan.chips)}</tr>")
     cautions = "".join(f"<li>{html.escape(text)}</li>" for text in plan.cautions)
-    return _PAGE.format(title=html.escape(process.title), rows="\n".join(lines), cautions=cautions)
+    return _PAGE.format(
+        title=html.escape(process.title),
+        head=head_row,
+        rows="\n".join(lines),
+        cautions=cautions,
+        item=html.escape(process.item),
+        words=html.escape(", ".join(mode.name for mode in process.modes)),
+    )
 
 
 def _with_unit(process: Process, name: str) -> str:
@@ -171,17 +202,21 @@ body {{ font: 11pt/1.3 system-ui, sans-serif; margin: 1.5em; color: #111; backgr
 table {{ border-collapse: collapse; width: 100%; }}
 th, td {{ border: 1px solid #555; padding: .25em .5em; text-align: left; }}
 .box {{ min-width: 4em; height: 2em; }}
+.block td {{ border-top: 3px solid #111; }}
+@page {{ margin: 12mm; }}
 tr {{ break-inside: avoid; }}
 thead {{ display: table-header-group; }}
 </style></head><body>
 <h1>Trial: {title}</h1>
-<p>Carry out the runs in this order, top to bottom. Log every chip, above all those that failed.
-A run that cannot be set as planned is done as it goes and written down as it was.</p>
-<table><tbody>
+<h2>Before the first run</h2>
+<ul>{cautions}<li>Your lab's safety rules, the equipment's manual and the people responsible come
+first.</li></ul>
+<h2>The runs</h2>
+<p>Carry them out in this order, top to bottom; a thick line begins a new block. Log every {item},
+above all those that failed. A run that cannot be set as planned is done as it goes and written down
+as it was. Words for an outcome: {words}.</p>
+<table><thead><tr>{head}</tr></thead><tbody>
 {rows}
 </tbody></table>
-<h2>Cautions</h2>
-<ul>{cautions}</ul>
-<p>Your lab's safety rules, the equipment's manual and the people responsible come first.</p>
 </body></html>
 """
