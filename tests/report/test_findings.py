@@ -147,6 +147,83 @@ SHAPE: dict[str, Any] = {
             ],
         }
     ),
+    "models": [
+        {
+            "family": str,
+            "terms": [
+                {
+                    "name": str,
+                    "coefficient": INTERVAL,
+                    "odds_ratio": INTERVAL,
+                    "per": str,
+                    "p": NUMBER,
+                }
+            ],
+            "unpenalised": [
+                {"name": str, "coefficient": MAYBE_NUMBER, "standard_error": MAYBE_NUMBER}
+            ],
+            "roads": [
+                {
+                    "name": str,
+                    "per": str,
+                    "adjusted": INTERVAL,
+                    "alone": Maybe(INTERVAL),
+                    "with_time": Maybe(INTERVAL),
+                    "clustered": Maybe(INTERVAL),
+                }
+            ],
+            "separated": [str],
+            "auc": MAYBE_NUMBER,
+            "brier": MAYBE_NUMBER,
+            "calibration_slope": MAYBE_NUMBER,
+            "calibration": [{"foretold": NUMBER, "observed": INTERVAL, "chips": int}],
+            "notes": [str],
+        }
+    ],
+    "suspicions": [
+        {
+            "mode": str,
+            "family": str,
+            "step": str,
+            "suspected": int,
+            "evidence": MAYBE_TEXT,
+            "column": MAYBE_TEXT,
+            "mode_p": MAYBE_NUMBER,
+            "mode_evidence": MAYBE_TEXT,
+        }
+    ],
+    "measured": [
+        {
+            "column": str,
+            "failed": int,
+            "held": int,
+            "median": MAYBE_NUMBER,
+            "weibull_shape": NUMBER,
+            "weibull_scale": NUMBER,
+            "links": [
+                {
+                    "column": str,
+                    "step": str,
+                    "shape": str,
+                    "p": NUMBER,
+                    "p_week": MAYBE_NUMBER,
+                    "p_calendar": MAYBE_NUMBER,
+                    "evidence": str,
+                }
+            ],
+        }
+    ],
+    "needed": Maybe(
+        {
+            "family": str,
+            "ratio": NUMBER,
+            "rate_low": NUMBER,
+            "rate_high": NUMBER,
+            "power": NUMBER,
+            "power_now": NUMBER,
+            "further_runs": Maybe(INTERVAL),
+        }
+    ),
 }
 
 

@@ -89,11 +89,16 @@ class MeasuredLink:
     ----------
     column, step : str
     p : float
-        Family-wise over the parameters and shapes tried against this outcome.
+        Family-wise over the parameters and shapes tried against this outcome, beside those that
+        were claimed before it.
     evidence : Evidence
-        "strong" at p <= 0.05, "some" at p <= 0.30; never "calendar" (no gates are asked here).
+        As for failures: "strong" at p <= 0.05 (0.02 from the second on) with both gates passed.
     shape : str
         How early failures depend on it: "rises above 60 s" means lower values of the outcome.
+    p_week, p_calendar : float or None
+        The two calendar gates; None when not needed.
+    alike : tuple of str
+        Parameters that this log cannot tell apart from it.
     """
 
     column: str
@@ -101,6 +106,9 @@ class MeasuredLink:
     p: float
     evidence: Evidence
     shape: str
+    p_week: float | None = None
+    p_calendar: float | None = None
+    alike: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

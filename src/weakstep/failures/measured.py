@@ -7,17 +7,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.errors import NotEnoughError
-from weakstep.failures.candidates import Candidate, gather, pool_small_strata
-from weakstep.failures.model import Evidence, MeasuredLink, MeasuredOutcome
-from weakstep.failures.permuting import draw_orders, score, share_reaching
-from weakstep.failures.words import shape_words
+from weakstep.failures.candidates import gather, pool_small_strata
+from weakstep.failures.measured_screen import MeasuredScreen
+from weakstep.failures.model import MeasuredLink, MeasuredOutcome
+from weakstep.failures.permuting import draw_orders
 
 if TYPE_CHECKING:
     from weakstep.process.model import Process
     from weakstep.runlog.model import RunLog
 
 FEWEST_MEASURED = 15
-STRONG, SOME = 0.05, 0.30
 CONDITION = "test_"
 COUNTS = ("chips_made", "chips_failed")
 FEWEST_AT_LIMIT = 2
@@ -33,14 +32,15 @@ def measured_outcomes(
     Nelson-Aalen cumulative hazard over all chips and delta 1 where the value was reached by
     failing, 0 where the chip held to it or failed elsewhere (censored): high scores are early
     failures. Scores summed over the chips of a run take the place of the residuals of the failure
-    screen; runs change places within operators.
+    screen; runs change places within operators, and the calendar gates are asked of what is
+    claimed.
 
     Parameters
     ----------
     log : RunLog
         Its chips carry number columns of role outcome. Columns that begin with "test_" are
         conditions: where a chip held and has no measured value, it is censored at the one of the
-        same unit.
+        same unit. A cell such as "> 300" is censored there.
     seed : int
     permutations : int, default 1999
 
@@ -60,7 +60,7 @@ def measured_outcomes(
         known = ~np.isnan(values)
         known &= _run_places(log) >= 0
         runs = len(np.unique(_run_places(log)[known]))
-        differ = len(np.unique(values[reached & known]))
+        differ = len(np.unique(values[reached & known & (values > 0)]))
         if min(int(reached[known].sum()), runs) >= FEWEST_MEASURED and differ > 1:
             found.append(_ranked(log, name, values, reached & known, known, seed, permutations))
     return tuple(found)
@@ -98,9 +98,12 @@ def _values(log: RunLog, name: str) -> tuple[np.ndarray, np.ndarray]:
     top = np.nanmax(values) if measured.any() else np.nan
     at_limit = (values == top) & ((values == top).sum() >= FEWEST_AT_LIMIT) & (families == "")
     reached = measured & ~at_limit & ((families == "") | (families == main))
+    held_to = log.bounds_of(name, "above")
+    bounded = ~measured & ~np.isnan(held_to)
+    values[bounded] = held_to[bounded]  # "> 300": it held to that, at least
     limit = _condition(process, list(chips.columns), name)
     if limit is not None:
-        held = ~measured & (families == "") & (chips["made"] > 0).to_numpy()
+        held = ~measured & ~bounded & (families == "") & (chips["made"] > 0).to_numpy()
         values[held] = chips[limit].to_numpy(dtype=float)[held]
     return values, reached
 
@@ -163,7 +166,8 @@ def _ranked(
     links: tuple[MeasuredLink, ...] = ()
     if candidates:
         rng = np.random.default_rng([seed, 7])
-        links = _links(candidates, scores[kept], strata, permutations, rng)
+        orders = draw_orders(strata, permutations, rng)
+        links = MeasuredScreen(candidates, scores[kept], table.week, orders).run()
     shape, scale = weibull(values[known], reached[known])
     return MeasuredOutcome(
         name,
@@ -174,33 +178,6 @@ def _ranked(
         scale,
         links,
     )
-
-
-def _links(
-    candidates: tuple[Candidate, ...],
-    scores: np.ndarray,
-    strata: np.ndarray,
-    permutations: int,
-    rng: np.random.Generator,
-) -> tuple[MeasuredLink, ...]:
-    owner = np.repeat(np.arange(len(candidates)), [len(one.shapes) for one in candidates])
-    result = score(
-        np.column_stack([one.columns for one in candidates]),
-        scores,
-        owner,
-        np.array([shape.one_sided for one in candidates for shape in one.shapes]),
-        draw_orders(strata, permutations, rng),
-        np.concatenate([np.arange(len(one.shapes)) < one.told for one in candidates]),
-    )
-    p = share_reaching(result.by_chance.max(axis=0), result.strength)
-    links = []
-    for i in np.argsort(-result.strength, kind="stable"):
-        one, best = candidates[i], int(result.best[i])
-        shape = one.shapes[best - int(np.searchsorted(owner, i))]
-        evidence: Evidence = "strong" if p[i] <= STRONG else "some" if p[i] <= SOME else "none"
-        words = shape_words(one, shape, float(result.z[best]))
-        links.append(MeasuredLink(one.name, one.parameter.step, float(p[i]), evidence, words))
-    return tuple(links)
 
 
 def median_held(values: np.ndarray, reached: np.ndarray) -> float | None:
