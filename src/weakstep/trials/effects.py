@@ -170,7 +170,9 @@ def failure_effects(
 
     Firth's penalised logistic regression, in which an effect is twice a coefficient; intervals from
     the profile of the penalised likelihood, which stay right where a level has no failure at all.
-    Counts are divided by the design effect of chips within runs.
+    Single parameters are estimated together, every other group beside them on its own: a model of
+    all groups at once would hang on each combination in which nothing failed. Counts are divided
+    by the design effect of chips within runs.
 
     Parameters
     ----------
@@ -205,9 +207,20 @@ def failure_effects(
     x = np.asarray(coded, dtype=float)
     columns = np.column_stack([np.ones(len(x)), *(column_of(x, group[0]) for group in groups)])
     counts = [np.asarray(count, dtype=float) / design_effect for count in (failed, tested)]
-    found = firth_estimates(columns, *counts, level=LEVEL, clustered=False)
-    ends = (2.0 * part[1:] for part in (found.coefficients, found.lower, found.upper))
-    return _gathered(groups, *ends)
+    single = [len(group[0]) == 1 for group in groups]
+    together = np.array([True, *single])
+    found = np.full((3, len(groups)), np.nan)
+    models = [together] + [
+        together | (np.arange(len(groups) + 1) == place + 1)
+        for place, alone in enumerate(single)
+        if not alone
+    ]
+    for model in models:
+        fit = firth_estimates(columns[:, model], *counts, level=LEVEL, clustered=False)
+        ends = 2.0 * np.array([fit.coefficients, fit.lower, fit.upper])[:, 1:]
+        fresh = np.isnan(found[0]) & model[1:]
+        found[:, fresh] = ends[:, fresh[model[1:]]]
+    return _gathered(groups, *found)
 
 
 def _gathered(
