@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
 from types import ModuleType
 
@@ -105,12 +104,9 @@ def test_a_failed_move_brings_the_old_report_back(
     assert [place.name for place in tmp_path.iterdir()] == ["report"]
 
 
-def test_weight_and_time(invented: ModuleType, tmp_path: Path) -> None:
-    """The page of a semester weighs at most 2.5 MB and takes at most 1.5 s of processor time."""
-    built = invented.build_review(seed=2)
-    before = time.process_time()
-    page = write_report(built, tmp_path / "report")
-    assert time.process_time() - before <= 1.5
+def test_weight(invented: ModuleType, tmp_path: Path) -> None:
+    """The page of a semester weighs at most 2.5 MB (how long it takes: tests/test_speed.py)."""
+    page = write_report(invented.build_review(seed=2), tmp_path / "report")
     assert page.stat().st_size <= 2_500_000
 
 
@@ -122,6 +118,6 @@ def test_options_reach_the_files(review: Review, tmp_path: Path) -> None:
     found = contents(page.parent)
     assert b"<h1>Spring &lt;term&gt;</h1>" in found["report.html"]
     assert found["summary.md"].startswith(b"# Spring \\<term\\>\n")
-    assert len(found["report.html"]) <= 300_000
+    assert len(found["report.html"]) <= 260_000
     assert b"<script" not in found["report.html"]
     assert "figures/ranking-bond.svg" in found
