@@ -16,6 +16,7 @@ from weakstep.interval import Interval
 LARGEST_LOG_ODDS = 15.0
 WEAK_PRECISION = 1e-4
 FEWEST_CLUSTERS = 10
+LARGEST_CLUSTER = 100
 
 
 def other_roads(
@@ -140,14 +141,15 @@ def clustered_fit(
     Returns
     -------
     (coefficients, covariance) or None
-        None when the equations do not converge, or for fewer than 10 runs beyond the columns.
+        None when the equations do not converge, for fewer than 10 runs beyond the columns, and
+        for runs of more than 100 chips, whose correlations would fill the memory.
     """
     from statsmodels.genmod.cov_struct import Exchangeable, Independence
     from statsmodels.genmod.families import Binomial
     from statsmodels.genmod.generalized_estimating_equations import GEE
 
     used = tested > 0
-    if used.sum() - design.shape[1] < FEWEST_CLUSTERS:
+    if used.sum() - design.shape[1] < FEWEST_CLUSTERS or tested.max() > LARGEST_CLUSTER:
         return None
     run = np.repeat(np.flatnonzero(used), tested[used])
     pairs = zip(failed[used], tested[used], strict=True)
