@@ -40,10 +40,8 @@ CAUSE_CELLS = [
     (world, size, "plain") for world in (*WORLDS, "unseen", HAZARDS) for size in STRENGTH
 ]
 CAUSE_CELLS += [
-    ("mixed", size, trouble) for trouble in ("few", "many", "mould") for size in STRENGTH
-]
-CAUSE_CELLS += [
-    ("mixed", "clear", trouble) for trouble in ("operators", "trend2", "trend3", "missing20")
+    ("mixed", "clear", how)
+    for how in ("few", "many", "mould", "operators", "trend2", "trend3", "missing20", "forgotten40")
 ]
 NULL_TROUBLES = (
     *("plain", "operators", "trend2", "trend3", "jump2", "weeks", "few", "many"),

@@ -18,10 +18,10 @@ def test_weeks_serve_when_there_are_three():
     assert len(np.unique(weeks_or_blocks(np.zeros(16, dtype=int)))) == 4
 
 
-def test_fifteen_standardised_curves():
-    """A line, a parabola, 6 hinges, 7 steps."""
+def test_twenty_three_standardised_curves():
+    """A line, a parabola, 6 hinges, 15 steps."""
     columns = curves(160)
-    assert columns.shape == (160, 15)
+    assert columns.shape == (160, 23)
     np.testing.assert_allclose(columns.std(axis=0), 1.0)
 
 

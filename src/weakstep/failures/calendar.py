@@ -11,6 +11,7 @@ RUNS_PER_BLOCK = 8
 FEWEST_BLOCKS = 4
 CURVES = 2
 EIGHTHS = np.arange(1, 8) / 8.0
+SIXTEENTHS = np.arange(1, 16) / 16.0
 
 
 def weeks_or_blocks(week: np.ndarray) -> np.ndarray:
@@ -35,13 +36,14 @@ def weeks_or_blocks(week: np.ndarray) -> np.ndarray:
 
 def curves(runs: int) -> np.ndarray:
     """
-    Return 15 calendar curves over the order of the runs, shape (n_runs, 15).
+    Return 23 calendar curves over the order of the runs, shape (n_runs, 23).
 
-    A line, a parabola, hinges that start at 1/4 to 7/8 of the log, and steps at 1/8 to 7/8.
+    A line, a parabola, hinges that start at 1/4 to 7/8 of the log, and steps at every sixteenth:
+    a jump that no step comes near is taken for the work of a parameter that drifted.
     """
     time = np.linspace(0.0, 1.0, runs)
     hinges = np.maximum(time[:, None] - EIGHTHS[None, 1:], 0.0)
-    steps = (time[:, None] >= EIGHTHS[None, :]).astype(float)
+    steps = (time[:, None] >= SIXTEENTHS[None, :]).astype(float)
     columns = np.column_stack([time, (time - 0.5) ** 2, hinges, steps])
     columns = columns - columns.mean(axis=0)
     sd = columns.std(axis=0)
@@ -77,3 +79,31 @@ def background_with_best_curves(
         background = background.with_columns(columns[:, best], SLOPE_SD)
         columns = np.delete(columns, best, axis=1)
     return background
+
+
+def curves_needed(background: Background, failed: np.ndarray, tested: np.ndarray) -> np.ndarray:
+    """
+    Return the two curves that failures follow most closely, if they follow any.
+
+    Without them a change in time that nothing logged explains would be put down to whatever
+    drifted, and the share of any other factor would be taken of a failure rate that never was.
+
+    Parameters
+    ----------
+    background : Background
+        Holding every factor that explains failures beyond the calendar.
+    failed, tested : array, shape (n_runs,)
+        In time order; divided by the overdispersion between runs.
+
+    Returns
+    -------
+    array, shape (n_runs, 2) or (n_runs, 0)
+        None unless their Laplace evidence beats that of no curve by more than the number of pairs
+        that there were to choose from.
+    """
+    allowed = background_with_best_curves(background, failed, tested)
+    gain = fit_null(allowed, failed, tested).log_evidence
+    gain -= fit_null(background, failed, tested).log_evidence
+    count = curves(len(failed)).shape[1]
+    chosen = allowed.columns[:, background.columns.shape[1] :]
+    return chosen if gain > np.log(count * (count - 1) / 2.0) else chosen[:, :0]

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.failures.calendar import curves_needed
 from weakstep.failures.levels import best_level, simulate_levels
 from weakstep.failures.null_model import (
     SLOPE_SD,
@@ -84,11 +85,16 @@ class FamilyEffects:
         self.links = {link.factor: link for link in links}
         self.failed = failed
         self.claimed = [link for link in links if link.claimed is not None]
-        self._operators = fitted_operator_background(runs.operator, failed, runs.tested)
+        self._plain = fitted_operator_background(runs.operator, failed, runs.tested)
         self._nulls: dict[frozenset[int], NullFit] = {}
         # What claimed factors explain is no overdispersion.
         claimed = self._background(frozenset(one.factor for one in self.claimed))
         self._phi = overdispersion(fit_null(claimed, failed, runs.tested))
+        strong = frozenset(one.factor for one in self.claimed if one.evidence == "strong")
+        counts = failed / self._phi, runs.tested / self._phi
+        self._plain = self._plain.with_columns(
+            curves_needed(self._background(strong), *counts), SLOPE_SD
+        )
 
     def effects(self, rng: np.random.Generator) -> tuple[Effect, ...]:
         """Return one Effect per candidate, in the order of the candidates."""
@@ -118,7 +124,7 @@ class FamilyEffects:
         )
 
     def _background(self, factors: frozenset[int]) -> Background:
-        background = self._operators
+        background = self._plain
         for other in sorted(factors):
             column = self.candidates[other].columns[:, self.links[other].shape]
             background = background.with_columns(column, SLOPE_SD)
@@ -136,7 +142,8 @@ class FamilyEffects:
         candidate = self.candidates[factor]
         one_sided = np.array([shape.one_sided for shape in candidate.shapes])
         failed, tested = self.failed / self._phi, self.runs.tested / self._phi
-        return fit_shapes(self._null(factor), candidate.columns, one_sided, failed, tested)
+        weights = np.array([shape.weight for shape in candidate.shapes])
+        return fit_shapes(self._null(factor), candidate.columns, one_sided, failed, tested, weights)
 
     def _prior(self, factor: int) -> float:
         group = [self.links[one] for one in (factor, *self.links[factor].alike)]

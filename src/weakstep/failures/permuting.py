@@ -84,6 +84,7 @@ def score(
     orders: Orders,
     told: np.ndarray | None = None,
     fit: NullFit | None = None,
+    weights: np.ndarray | None = None,
 ) -> Scores:
     r"""
     Score every shape against the residuals, and against re-ordered residuals.
@@ -97,12 +98,12 @@ def score(
     within strata; overdispersion between runs enters through e. A factor's strength weighs all its
     shapes instead of betting on the best one:
 
-    .. math:: T = 2 \log \frac{1}{S} \sum_{s=1}^{S} B_s(z_s),
+    .. math:: T = 2 \log \sum_s \pi_s B_s(z_s),
 
-    B being the evidence of the shape's likelihood when *fit* is given (see `likelihood_table`).
-    Otherwise it is :math:`e^{c z^2 / 2}` with c = 0.9, times :math:`2 \Phi(\sqrt c\, z)` for a
-    one-sided shape: the Bayes factor of normal effects, or half-normal ones, up to a constant. With
-    one shape that orders as the size of z does.
+    with prior weights pi that sum to 1, and B the evidence of the shape's likelihood when *fit* is
+    given (see `likelihood_table`). Otherwise it is :math:`e^{c z^2 / 2}` with c = 0.9, times
+    :math:`2 \Phi(\sqrt c\, z)` for a one-sided shape: the Bayes factor of normal effects, or
+    half-normal ones, up to a constant. With one shape that orders as the size of z does.
 
     Parameters
     ----------
@@ -118,6 +119,8 @@ def score(
         Shapes among which the best is chosen, at least one per factor; all of them if left out.
     fit : NullFit, optional
         The null model that left these residuals.
+    weights : array, shape (n_shapes,), optional
+        Prior weight of each shape within its factor; alike if left out.
 
     Returns
     -------
@@ -138,8 +141,9 @@ def score(
     if fit is not None:
         evidence_at = likelihood_table(np.where(usable, centred, 1e-3), safe, one_sided, fit).at
     starts = np.searchsorted(owner, np.arange(owner[-1] + 1))
+    log_weights = np.zeros(len(owner)) if weights is None else np.log(weights)
     evidence = evidence_at(z[:, None])
-    strength = _combined(evidence, starts)[:, 0]
+    strength = _combined(evidence, starts, log_weights)[:, 0]
     shown = evidence[:, 0] if told is None else np.where(told, evidence[:, 0], -np.inf)
     best = np.array(
         [
@@ -153,7 +157,7 @@ def score(
     for first in range(0, by_chance.shape[1], BLOCK):
         block = slice(first, first + BLOCK)
         chance = across @ small[orders.places[:, block]]
-        by_chance[:, block] = _combined(evidence_at(chance), starts)
+        by_chance[:, block] = _combined(evidence_at(chance), starts, log_weights)
     return Scores(z, strength, best, by_chance)
 
 
@@ -171,15 +175,19 @@ def _within_strata(
 
 def strength_of(z: np.ndarray, one_sided: np.ndarray) -> np.ndarray:
     """Return T, shape (k,), of one factor from normal scores of its shapes, shape (n_shapes, k)."""
-    return np.asarray(_combined(normal_evidence(z, one_sided), np.array([0]))[0])
+    alike = np.zeros(len(z))
+    return np.asarray(_combined(normal_evidence(z, one_sided), np.array([0]), alike)[0])
 
 
-def _combined(evidence: np.ndarray, starts: np.ndarray) -> np.ndarray:
+def _combined(evidence: np.ndarray, starts: np.ndarray, log_weights: np.ndarray) -> np.ndarray:
     """Return twice the log mean evidence of each factor, shape (n_factors, n_columns)."""
     counts = np.diff([*starts, len(evidence)])
+    total = np.add.reduceat(np.exp(log_weights), starts)
+    share = log_weights - np.log(np.repeat(total, counts))
+    evidence = evidence + share[:, None].astype(evidence.dtype)
     top = np.maximum.reduceat(evidence, starts, axis=0)
-    total = np.add.reduceat(np.exp(evidence - np.repeat(top, counts, axis=0)), starts, axis=0)
-    return np.asarray(2.0 * (top + np.log(total / counts[:, None])))
+    each = np.exp(evidence - np.repeat(top, counts, axis=0))
+    return np.asarray(2.0 * (top + np.log(np.add.reduceat(each, starts, axis=0))))
 
 
 def share_reaching(by_chance: np.ndarray, observed: np.ndarray) -> np.ndarray:

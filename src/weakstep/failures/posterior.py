@@ -11,7 +11,7 @@ from weakstep.failures.null_model import Background, NullFit, fit_null, logistic
 EFFECT_SDS = (2.0, 5.0)
 SD_WEIGHTS = (0.85, 0.15)
 MILD = 0.5
-WIDER = 1.2
+WIDER = 1.3
 """Spread of the draws over Laplace's: true curves hit none of the shapes exactly. With it, the 90 %
 intervals of shares cover as they say on simulated semesters (tests/benchmark)."""
 GRID = np.linspace(-6.0, 6.0, 61)
@@ -84,7 +84,8 @@ class ShapeFits:
         drawn_in = estimate * precision * narrow**2
         mild = free + np.where(sided, np.log(2.0) + log_ndtr(drawn_in / narrow), 0.0)
         top = float(mild.max())
-        return top + float(np.log(np.exp(mild - top).mean()))
+        weights = self.prior[wide] / self.prior[wide].sum()
+        return top + float(np.log(weights @ np.exp(mild - top)))
 
     @property
     def weights(self) -> np.ndarray:
@@ -106,6 +107,7 @@ def fit_shapes(
     one_sided: np.ndarray,
     failed: np.ndarray,
     tested: np.ndarray,
+    weights: np.ndarray | None = None,
     sds: tuple[float, ...] = EFFECT_SDS,
     sd_weights: tuple[float, ...] = SD_WEIGHTS,
 ) -> ShapeFits:
@@ -126,6 +128,8 @@ def fit_shapes(
     one_sided : array of bool, shape (n_shapes,)
     failed, tested : array, shape (n_runs,)
         Divided by the overdispersion, so that the likelihood is as flat as the runs deserve.
+    weights : array, shape (n_shapes,), optional
+        How probable each shape is beforehand, up to a factor; alike if left out.
     sds, sd_weights : tuple of float
         Spreads of the prior's parts, and their weights.
 
@@ -154,7 +158,8 @@ def fit_shapes(
     roots = np.linalg.cholesky(np.linalg.inv(information))
     sided = one_sided[shape]
     log_bayes = value - null.log_evidence + _half(coefficients[:, 0], roots[:, 0, 0], sided)
-    prior = np.repeat(np.array(sd_weights), columns.shape[1]) / columns.shape[1]
+    weights = np.ones(columns.shape[1]) if weights is None else weights
+    prior = np.outer(sd_weights, weights / weights.sum()).ravel()
     return ShapeFits(shape, coefficients, roots, log_bayes, prior, spread, sided)
 
 

@@ -45,6 +45,7 @@ class _Table:
     owner: np.ndarray
     one_sided: np.ndarray
     told: np.ndarray
+    weights: np.ndarray
 
     def scores(self, factors: np.ndarray, fit: NullFit, orders: Orders) -> Scores:
         """Score the shapes of these factors (ascending) against what *fit* leaves over."""
@@ -59,6 +60,7 @@ class _Table:
             orders,
             self.told[chosen],
             fit,
+            self.weights[chosen],
         )
 
 
@@ -68,6 +70,7 @@ def _table(candidates: tuple[Candidate, ...]) -> _Table:
         np.repeat(np.arange(len(candidates)), [len(one.shapes) for one in candidates]),
         np.array([shape.one_sided for one in candidates for shape in one.shapes]),
         np.concatenate([np.arange(len(one.shapes)) < one.told for one in candidates]),
+        np.array([shape.weight for one in candidates for shape in one.shapes]),
     )
 
 
@@ -227,9 +230,9 @@ class _Screen:
         for link in links:
             one = self.candidates[link.factor]
             sided = np.array([shape.one_sided for shape in one.shapes])
-            fits = fit_shapes(
-                null, one.columns, sided, failed / phi, tested / phi, EFFECT_SDS[:1], (1.0,)
-            )
+            weights = np.array([shape.weight for shape in one.shapes])
+            counts = failed / phi, tested / phi
+            fits = fit_shapes(null, one.columns, sided, *counts, weights, EFFECT_SDS[:1], (1.0,))
             belief[link.factor] = fits.belief
         return belief
 

@@ -13,7 +13,9 @@ KNOTS = (0.2, 0.4, 0.6, 0.8)
 MIDDLES = (0.5, 0.3, 0.7)
 CLIPPED = (0.02, 0.98)
 GENTLE, SHARP = 0.5, 0.15
-SHARP_KNOTS = tuple(place / 10.0 for place in range(1, 10))
+SHARP_KNOTS = tuple(place / 20.0 for place in range(1, 20))
+SHARP_WEIGHT = 0.5
+"""Neighbours are nearly one shape: together they count as cliffs at every 10 %."""
 NEAREST = (0.6, 0.8)
 NEARLY_STRAIGHT = 3.0
 FEWEST_RUNS = 5
@@ -67,6 +69,8 @@ class Shape:
         Of the raw column over the runs in which the parameter was logged.
     width, inner : float
         Of a bend, on the scale of u; distance from the knot at which an outside bend lies.
+    weight : float
+        How probable it is beforehand, up to a factor that all shapes of a parameter share.
     """
 
     kind: ShapeKind
@@ -76,6 +80,7 @@ class Shape:
     sd: float = 1.0
     width: float = 1.0
     inner: float = 0.0
+    weight: float = 1.0
 
     @property
     def one_sided(self) -> bool:
@@ -222,14 +227,14 @@ def bends(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
     -------
     tuple of Shape
         Half a standard deviation wide at the 20, 40, 60 and 80 % quantiles, and 0.15 wide at every
-        10 %; nearly straight rises away from the 50, 30 and 70 % quantile, and cliffs beyond the
+        5 %; nearly straight rises away from the 50, 30 and 70 % quantile, and cliffs beyond the
         60 and 80 % of runs nearest to each of these.
     """
     u = scale.apply(values)
     sd = float(u.std())
     shapes = [
-        Shape("bend", float(knot), scale, width=width * sd)
-        for knots, width in ((KNOTS, GENTLE), (SHARP_KNOTS, SHARP))
+        Shape("bend", float(knot), scale, width=width * sd, weight=weight)
+        for knots, width, weight in ((KNOTS, GENTLE, 1.0), (SHARP_KNOTS, SHARP, SHARP_WEIGHT))
         for knot in quantiles(u, knots)
     ]
     for middle in quantiles(u, MIDDLES):
