@@ -19,12 +19,13 @@ MAY_IMPORT = {
     "failures": SHARED | {"process", "runlog"},
     "trials": SHARED | {"process", "runlog", "failures"},
     "semesters": SHARED | {"process", "runlog", "failures", "trials"},
+    "charting": SHARED | {"process", "runlog", "charts", "drift"},
     "reviewing": SHARED
-    | {"process", "runlog", "charts", "drift", "failures", "trials", "semesters"},
+    | {"charting", "process", "runlog", "charts", "drift", "failures", "trials", "semesters"},
     "watching": SHARED | {"process", "runlog", "charts", "failures", "reviewing"},
     "report": SHARED
     | {"process", "runlog", "charts", "drift", "failures", "trials", "semesters", "reviewing"}
-    | {"watching"},
+    | {"charting", "watching"},
 }
 ONLY_HOME = {"pandera": "runlog", "plotly": "report", "jinja2": "report"}
 HEAVY = {"pandas", "scipy", "statsmodels", "sklearn", "plotly", "pandera", "jinja2", "rich"}

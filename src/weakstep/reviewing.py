@@ -16,7 +16,9 @@ from weakstep.errors import NotEnoughError
 if TYPE_CHECKING:
     import numpy as np
 
+    from weakstep.charting import OwnLimits
     from weakstep.charts.model import Chart
+    from weakstep.charts.tolerance import Tolerance
     from weakstep.drift.model import DriftScreen
     from weakstep.drift.nearby import Nearby
     from weakstep.failures.model import FailureAnalysis
@@ -58,7 +60,8 @@ class Review:
     ----------
     log : RunLog
     charts : mapping of column to (individuals Chart, moving-range Chart)
-        Number parameters that vary, one point per run.
+        Number parameters that vary, one point per run; with new limits after each service where
+        the level differs between services.
     not_charted : mapping of column to str
         Why a number parameter has no chart, a sentence each.
     failure_chart : FailureChart or None
@@ -84,6 +87,10 @@ class Review:
         What charts mark: services, changes made by the lab, the begin of each semester.
     history : History or None
         Failures by semester and what came of each change; None with one semester and no change.
+    own_limits : mapping of column to OwnLimits
+        Parameters whose level differs between services, operators, moulds or machines.
+    tolerances : mapping of column to Tolerance
+        Parameters whose description gives a tolerance.
     """
 
     log: RunLog
@@ -101,6 +108,8 @@ class Review:
     matters: Mapping[str, tuple[Consequence, ...]] = field(default_factory=dict)
     events: tuple[Event, ...] = ()
     history: History | None = None
+    own_limits: Mapping[str, OwnLimits] = field(default_factory=dict)
+    tolerances: Mapping[str, Tolerance] = field(default_factory=dict)
 
 
 def review(
@@ -144,6 +153,7 @@ def review(
         Not a single row of the log can be used.
     """
     from weakstep import __version__
+    from weakstep.charting import own_limits, parameter_charts, tolerances, with_stages
     from weakstep.drift.nearby import services_of
     from weakstep.failures.analysis import analyse
     from weakstep.semesters.events import events_of
@@ -158,7 +168,7 @@ def review(
         raise NotEnoughError(message)
     tell = progress or (lambda _phrase: None)
     tell("drawing a chart for each parameter")
-    charts, not_charted = _parameter_charts(log)
+    together, not_charted = parameter_charts(log)
     failure_chart = _failure_chart(log.runs)
     tell("looking for parameters that moved")
     drifts = _screen(log, seed)
@@ -168,10 +178,11 @@ def review(
     history = history_of(log, changes, seed=seed)
     cycles = [drift for drift in drifts.drifts if drift.form == "cycle"]
     services = [(cycle.column, run) for cycle in cycles for run in services_of(cycle)]
+    own = own_limits(log, together, services)
     tell("planning the next trial")
     return Review(
         log=log,
-        charts=charts,
+        charts=with_stages(together, own),
         not_charted=not_charted,
         failure_chart=failure_chart,
         drifts=drifts,
@@ -185,24 +196,9 @@ def review(
         matters=_matters(log, drifts, failures),
         events=events_of(log, services, history),
         history=history,
+        own_limits=own,
+        tolerances=tolerances(log, together, drifts),
     )
-
-
-def _parameter_charts(log: RunLog) -> tuple[dict[str, tuple[Chart, Chart]], dict[str, str]]:
-    """Chart each number of the log; where that cannot be done, keep the reason."""
-    from weakstep.charts.fitness import suits_log_scale
-    from weakstep.charts.variables import individuals
-
-    charts: dict[str, tuple[Chart, Chart]] = {}
-    not_charted: dict[str, str] = {}
-    for column in log.runs.numbers.columns:
-        values = log.runs.numbers[column].to_numpy(dtype=float)
-        log_scale = log.process.parameter(column).scale == "log" or suits_log_scale(values)
-        try:
-            charts[column] = individuals(values, log_scale=log_scale)
-        except NotEnoughError as reason:
-            not_charted[column] = str(reason)
-    return charts, not_charted
 
 
 def _screen(log: RunLog, seed: int) -> DriftScreen:

@@ -147,6 +147,38 @@ SHAPE: dict[str, Any] = {
             ],
         }
     ),
+    "charts": [
+        {
+            "column": str,
+            "centre": NUMBER,
+            "lower": MAYBE_NUMBER,
+            "upper": MAYBE_NUMBER,
+            "sigma": NUMBER,
+            "sigma_from": str,
+            "degrees_of_freedom": MAYBE_NUMBER,
+            "signals": int,
+            "false_alarm": NUMBER,
+            "level_differs_by": MAYBE_TEXT,
+            "notes": [str],
+        }
+    ],
+    "tolerances": [
+        {
+            "column": str,
+            "lower": MAYBE_NUMBER,
+            "upper": MAYBE_NUMBER,
+            "unit": str,
+            "values": int,
+            "outside": int,
+            "outside_expected": MAYBE_NUMBER,
+            "method": str,
+            "cp": Maybe(INTERVAL),
+            "cpk": Maybe(INTERVAL),
+            "pp": Maybe(INTERVAL),
+            "ppk": Maybe(INTERVAL),
+            "refused": MAYBE_TEXT,
+        }
+    ],
     "models": [
         {
             "family": str,

@@ -112,6 +112,7 @@ def _parameter(name: str, table: Entries) -> Parameter:
     lower, upper = table.number("lower"), table.number("upper")
     if lower is not None and upper is not None and lower >= upper:
         table.refuse("lower", lower, f"a number below upper, which is {upper:g}")
+    tolerance = _tolerance(table)
     return Parameter(
         name=name,
         label=table.text("label", name.replace("_", " ")),
@@ -134,7 +135,22 @@ def _parameter(name: str, table: Entries) -> Parameter:
         tightening=table.text("tightening", ""),
         cautions=table.texts("cautions"),
         spellings=_spellings(table.table("spellings")),
+        tolerance_low=tolerance[0],
+        tolerance_high=tolerance[1],
     )
+
+
+def _tolerance(table: Entries) -> tuple[float | None, float | None]:
+    """Limits of the tolerance of a number, both of which may be missing."""
+    low, high = table.number("tolerance_low"), table.number("tolerance_high")
+    if low is not None and high is not None and low >= high:
+        table.refuse("tolerance_low", low, f"a number below tolerance_high, which is {high:g}")
+    for name in ("tolerance_low", "tolerance_high"):
+        if table.has(name) and table.choice("kind", KINDS, "number") != "number":
+            table.fail(name, 'only a parameter of kind "number" can have a tolerance.')
+        if table.has(name) and table.choice("role", ROLES) == "counter":
+            table.fail(name, "a counter wears and is set back, so it can have no tolerance.")
+    return low, high
 
 
 def _spellings(table: Entries) -> dict[str, tuple[str, ...]]:

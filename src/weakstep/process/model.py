@@ -47,6 +47,9 @@ class Parameter:
         Unit of a number as printed; empty when it has none.
     lower, upper : float or None
         Plausible range in `unit`; outside it a cell is asked about, never judged "bad practice".
+    tolerance_low, tolerance_high : float or None
+        What a customer, a drawing or a sheet asks for, in `unit`: one limit or both. A range that
+        values are judged against; the lab's own log still sets the window.
     scale : Scale
         "log" when differences by a factor matter rather than by an amount.
     decimals : int
@@ -97,6 +100,8 @@ class Parameter:
     tightening: str = ""
     cautions: tuple[str, ...] = ()
     spellings: Mapping[str, tuple[str, ...]] = field(default_factory=dict, hash=False)
+    tolerance_low: float | None = None
+    tolerance_high: float | None = None
 
     @property
     def is_factor(self) -> bool:

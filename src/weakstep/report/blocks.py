@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.report import drift_sentences, sentences
+from weakstep.report.chart_words import chart_details, tolerance_line
 from weakstep.report.figures.effect import against_failure, flat_words, is_flat, tightening
 from weakstep.report.figures.happenings import happenings
 from weakstep.report.figures.in_time import in_time
@@ -44,6 +45,8 @@ class Block:
         Counts by value, for a category.
     open : bool
         Whether the block stands open on the page.
+    details : tuple of str
+        What stands behind the limits: sigma, fitness for a chart, stages, capability.
     """
 
     column: str
@@ -54,6 +57,7 @@ class Block:
     plots: tuple[Plot, ...]
     table: Table | None
     open: bool
+    details: tuple[str, ...] = ()
 
 
 def blocks(review: Review, *, short: bool = False) -> tuple[Block, ...]:
@@ -123,6 +127,7 @@ def _block(review: Review, names: Names, column: str, is_open: bool, short: bool
         tuple(plot for plot in drawn if plot is not None),
         _by_value(review, names, column) if column in runs.categories else None,
         is_open,
+        chart_details(names, review, column),
     )
 
 
@@ -162,6 +167,7 @@ def _text(
     said = [_summary(names, runs, column)]
     if drift is not None:
         said.append(drift_sentences.drift(names, runs, drift))
+    said.append(tolerance_line(names, column, review.tolerances.get(column)))
     for reason in (review.not_charted.get(column), dict(review.drifts.too_little).get(column)):
         if reason:
             said.append(sentence(reason))

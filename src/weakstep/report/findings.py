@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from weakstep.report.chart_findings import charts_found, tolerances_found
 from weakstep.report.failure_findings import behind_the_ranking
 from weakstep.report.history_findings import history_found
 from weakstep.report.numbers import interval, number
@@ -82,6 +83,8 @@ def findings(review: Review) -> dict[str, Any]:
             for event in review.events
         ],
         "history": history_found(review.history),
+        "charts": charts_found(review),
+        "tolerances": tolerances_found(review),
         **behind_the_ranking(analysis),
     }
 

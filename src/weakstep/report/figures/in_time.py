@@ -51,8 +51,7 @@ def in_time(
         layers.append(Span(first + 0.5, last + 1.5, "window", "change began in here (95 %)"))
     layers += lines(happened, runs)
     if not wears:
-        centre = np.full(len(x), chart.limits.centre)
-        layers.append(Line(x, centre, "muted", "centre line", dashed=True))
+        layers.append(Line(x, _centre_line(chart), "muted", "centre line", dashed=True))
     size, written = 2.6 if len(x) < CROWD else 1.6, _written(names, column)
     layers.append(Points(x, values, "main", "dot", size, "one run", run_value=written))
     if drift is not None and drift.form in ("step", "ramp"):
@@ -69,6 +68,16 @@ def in_time(
         if wears
         else _signal_table(names, column, chart, runs, phrases, told(happened, runs)),
     )
+
+
+def _centre_line(chart: Chart) -> np.ndarray:
+    """Return the centre at every run, shape (n_runs,): that of its stage where limits differ."""
+    limits = chart.limits
+    if np.ptp(limits.upper[np.isfinite(limits.upper)]) == 0.0:
+        return np.full(len(limits.upper), limits.centre)
+    if "logarithm" in limits.sigma_from:
+        return np.asarray(np.sqrt(limits.lower * limits.upper))
+    return np.asarray((limits.lower + limits.upper) / 2.0)
 
 
 def _signals(
