@@ -292,3 +292,37 @@ def test_descriptions_extending_each_other_are_refused(tmp_path: Path) -> None:
 def test_words_are_compared_by_sense(word: str) -> None:
     """Capitals, dashes and spaces do not make another word."""
     assert plain(word) == "cure temp"
+
+
+@pytest.mark.parametrize(
+    ("lines", "words"),
+    [
+        ("tolerance_low = 350\ntolerance_high = 350", "tolerance_high, which is 350"),
+        ('tolerance_low = "warm"', "tip_c.tolerance_low"),
+        ('kind = "category"\ntolerance_high = 3', 'kind "number" can have a tolerance'),
+    ],
+)
+def test_wrong_tolerances_are_refused(tmp_path: Path, lines: str, words: str) -> None:
+    """Each is told with the key in one sentence."""
+    file = tmp_path / "lab.toml"
+    file.write_text(SMALL.replace("upper = 450", f"upper = 450\n{lines}"), encoding="utf-8")
+    with pytest.raises(ProcessError, match=words):
+        load_process(file)
+
+
+def test_tolerance_of_a_counter_is_refused(tmp_path: Path) -> None:
+    """A counter is set back, so no range can be asked of it."""
+    file = tmp_path / "lab.toml"
+    counter = SMALL.replace('role = "setting"', 'role = "counter"\ntolerance_high = 3')
+    file.write_text(counter, encoding="utf-8")
+    with pytest.raises(ProcessError, match="a counter wears and is set back"):
+        load_process(file)
+
+
+def test_tolerances_are_read(tmp_path: Path) -> None:
+    """One limit or both."""
+    file = tmp_path / "lab.toml"
+    text = SMALL.replace("upper = 450", "upper = 450\ntolerance_low = 340\ntolerance_high = 360")
+    file.write_text(text, encoding="utf-8")
+    tip = load_process(file).parameter("tip_c")
+    assert (tip.tolerance_low, tip.tolerance_high) == (340.0, 360.0)
