@@ -5,10 +5,13 @@ from __future__ import annotations
 import csv
 import subprocess
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
+from weakstep.failures.analysis import analyse
+from weakstep.failures.model import FailureAnalysis
 from weakstep.process.load import load_process
 from weakstep.reviewing import Review, review
 from weakstep.runlog.model import RunLog
@@ -57,3 +60,30 @@ def orings_review() -> Review:
     """Review the O-ring flights through their own process description."""
     process = load_process(DATASETS / "orings" / "process.toml")
     return review(read_log(DATASETS / "orings" / "orings.csv", process))
+
+
+@dataclass(frozen=True, eq=False)
+class Analysed:
+    """An open log and what its failures, or its measured outcome, are linked to."""
+
+    log: RunLog
+    failures: FailureAnalysis
+
+
+def analysed(name: str) -> Analysed:
+    """Analyse an open log through its own process description."""
+    process = load_process(DATASETS / name / "process.toml")
+    log = read_log(DATASETS / name / f"{name}.csv", process)
+    return Analysed(log, analyse(log, seed=0, permutations=999))
+
+
+@pytest.fixture(scope="session")
+def bands() -> Analysed:
+    """Analyse the printing process."""
+    return analysed("bands")
+
+
+@pytest.fixture(scope="session")
+def chemical() -> Analysed:
+    """Analyse the chemical process."""
+    return analysed("chemical")

@@ -131,6 +131,9 @@ def _of_measured(process: Process, outcome: MeasuredOutcome) -> Verdict:
     """Say what a low measured outcome is linked to, where failures cannot be ranked."""
     first, label = outcome.links[0], process.parameter(outcome.column).label
     low = f"low {in_sentence(label)} is linked to {named(process.parameter(first.column))}"
+    if first.alike:
+        others = " or ".join(named(process.parameter(name)) for name in first.alike)
+        low += f" (or it may be {others}: this log cannot tell)"
     if first.evidence == "some":
         words = f"Nothing stands out yet: {low}, but it may well be luck; log more runs."
         return Verdict("log_more", None, None, None, None, words)
