@@ -140,9 +140,8 @@ def effects(semesters: int) -> None:
         held = 0
         for _ in range(semesters):
             odds = base + size / 2.0 * coded[:, 0]
-            lost = np.array(
-                [nested_failures(rng, p, chips, correlation, ()) for p in 1 / (1 + np.exp(-odds))]
-            )
+            rates = 1.0 / (1.0 + np.exp(-odds))
+            lost = nested_failures(rng, rates, chips, correlation, rates.shape)
             seen = np.full(len(coded), chips)
             nested = nesting(lost.astype(int), seen, coded[:, 0] > 0)
             found = failure_effects(
@@ -168,12 +167,7 @@ def semesters_trend(semesters: int) -> None:
             who = rng.integers(0, 4, len(place)) + (4 * place if hands == "new" else 0)
             own = rng.normal(0.0, 0.3, who.max() + 1)[who]
             rates = 1 / (1 + np.exp(-odds - own))
-            failed = np.array(
-                [
-                    int(nested_failures(rng, float(p), int(m), correlation, ()))
-                    for p, m in zip(rates, chips, strict=True)
-                ]
-            )
+            failed = nested_failures(rng, rates, chips, correlation, rates.shape).astype(int)
             trend = family_trend(
                 "bond", failed, chips, place, who.astype(str), count=count, seed=trial
             )

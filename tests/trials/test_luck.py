@@ -57,6 +57,19 @@ def test_trend_over_three_periods_is_uniform_without_one() -> None:
     assert max(wrong) <= 50 + 3 * np.sqrt(1000 * 0.05 * 0.95)
 
 
+def test_long_logs_by_the_normal_law() -> None:
+    """A log cut at 3000 runs is dealt again, one run longer goes by the normal law: p agree."""
+    rng = np.random.default_rng(13)
+    place = (np.arange(3001) >= 1500).astype(int)
+    who = np.array(["a", "b", "c"])[rng.integers(0, 3, 3001)]
+    tested = rng.integers(1, 4, 3001)
+    failed = rng.binomial(tested, 0.2 - 0.025 * place)
+    p = chance_of_luck(failed, tested, place, who, seed=3)
+    dealt = chance_of_luck(failed[1:], tested[1:], place[1:], who[1:], seed=3, reorderings=999)
+    assert 0.001 < p < 0.2
+    assert p == pytest.approx(dealt, abs=3 * np.sqrt(p / 999) + 0.003)
+
+
 def test_groups_that_differ_without_a_trend() -> None:
     """High, low, high: no trend, but the groups differ."""
     group = np.repeat([0, 1, 2], 12)

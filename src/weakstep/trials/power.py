@@ -130,21 +130,22 @@ def runs_for_means(
 
 def nested_failures(
     rng: np.random.Generator,
-    rate: float,
-    chips: int,
+    rate: float | Floats,
+    chips: int | NDArray[np.int_],
     correlation: float,
     shape: tuple[int, ...],
 ) -> Floats:
     """
     Draw failures of *chips* chips a run that fail together: a beta-binomial law.
 
-    Each run has a rate of its own, whose variance is *correlation* times p (1 - p).
+    Each run has a rate of its own, whose variance is *correlation* times p (1 - p) around *rate*,
+    one for all runs or one for each; so with *chips*.
     """
-    if correlation <= 0.0 or not 0.0 < rate < 1.0:
-        return rng.binomial(chips, rate, shape).astype(float)
+    if correlation <= 0.0 or not np.all((0.0 < rate) & (rate < 1.0)):
+        return np.asarray(rng.binomial(chips, rate, shape), dtype=float)
     strength = (1.0 - correlation) / correlation
     own = rng.beta(rate * strength, (1.0 - rate) * strength, shape)
-    return rng.binomial(chips, own).astype(float)
+    return np.asarray(rng.binomial(chips, own), dtype=float)
 
 
 def randomisation_p(counts: Floats, scores: Floats, blocks: NDArray[np.intp], seed: int) -> Floats:

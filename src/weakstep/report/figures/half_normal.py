@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.report.plot import Axis, Plot, Points, Shape, Table, Tone
+from weakstep.report.plot import Axis, Line, Plot, Points, Shape, Table, Tone
 from weakstep.report.ticks import number_ticks
+from weakstep.trials.effects import pseudo_error
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -36,14 +37,21 @@ def half_normal(effects: Sequence[Effect], names: Sequence[str], scale: str) -> 
         [not effect.estimate.lower <= 0.0 <= effect.estimate.upper for effect in effects]
     )
     told = [f"{name}: {one:.3g}" for name, one in zip(names, size, strict=True)]
-    layers = [_points(size, quantile, np.flatnonzero(~clear), told, "main", "dot", "may be chance")]
+    layers: list[Points | Line] = [
+        _points(size, quantile, np.flatnonzero(~clear), told, "main", "dot", "may be chance")
+    ]
     # A clear effect has a mark of its own, so that its name stands in the key, in print too.
     by_size = [int(i) for i in np.argsort(-size) if clear[i]]
     for shape, i in zip(_SHAPES, by_size, strict=False):
         layers.append(_points(size, quantile, np.array([i]), told, "signal", shape, names[i]))
     rest = np.array(by_size[len(_SHAPES) :], dtype=int)
     layers.append(_points(size, quantile, rest, told, "signal", "dot", "further clear ones"))
-    wide, high = 1.08 * float(size.max()) or 1.0, 1.08 * float(quantile.max())
+    error, top = pseudo_error(size), float(quantile.max())
+    if 0.0 < error * top <= 1.5 * float(size.max()):
+        ends = np.array([0.0, 1.0])
+        layers.insert(0, Line(error * top * ends, top * ends, "muted", "chance alone", dashed=True))
+    wide = 1.08 * max(float(size.max()), *(float(one.x.max(initial=0.0)) for one in layers)) or 1.0
+    high = 1.08 * top
     return Plot(
         "half-normal",
         "Sizes of the effects against half-normal quantiles",
