@@ -3,6 +3,8 @@ Random bytes and random edits of cells, many times: a log, or one sentence, neve
 
 Usage: python tests/benchmark/reading_fuzz.py [--examples 200000] [--seed 0]
 
+In pieces: `--examples 20000 --seed 1`, `--seed 2` and so on; each prints its own line.
+
 Half of the examples are random bytes or spliced files; half are a good log with cells replaced,
 doubled, cut or filled with words of real logs. Printed: how many were read and how many refused.
 """
@@ -23,11 +25,14 @@ from weakstep.process.load import load_process
 from weakstep.process.model import Process
 from weakstep.runlog.read import read_log
 
-CORPUS = Path(__file__).parents[1] / "corpus" / "files"
+CORPUS = Path(__file__).parents[1] / "corpus"
+FOLDERS = (CORPUS / "files", CORPUS / "hostile" / "files")
 WORDS = (
     '30|0.5 min|<1|n/a|"|same|10:1|1:10|3,5|1,000|~|good|4/6 ok|leak|weird|2026-03-04|04/03/26|'
     "3 Apr|46000|| |-|1e999|-5|∞|chip|12345678901234567890|0x10|NaN|inf|0.41736|a;b|a,b\n|=1+1|"
-    "23:50-00:20|-27 inHg|total|\x00|\ufeff|\u2028|2 min 30 s|1e-320|٣|½|'=x|9:61|0/0|31.2.2026"
+    "23:50-00:20|2'30''|1 200|1.234,5|10-Jan|10:01 AM|<|>5 min|5+|½ h|30 (x)|70 °F|0/6|10 %|"
+    "2 leak, 1 ok|n=2|TOTAL 4|\u22123|bar g|1h30|8 am - 10 am|46084 15:30|2 mars 2026 à 14h05|"
+    "-27 inHg|total|\x00|\ufeff|\u2028|2 min 30 s|1e-320|٣|½|'=x|9:61|0/0|31.2.2026"
 )
 HEADERS = [
     *("chip_id", "run_id", "started_at", "operator", "ratio", "base_g", "agent_g", "delay_s"),
@@ -82,7 +87,7 @@ def main() -> None:
     options = parser.parse_args()
     rng = random.Random(options.seed)
     process = load_process()
-    seeds = [path.read_bytes() for path in sorted(CORPUS.iterdir())]
+    seeds = [path.read_bytes() for path in sorted(p for one in FOLDERS for p in one.iterdir())]
     done = {"read": 0, "refused": 0}
     start = time.monotonic()
     with tempfile.TemporaryDirectory() as folder:

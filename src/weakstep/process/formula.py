@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Callable, Mapping
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from weakstep.errors import ProcessError
@@ -95,6 +96,7 @@ def evaluate(formula: str, values: Mapping[str, Any], key: str = "formula") -> n
     return np.where(np.isfinite(result), result, np.nan)
 
 
+@lru_cache(maxsize=256)
 def _tree(formula: str, key: str) -> ast.expr:
     if len(formula) > _LONGEST:
         msg = f"{key}: the formula has {len(formula)} characters; at most {_LONGEST} are allowed."

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 # Units that a description writes in plain letters, as they are printed.
 PRINTED_UNITS = {"C": "°C", "F": "°F", "pct": "%", "um": "µm"}
 _JOINTS = re.compile(r"[\s_\-./:,;'\"()\[\]]+")
 
 
+@lru_cache(maxsize=1 << 14)
 def plain(word: str) -> str:
     """
     Return *word* in the form in which words are compared.

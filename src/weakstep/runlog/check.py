@@ -44,21 +44,39 @@ def schema_of(process: Process, columns: set[str]) -> Any:
 
 def check_ranges(work: Work, *, only_computed: bool = False) -> None:
     """Count cells outside their plausible range as missing, and tell each."""
-    import pandera.errors
-
     computed = {p.name for p in work.process.parameters if p.formula is not None}
     found = {str(column) for column in work.typed.columns}
     columns = sorted(found & computed if only_computed else found)
+    suspects = [name for name in columns if _has_outside(work, name)]
+    if suspects:
+        _tell_outside_of(work, suspects)
+
+
+def _has_outside(work: Work, name: str) -> bool:
+    """Whether a column has any cell outside: most have none, and a schema is slow to ask."""
+    import numpy as np
+
+    parameter = work.process.parameter(name) if work.process.has(name) else None
+    if parameter is None or parameter.kind != "number":
+        return False
+    values = work.typed[name].to_numpy(dtype=float)
+    lower = -np.inf if parameter.lower is None else parameter.lower
+    upper = np.inf if parameter.upper is None else parameter.upper
+    with np.errstate(invalid="ignore"):
+        return bool(((values < lower) | (values > upper)).any())
+
+
+def _tell_outside_of(work: Work, columns: list[str]) -> None:
+    """Count the cells that the schema finds outside as missing, and tell each."""
     schema = schema_of(work.process, set(columns))
-    try:
-        schema.validate(work.typed[columns], lazy=True)
-    except pandera.errors.SchemaErrors as errors:
-        cases = errors.failure_cases.dropna(subset=["index"])
-        outside = {(str(c), int(i)) for c, i in zip(cases["column"], cases["index"], strict=True)}
-        for column in sorted({name for name, _ in outside}):
-            rows = sorted(row for name, row in outside if name == column)
-            _tell_column_outside(work, work.process.parameter(column), rows)
-            work.typed.loc[rows, column] = float("nan")
+    for name in columns:
+        known = work.typed[name].dropna()
+        outside: set[int] = set()
+        for check in schema.columns[name].checks:
+            outside |= set(known.index[~check(known).check_output.to_numpy(dtype=bool)].tolist())
+        rows = sorted(outside)
+        _tell_column_outside(work, work.process.parameter(name), rows)
+        work.typed.loc[rows, name] = float("nan")
 
 
 def _tell_column_outside(work: Work, parameter: Parameter, rows: list[int]) -> None:

@@ -9,7 +9,7 @@ from weakstep.process.model import Parameter
 from weakstep.runlog.cells import Expected, Side
 from weakstep.runlog.columns import is_absolute
 from weakstep.runlog.findings import Findings
-from weakstep.runlog.marks import DITTO_INITIALS, DITTO_WORDS
+from weakstep.runlog.marks import DITTO_FORMS
 from weakstep.runlog.model import Bound, ColumnMatch, Severity
 from weakstep.runlog.sheets import Sheet
 from weakstep.runlog.texts import Texts
@@ -58,11 +58,7 @@ class Column:
 
     def fill_ditto(self, values: np.ndarray) -> list[tuple[int, Any]]:
         """Write the value above into cells that say "the same"; return them, row by row."""
-        ditto = [
-            code
-            for code, text in enumerate(self.texts.distinct)
-            if text[:1] in DITTO_INITIALS and text.casefold() in DITTO_WORDS
-        ]
+        ditto = [code for code, text in enumerate(self.texts.distinct) if text in DITTO_FORMS]
         filled = []
         for row, _ in self.rows_by_text(ditto):
             if row > 0:

@@ -21,6 +21,7 @@ _HARMLESS = re.compile(
     r"set|soll|ist|nom|nominal|real|est|avg|mean|approx|ca|w/w|\d+|optional", re.I
 )
 NOT_ABSOLUTE = "a gauge pressure is not an absolute one"
+_ALIKE = 0.75
 LEFT_OUT = "words in brackets left out"
 UNKNOWN_UNIT = "words in brackets left out, which could be a unit"
 
@@ -47,6 +48,7 @@ class HeaderBook:
         self._chosen = chosen or {}
         self._parameters = process.parameters
         self._words: dict[str, Parameter] = {}
+        self._nearest: dict[str, str | None] = {}
         self._stems: dict[str, list[Parameter]] = {}
         for parameter in process.parameters:
             for word in (parameter.name, *parameter.aliases):
@@ -109,8 +111,14 @@ class HeaderBook:
         """Return the column whose words look most like *header*, None when none does."""
         found = _BRACKETED.match(header.strip())
         word = plain(found["base"] if found else header)
-        near = difflib.get_close_matches(word, list(self._words), n=1, cutoff=0.75)
-        return self._words[near[0]].name if near else None
+        if word not in self._nearest:
+            # Texts of very different lengths cannot be that alike; most are not worth a look.
+            like = [
+                other for other in self._words if 0.6 <= (len(other) + 1) / (len(word) + 1) <= 1.7
+            ]
+            near = difflib.get_close_matches(word, like, n=1, cutoff=_ALIKE)
+            self._nearest[word] = self._words[near[0]].name if near else None
+        return self._nearest[word]
 
 
 def _left_out(inner: HeaderMatch, inside: str) -> HeaderMatch:

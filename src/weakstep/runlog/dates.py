@@ -38,9 +38,7 @@ _CLOCK = (
     r"(?::(?P<second>\d{2})(?:\.\d+)?)?"
     r"\s*(?P<half>[ap]\.?m\.?)?(?:\s*uhr)?\s*(?P<zone>Z|[+-]\d{2}:?\d{2})?)?"
 )
-_ISO = re.compile(
-    r"[12][0-9]{3}-[01][0-9]-[0-3][0-9](?:[ T][0-2][0-9]:[0-5][0-9](?::[0-5][0-9])?)?"
-)
+ISO = re.compile(r"[12][0-9]{3}-[01][0-9]-[0-3][0-9](?:[ T][0-2][0-9]:[0-5][0-9](?::[0-5][0-9])?)?")
 _YEAR_FIRST = re.compile(rf"(?P<y>\d{{4}})([-/.])(?P<m>\d{{1,2}})\2(?P<d>\d{{1,2}}){_CLOCK}", re.I)
 _YEAR_LAST = re.compile(
     rf"(?P<a>\d{{1,2}})\s?(?P<sep>[-/.])\s?(?P<b>\d{{1,2}})\s?(?P=sep)\s?(?P<y>\d{{4}}|\d{{2}}){_CLOCK}",
@@ -111,7 +109,7 @@ def read_date(text: str, year: int | None = None) -> DateCell | None:
     >>> read_date("03/04/25").undecided, read_date("3.4.2025 14:05").day_first
     (True, datetime.datetime(2025, 4, 3, 14, 5))
     """
-    if _ISO.fullmatch(text) and text[:4] >= "1950" and text[:4] <= "2100":
+    if ISO.fullmatch(text) and text[:4] >= "1950" and text[:4] <= "2100":
         try:
             moment = datetime.fromisoformat(text)
         except ValueError:

@@ -18,7 +18,9 @@ DITTO_WORDS = _words(
     "idem|id.|dito|dto|dto.|detto|s.o.|s. o.|wie oben|wie vor|gleich|comme ci-dessus|"
     "comme dessus|pareil|igual|ídem|lo mismo|como arriba"
 )
-DITTO_INITIALS = frozenset("".join(word[0] + word[0].upper() for word in DITTO_WORDS))
+DITTO_FORMS = frozenset(
+    form for word in DITTO_WORDS for form in (word, word.capitalize(), word.upper(), word.title())
+)
 OVERNIGHT_WORDS = _words("overnight|o/n|on|over night|über nacht|ü/n|nuit")
 COUNT_WORDS = _words("x|×|times|mal|pcs|pc|pieces|holes|passes|uses|casts|runs|stk")
 YES_WORDS = _words("yes|y|1|1.0|true|t|x|✓|✔|☑|ja|j|oui|o|si|sí|ok|wahr|vrai|verdadero")

@@ -53,7 +53,7 @@ def add_outcomes(work: Work) -> None:
             work, int(rows[at]), first[codes[at]], _whole(made[at]), _whole(failed[at])
         )
         mode[at], total[at], bad[at] = outcome.mode, outcome.made, outcome.failed
-    _tell_words(work, texts, words)
+    _tell_words(work, codes, [str(text) for text in distinct], words)
     work.typed["mode"] = pd.Series(mode, index=rows, dtype=object)
     work.typed["made"] = total
     work.typed["failed"] = bad
@@ -231,13 +231,17 @@ def _counts(work: Work, column: str) -> np.ndarray:
     return counts
 
 
-def _tell_words(work: Work, texts: np.ndarray, words: OutcomeWords) -> None:
+def _tell_words(
+    work: Work, codes: np.ndarray, distinct: Sequence[str], words: OutcomeWords
+) -> None:
     """Tell once per file which words were read as which outcome."""
+    import numpy as np
     import pandas as pd
 
-    pairs_of = pd.DataFrame({"file": work.typed["file"].to_numpy(), "text": texts})
+    file_codes, files = pd.factorize(work.typed["file"].to_numpy(dtype=object))
+    pairs_of = np.unique(file_codes * len(distinct) + codes).tolist() if len(codes) else []
     read: dict[str, set[tuple[str, str]]] = {}
-    for file, text in pairs_of.drop_duplicates().itertuples(index=False):
+    for file, text in ((files[k // len(distinct)], distinct[k % len(distinct)]) for k in pairs_of):
         mode = words.mode(text) if text else None
         if mode is not None and not words.is_own(text):
             read.setdefault(str(file), set()).add((text, mode.label))
@@ -254,7 +258,10 @@ def _tell_words(work: Work, texts: np.ndarray, words: OutcomeWords) -> None:
 
 def _set_impossible_aside(work: Work) -> None:
     items = work.process.items
-    impossible = work.typed.loc[work.typed["failed"] > work.typed["made"], ["failed", "made"]]
+    beyond = (work.typed["failed"] > work.typed["made"]).to_numpy()
+    if not beyond.any():
+        return
+    impossible = work.typed.loc[beyond, ["failed", "made"]]
     for row, failed, made in impossible.itertuples():
         work.problem(
             int(row),

@@ -230,19 +230,20 @@ def _counts(
 ) -> tuple[np.ndarray, Mapping[str, np.ndarray]]:
     """Return chips tested and, per family, chips failed in every run."""
     import numpy as np
+    import pandas as pd
 
-    modes = {mode.name: mode for mode in process.modes}
     counted = family_of_counts(process)
-    untested = {name for name, mode in modes.items() if mode.verdict == "untested"}
-    is_tested = (~chips["mode"].isin(untested)).to_numpy(dtype=bool)
+    untested = {mode.name for mode in process.modes if mode.verdict == "untested"}
+    family_of = {mode.name: mode.family or counted for mode in process.modes}
+    mode_codes, distinct = pd.factorize(chips["mode"].to_numpy(dtype=object))
+    is_tested = np.array([mode not in untested for mode in distinct], dtype=bool)[mode_codes]
+    families = np.array([family_of.get(mode, counted) for mode in distinct], dtype=object)
     made = chips["made"].to_numpy(dtype=float) * is_tested
     failures = chips["failed"].to_numpy(dtype=float) * is_tested
-    family_of = {name: mode.family or counted for name, mode in modes.items()}
-    names = chips["mode"].map(family_of).fillna(counted).to_numpy(dtype=object)
     failed = {
-        family.name: np.bincount(codes, failures * (names == family.name), minlength=n_runs).astype(
-            int
-        )
+        family.name: np.bincount(
+            codes, failures * (families == family.name)[mode_codes], minlength=n_runs
+        ).astype(int)
         for family in process.families
     }
     return np.bincount(codes, made, minlength=n_runs).astype(int), failed

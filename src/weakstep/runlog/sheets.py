@@ -31,7 +31,19 @@ _WEAK_SUMMARY = frozenset(
     ["min", "max", "min.", "max.", "minimum", "maximum", "n", "count", "anzahl"]
 )
 _LONGEST_SUMMARY = 24
-_SUMMARY_INITIALS = frozenset("acdegmnpstzé")
+
+
+def _in_all_cases(words: Sequence[str]) -> frozenset[str]:
+    return frozenset(form for word in words for form in (word, word.upper(), word.capitalize()))
+
+
+# The first two letters of all of them: enough to pass over nearly every other text at once.
+_SUMMARY_STARTS = _in_all_cases(
+    [
+        *("to", "su", "me", "av", "st", "ge", "mi", "mo", "éc", "ec", "so", "pr", "de", "n="),
+        *("n ", "ma", "co", "an", "gr", "zw", "sd", "n", "s"),
+    ]
+)
 
 
 @dataclass(frozen=True)
@@ -191,10 +203,11 @@ def _doubted(stripped: Sequence[Texts], header: Header) -> np.ndarray:
             described |= holds
         doubted |= holds if index >= width else _summaries(column)
     first = next((index for index, name in enumerate(headers) if name), 0)
+    word = headers[first].partition(" ")[0]
     again = [
         code
         for code, text in enumerate(stripped[first].distinct)
-        if text[:1] == headers[first][:1] and " ".join(text.split()) == headers[first]
+        if text.startswith(word) and " ".join(text.split()) == headers[first]
     ]
     doubted |= stripped[first].holding(again) | (filled == 1) | ~described
     return doubted
@@ -206,7 +219,7 @@ def _summaries(column: Texts) -> np.ndarray:
         [
             code
             for code, text in texts
-            if text[:1].lower() in _SUMMARY_INITIALS
+            if text[:2] in _SUMMARY_STARTS
             and len(text) < _LONGEST_SUMMARY
             and (_is_summary(text) or text.casefold() in _WEAK_SUMMARY)
         ]

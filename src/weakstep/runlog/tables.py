@@ -209,7 +209,7 @@ def _split_at_once(source: TextFile, delimiter: str) -> Table | None:
         header=None,
         names=range(int(widths.max())),
         index_col=False,
-        dtype="category",
+        dtype=object,
         na_filter=False,
         skip_blank_lines=False,
         quoting=csv.QUOTE_NONE,
@@ -217,21 +217,25 @@ def _split_at_once(source: TextFile, delimiter: str) -> Table | None:
     )
     if len(split) != count:
         return None
-    columns = [
-        Texts(
-            split[name].cat.codes.to_numpy(dtype=np.int32),
-            tuple(split[name].cat.categories.to_numpy(dtype=object).tolist()),
-        )
-        for name in split.columns
-    ]
+    columns = [_factorized(split.pop(name).to_numpy()) for name in list(split.columns)]
     holds = np.zeros(count, dtype=bool)
     for column in columns:
         blank = [code for code, text in enumerate(column.distinct) if not text or text.isspace()]
         holds |= ~column.holding(blank)
+        if holds.all():
+            break
     kept = np.flatnonzero(holds)
     kept_columns = tuple(column.take(kept) for column in columns)
     comma = _writes_decimal_comma(kept_columns, delimiter)
     return Table(source.name, kept + 1, widths[kept], kept_columns, comma)
+
+
+def _factorized(cells: np.ndarray) -> Texts:
+    import numpy as np
+    import pandas as pd
+
+    codes, distinct = pd.factorize(cells)
+    return Texts(codes.astype(np.int32), tuple(distinct.tolist()))
 
 
 def _rows(source: TextFile, delimiter: str) -> Table:

@@ -9,8 +9,9 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from weakstep.runlog.column import Column
-from weakstep.runlog.dates import DateCell, DayOrder, day_order, moment_of, read_date
+from weakstep.runlog.dates import ISO, DateCell, DayOrder, day_order, moment_of, read_date
 from weakstep.runlog.marks import DITTO_WORDS, MISSING_WORDS
+from weakstep.runlog.texts import Texts
 
 if TYPE_CHECKING:
     import numpy as np
@@ -29,6 +30,10 @@ def time_column(column: Column) -> np.ndarray:
     """
     import numpy as np
 
+    iso = _all_iso(column.texts)
+    if iso is not None:
+        plain: np.ndarray = iso[column.texts.codes]
+        return plain
     cells = _read(column.texts.distinct)
     order, evidence = _order(column, cells)
     _tell_order(column, cells, order, evidence)
@@ -40,6 +45,23 @@ def time_column(column: Column) -> np.ndarray:
         column.care(row, shown, "same as the row above")
     _tell_readings(column, cells, known, evidence)
     return moments
+
+
+def _all_iso(column: Texts) -> np.ndarray | None:
+    """Return moments of dates that are all written as 2026-03-31 or with a time; None if not."""
+    import numpy as np
+
+    used = column.counts() > 0
+    texts = [text if is_used else "" for text, is_used in zip(column.distinct, used, strict=True)]
+    if not all(map(ISO.fullmatch, filter(None, texts))):
+        return None
+    try:
+        moments = np.array([*(text or "NaT" for text in texts), "NaT"], dtype="datetime64[s]")
+    except ValueError:  # 2026-02-30
+        return None
+    years = moments.astype("datetime64[Y]")
+    far = (years < np.datetime64("1950")) | (years > np.datetime64("2100"))
+    return None if far.any() else moments.astype("datetime64[ns]")
 
 
 def _order(column: Column, cells: Sequence[DateCell | None]) -> tuple[DayOrder, str]:

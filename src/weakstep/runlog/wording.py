@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from weakstep.process.words import plain
 from weakstep.runlog.column import Column
 from weakstep.runlog.marks import (
+    DITTO_FORMS,
     DITTO_WORDS,
     MISSING_NAMES,
     MISSING_WORDS,
@@ -60,18 +62,19 @@ def name_column(column: Column) -> np.ndarray:
         for name, others in column.parameter.spellings.items()
         for other in (name, *others)
     }
-    values_of, nothing, respelt = [], [], []
-    words = map(str.casefold, column.texts.distinct)
-    for code, (text, word) in enumerate(zip(column.texts.distinct, words, strict=True)):
-        value = text if text.isalnum() else " ".join(text.split())
-        if word in DITTO_WORDS or word in MISSING_NAMES:
+    distinct = column.texts.distinct
+    nothing, respelt = [], []
+    values_of = list(distinct)
+    for code in _worth_a_look(distinct) if not canonical else range(len(distinct)):
+        word, value = distinct[code].casefold(), " ".join(distinct[code].split())
+        if distinct[code] in DITTO_FORMS or word in MISSING_NAMES:
             value = ""
-            if word and word not in DITTO_WORDS:
+            if word and distinct[code] not in DITTO_FORMS:
                 nothing.append(code)
         elif canonical and canonical.get(plain(value), value) != value:
             value = canonical[plain(value)]
             respelt.append(code)
-        values_of.append(value)
+        values_of[code] = value
     values = column.texts.spread(values_of)
     for row, value in column.fill_ditto(values):
         column.care(row, value or "missing", _ABOVE)
@@ -80,3 +83,12 @@ def name_column(column: Column) -> np.ndarray:
     for row, code in column.rows_by_text(respelt):
         column.care(row, values_of[code], "another spelling, as the process description says")
     return values
+
+
+def _worth_a_look(texts: Sequence[str]) -> list[int]:
+    """Return the places of the texts that are not simply a name of letters and digits."""
+    return [
+        code
+        for code, text in enumerate(texts)
+        if not text.isalnum() or text in DITTO_FORMS or text.casefold() in MISSING_NAMES
+    ]

@@ -91,6 +91,8 @@ class Work:
     def set_aside(self, rows: Iterable[int], reason: str) -> None:
         """Take rows out of the log and keep their texts with the reason."""
         gone = list(rows)
+        if not gone:
+            return
         for row in gone:
             file, line = self.place(row)
             cells = {
