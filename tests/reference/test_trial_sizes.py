@@ -27,7 +27,8 @@ from statsmodels.stats.proportion import samplesize_proportions_2indep_onetail
 
 from weakstep.failures.enough import chips_per_arm, design_effect, within_run_correlation
 from weakstep.failures.firth import firth_fits
-from weakstep.trials.power import mean_power, runs_at_each_level, runs_for_means
+from weakstep.trials.means import mean_power, runs_for_means
+from weakstep.trials.power import runs_at_each_level
 from weakstep.trials.sizes import chips_for_slope
 
 

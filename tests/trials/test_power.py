@@ -6,13 +6,12 @@ import numpy as np
 import pytest
 from statsmodels.stats.power import TTestIndPower
 
+from weakstep.trials.means import mean_power, runs_for_means
 from weakstep.trials.power import (
     chips_in_pairs,
-    mean_power,
     nested_failures,
     randomisation_p,
     runs_at_each_level,
-    runs_for_means,
     simulated_power,
 )
 

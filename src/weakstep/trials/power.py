@@ -1,4 +1,4 @@
-"""What a trial can see: sizes for means and pairs, and power by carrying the trial out on paper."""
+"""What a trial can see: sizes of pairs, and power by carrying the trial out on paper."""
 
 from __future__ import annotations
 
@@ -67,67 +67,6 @@ def chips_in_pairs(
     return math.ceil(reach**2 / difference**2)
 
 
-def mean_power(difference: float, deviation: float, runs: int, alpha: float = ALPHA) -> float:
-    r"""
-    Chance that a two-sided t test of two groups of *runs* shows a difference of means.
-
-    With noncentrality :math:`d \sqrt{n/2} / s` and :math:`2n - 2` degrees of freedom.
-
-    Parameters
-    ----------
-    difference, deviation : float
-        Of run means, in one unit; deviation between runs at one level, above 0.
-    runs : int
-        At each level, at least 2.
-    alpha : float
-
-    References
-    ----------
-    Cohen, J. (1988), Statistical Power Analysis for the Behavioral Sciences, 2nd edition, section
-    2.3.
-
-    Examples
-    --------
-    >>> round(mean_power(0.5, 1.0, 64), 3)
-    0.801
-    """
-    from scipy.special import nctdtr, stdtrit
-
-    freedom = 2.0 * runs - 2.0
-    reach = float(stdtrit(freedom, 1.0 - alpha / 2.0))
-    off = abs(difference) / deviation * math.sqrt(runs / 2.0)
-    return float(1.0 - nctdtr(freedom, off, reach) + nctdtr(freedom, off, -reach))
-
-
-def runs_for_means(
-    difference: float, deviation: float, *, power: float = POWER, alpha: float = ALPHA
-) -> int:
-    """
-    Count the runs at each of two levels that show a difference of means of a measured outcome.
-
-    Chips of one run are averaged first, so *deviation* is that between run means.
-
-    References
-    ----------
-    As for `mean_power`; Cohen's table 2.4.1 gives 64 for d = 0.5, 26 for d = 0.8.
-
-    Examples
-    --------
-    >>> runs_for_means(0.5, 1.0), runs_for_means(0.8, 1.0)
-    (64, 26)
-    """
-    few, enough = 1, 2
-    while mean_power(difference, deviation, enough, alpha) < power:
-        few, enough = enough, 2 * enough
-    while enough - few > 1:
-        middle = (few + enough) // 2
-        if mean_power(difference, deviation, middle, alpha) < power:
-            few = middle
-        else:
-            enough = middle
-    return enough
-
-
 def nested_failures(
     rng: np.random.Generator,
     rate: float | Floats,
@@ -141,7 +80,7 @@ def nested_failures(
     Each run has a rate of its own, whose variance is *correlation* times p (1 - p) around *rate*,
     one for all runs or one for each; so with *chips*.
     """
-    if correlation <= 0.0 or not np.all((0.0 < rate) & (rate < 1.0)):
+    if correlation <= 0.0 or not np.all((rate > 0.0) & (rate < 1.0)):
         return np.asarray(rng.binomial(chips, rate, shape), dtype=float)
     strength = (1.0 - correlation) / correlation
     own = rng.beta(rate * strength, (1.0 - rate) * strength, shape)

@@ -10,11 +10,10 @@ import numpy as np
 
 from weakstep.errors import NotEnoughError
 from weakstep.failures.enough import POWER, enough_to_show, within_run_correlation
+from weakstep.trials.means import mean_power, runs_for_means
 from weakstep.trials.power import (
     chips_in_pairs,
-    mean_power,
     runs_at_each_level,
-    runs_for_means,
 )
 from weakstep.trials.question import failed_of
 
