@@ -13,6 +13,7 @@ from weakstep.failures.model import SensitivityLine, Tally
 from weakstep.interval import Interval
 from weakstep.report import drift_sentences, sentences
 from weakstep.report.names import Names
+from weakstep.report.page import page
 from weakstep.reviewing import Review
 
 
@@ -272,3 +273,18 @@ def test_what_goes_with_a_drift(
     text = drift_sentences.consequence(Names(review.log.process), found)
     assert spoken(text).replace("\u2212", "-").startswith(f"What goes with it: {said}")
     assert drift_sentences.consequence(Names(review.log.process), []) == ""
+
+
+def test_weaker_evidence_warns_of_what_was_not_logged(review: Review) -> None:
+    """Once a factor is 'some' or 'calendar'; strong and acquitted ones need no warning."""
+    analysis = review.failures
+    kinds = {factor.evidence for factor in analysis.factors}
+    assert kinds & {"some", "calendar"}
+    assert "a cause that nobody logged" in sentences.unlogged_cause(analysis)
+    sure = tuple(one for one in analysis.factors if one.evidence in ("strong", "none"))
+    assert sentences.unlogged_cause(replace(analysis, factors=sure)) == ""
+
+
+def test_operators_are_habits(review: Review) -> None:
+    """The page says so beside what each operator's runs became."""
+    assert "a difference between habits until shown otherwise" in page(review, zoom=False)

@@ -81,6 +81,7 @@ def contents(review: Review, *, title: str | None = None, short: bool = False) -
         "pairs": pairs(analysis.interactions),
         "measured": [measured(names, outcome) for outcome in analysis.measured],
         "firm": sentences.firmness(names, analysis),
+        "unsure": sentences.unlogged_cause(analysis),
         "too_little": _too_little(review, names),
         "failures_in_time": failures_in_time(
             log.process.item, log.process.items, chart, review.events

@@ -159,6 +159,17 @@ def firmness(names: Names, analysis: FailureAnalysis) -> str:
     return f"{capital(label)} {verb} in {_of(kept, len(asked))} of this log:"
 
 
+def unlogged_cause(analysis: FailureAnalysis) -> str:
+    """Return the warning that weaker shares may rest on something unlogged, "" without any."""
+    weaker = ("calendar", "some")
+    if not any(factor.evidence in weaker for factor in analysis.factors):
+        return ""
+    return (
+        "Where the evidence is less than strong, a preventable share may rest on a cause that "
+        "nobody logged: read it as a question, not as a saving."
+    )
+
+
 def _of(part: int, whole: int) -> str:
     """Return a part of a number of versions in words."""
     if whole == 1:
