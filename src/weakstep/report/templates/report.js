@@ -17,11 +17,22 @@
     })();
     return library;
   };
+  // System colours of a high-contrast mode are names that only the browser can turn into numbers.
+  const colour = (style, name) => {
+    const value = style.getPropertyValue(name).trim();
+    if (value.startsWith("#")) return value;
+    const probe = document.createElement("span");
+    probe.style.color = value;
+    document.body.append(probe);
+    const found = getComputedStyle(probe).color;
+    probe.remove();
+    return found;
+  };
   const resolve = (part, style, runs) => {
     if (part === "@runs") return runs;
     if (typeof part === "string") {
       const name = /^var\((--[a-z]+)\)$/.exec(part);
-      return name ? style.getPropertyValue(name[1]).trim() : part;
+      return name ? colour(style, name[1]) : part;
     }
     if (Array.isArray(part)) return part.map((item) => resolve(item, style, runs));
     if (part && typeof part === "object") {
@@ -46,7 +57,7 @@
         showlegend: true,
         marker: {
           symbol: symbols[turn % symbols.length],
-          color: style.getPropertyValue(`--${tones[turn % tones.length]}`).trim(),
+          color: colour(style, `--${tones[turn % tones.length]}`),
           size: 8,
         },
       };
@@ -68,12 +79,49 @@
     });
     figure.querySelector("button.zoom").after(" ", button);
   };
+  // Dragging has an equal by buttons, for those who cannot drag.
+  const moves = {
+    Closer: ([low, high]) => [low + (high - low) / 4, high - (high - low) / 4],
+    Wider: ([low, high], [first, last]) => {
+      const half = (high - low) / 2;
+      return [Math.max(first, low - half), Math.min(last, high + half)];
+    },
+    Left: ([low, high], [first]) => {
+      const step = Math.min((high - low) / 2, low - first);
+      return [low - step, high - step];
+    },
+    Right: ([low, high], [, last]) => {
+      const step = Math.min((high - low) / 2, last - high);
+      return [low + step, high + step];
+    },
+    All: (_, whole) => whole,
+  };
+  const offerMoves = (figure, place) => {
+    const whole = [...place.layout.xaxis.range];
+    const group = document.createElement("div");
+    group.className = "who";
+    group.setAttribute("role", "group");
+    group.setAttribute("aria-label", "Zoom without dragging");
+    for (const [name, move] of Object.entries(moves)) {
+      const button = document.createElement("button");
+      button.type = "button";
+      button.textContent = name;
+      button.addEventListener("click", () => {
+        const range = move([...place.layout.xaxis.range], whole);
+        Plotly.relayout(place, { "xaxis.range": range, ...(name === "All" && { "yaxis.range": place.wholeY }) });
+      });
+      group.append(button, " ");
+    }
+    place.wholeY = [...place.layout.yaxis.range];
+    figure.querySelector("button.zoom").after(" ", group);
+  };
   const draw = async (figure, place) => {
     const packed = await load();
     const style = getComputedStyle(document.documentElement);
     const spec = resolve(packed.figures[figure.dataset.zoom], style, packed.runs);
     spec.layout.font.family = style.fontFamily;
     await Plotly.newPlot(place, spec.data, spec.layout, config);
+    offerMoves(figure, place);
     offerOperators(figure, place, spec, packed, style);
   };
   const prepare = (figure) => {
@@ -95,7 +143,7 @@
       place.setAttribute("aria-label", title);
       const hint = document.createElement("p");
       hint.className = "hint";
-      hint.textContent = "Drag to zoom in, double-click to see all again; point at a mark for its values.";
+      hint.textContent = "Drag or press a button to zoom; point at a mark for its values, which the numbers below hold too.";
       figure.querySelector(".drawn").after(place, hint);
       await draw(figure, place);
     });
