@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import pint
 import pytest
 
-from weakstep.runlog.units import convert, same_kind, unit_named
+from weakstep.runlog.units import ALL_UNITS, convert, gauge_unit, same_kind, unit_named, units_like
 
 
 @pytest.mark.parametrize(
@@ -24,6 +25,11 @@ from weakstep.runlog.units import convert, same_kind, unit_named
         ("mL", "cm3"),
         ("µm", "um"),
         ("%RH", "%"),
+        ("psia", "psi"),
+        ("bar(a)", "bar"),
+        ("seg", "s"),
+        ("µbar", "ubar"),
+        ("psig", None),
         ("kPa gauge", None),
         ("furlong", None),
         ("", None),
@@ -59,3 +65,34 @@ def test_only_units_of_one_kind_convert() -> None:
     assert not same_kind("s", "g")
     assert same_kind("turns", "turns")
     assert not same_kind("turns", "s")
+
+
+@pytest.mark.parametrize(
+    ("text", "unit"),
+    [("psig", "psi"), ("barg", "bar"), ("bar (g)", "bar"), ("mbar rel.", "mbar"), ("kg", None)],
+)
+def test_gauge_units(text: str, unit: str | None) -> None:
+    """A g behind the unit of a pressure says that it is over the air's; a kilogram does not."""
+    assert gauge_unit(text) == unit
+
+
+# What pint calls the units that it writes otherwise.
+IN_PINT = {
+    **{"C": "degC", "F": "degF", "K": "kelvin", "wk": "week", "d": "day", "in": "inch"},
+    **{"inHg": "inch_Hg", "at": "kgf/cm**2", "%": "percent", "Torr": "torr", "mTorr": "millitorr"},
+    **{"cm3": "cm**3", "cm2": "cm**2", "mm2": "mm**2", "l": "liter", "mil": "thou"},
+}
+
+
+def test_every_unit_against_pint() -> None:
+    """Each unit of the table into the others of its kind, as the general library has it."""
+    registry = pint.UnitRegistry()
+    compared = 0
+    for unit in ALL_UNITS:
+        for into in units_like(unit):
+            source = registry.Quantity(12.5, IN_PINT.get(unit, unit))
+            expected = source.to(IN_PINT.get(into, into)).magnitude
+            # psi and inHg are printed to seven digits in NIST SP 811.
+            assert convert(12.5, unit, into) == pytest.approx(expected, rel=2e-7), (unit, into)
+            compared += 1
+    assert compared > 200

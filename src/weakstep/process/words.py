@@ -40,3 +40,20 @@ def printed_unit(unit: str) -> str:
     ('°C', 's')
     """
     return PRINTED_UNITS.get(unit, unit)
+
+
+def range_words(lower: float | None, upper: float | None, unit: str) -> str:
+    """
+    Return a range as people write it; the empty text when it is open on both sides.
+
+    Examples
+    --------
+    >>> range_words(15.0, 200.0, "C"), range_words(None, 30.0, "s"), range_words(1.0, None, "")
+    ('15 to 200 °C', 'up to 30 s', 'from 1')
+    """
+    behind = f" {printed_unit(unit)}" if unit else ""
+    if lower is not None and upper is not None:
+        return f"{lower:g} to {upper:g}{behind}"
+    if lower is not None:
+        return f"from {lower:g}{behind}"
+    return "" if upper is None else f"up to {upper:g}{behind}"

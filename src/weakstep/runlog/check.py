@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from weakstep.process.formula import evaluate, names
 from weakstep.process.model import Parameter, Process, RatedLimit, Rule
+from weakstep.process.words import range_words
 from weakstep.runlog.units import convert, same_kind, units_like
 from weakstep.runlog.work import Work
 
@@ -116,25 +117,16 @@ def _tell_outside(
             "A negative pressure is a gauge reading: log the absolute pressure, which is the air "
             "pressure (about 101 kPa at sea level) less the gauge reading."
         )
+    plausible = range_words(parameter.lower, parameter.upper, parameter.unit)
     work.problem(
         row,
         parameter.name,
         "out_of_range",
         "cell_missing",
-        f"Outside the plausible range {_range_words(parameter)}{read_as}; "
-        "the cell counts as missing.",
+        f"Outside the plausible range {plausible}{read_as}; the cell counts as missing.",
         action,
         found=text or f"{value:.6g}",
     )
-
-
-def _range_words(parameter: Parameter) -> str:
-    unit = f" {parameter.unit}" if parameter.unit else ""
-    if parameter.lower is None:
-        return f"up to {parameter.upper:g}{unit}"
-    if parameter.upper is None:
-        return f"from {parameter.lower:g}{unit}"
-    return f"{parameter.lower:g} to {parameter.upper:g}{unit}"
 
 
 def check_dates(work: Work) -> None:

@@ -15,6 +15,7 @@ from weakstep.runlog.safe import safe_cell
 
 _EXAMPLES = 3
 FIELDS = ("severity", "file", "line", "column", "found", "code", "message", "action")
+_SAYS_WHAT_WAS_READ = ("only_a_bound", "vague_value")  # one message must not stand for another
 _WORDS = {
     "set_aside": "rows set aside",
     "cell_missing": "cells that count as missing",
@@ -36,7 +37,8 @@ def grouped(problems: Iterable[Problem]) -> list[Group]:
     """Return the problems of a log gathered by file, column and kind; worst first, then largest."""
     gathered: dict[tuple[object, ...], list[Problem]] = {}
     for problem in problems:
-        one_off = problem.message if problem.line is None else ""
+        says_itself = problem.line is None or problem.code in _SAYS_WHAT_WAS_READ
+        one_off = problem.message if says_itself else ""
         key = (problem.severity, problem.file, problem.column, problem.code, one_off)
         gathered.setdefault(key, []).append(problem)
     groups = [

@@ -106,16 +106,6 @@ def _csv(columns: list[Field]) -> str:
     return out.getvalue()
 
 
-def range_words(parameter: Parameter) -> str:
-    """Return the plausible range as people write it, empty without one."""
-    unit = f" {printed_unit(parameter.unit)}" if parameter.unit else ""
-    if parameter.lower is not None and parameter.upper is not None:
-        return f"{parameter.lower:g} to {parameter.upper:g}{unit}"
-    if parameter.lower is not None:
-        return f"from {parameter.lower:g}{unit}"
-    return "" if parameter.upper is None else f"up to {parameter.upper:g}{unit}"
-
-
 def bench_page(process: Process) -> str:
     """Return a page to print: a row per column of the log, a box per run, no script, no network."""
     labels = {step.name: step.label for step in process.steps}

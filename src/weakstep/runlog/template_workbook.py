@@ -7,9 +7,10 @@ import io
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal
 
-from weakstep.process.model import Process
+from weakstep.process.model import Parameter, Process
+from weakstep.process.words import range_words
 from weakstep.runlog.safe import safe_cell
-from weakstep.runlog.template import Field, range_words
+from weakstep.runlog.template import Field
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.datavalidation import DataValidation
@@ -66,7 +67,7 @@ def _write_log(log: Worksheet, lists: Worksheet, columns: Sequence[Field]) -> No
         head.font = Font(bold=True)
         head.fill = PatternFill("solid", fgColor="E8E8E8")
         head.alignment = Alignment(wrap_text=True, vertical="top")
-        said = range_words(field.parameter)
+        said = _plausible(field.parameter)
         head.comment = Comment(field.parameter.label + (f": {said}" if said else ""), "weakstep")
         log.column_dimensions[letter].width = max(11, len(field.header) + 2)
         area = f"{letter}2:{letter}{_ROWS + 1}"
@@ -120,7 +121,7 @@ def _range_rule(field: Field) -> DataValidation | None:
         kind = "decimal"
         lower = f"{parameter.lower:.15g}"
         upper = f"{1e15 if parameter.upper is None else parameter.upper:.15g}"
-        said = range_words(parameter)
+        said = _plausible(parameter)
     else:
         return None
     return DataValidation(
@@ -147,7 +148,11 @@ def _write_instructions(page: Worksheet, process: Process, columns: Sequence[Fie
     page.append(["what the column is called in words", "plausible range", "what it means"])
     for field in columns:
         label = safe_cell(field.parameter.label)
-        page.append([label, range_words(field.parameter), safe_cell(field.parameter.check_first)])
+        page.append([label, _plausible(field.parameter), safe_cell(field.parameter.check_first)])
     page.column_dimensions["A"].width = 70
     page.column_dimensions["B"].width = 26
     page.column_dimensions["C"].width = 80
+
+
+def _plausible(parameter: Parameter) -> str:
+    return range_words(parameter.lower, parameter.upper, parameter.unit)

@@ -89,9 +89,10 @@ _UNITS: dict[str, tuple[Unit, str]] = {
     "Wh": (Unit("energy", 3600.0), "wh"),
     "%": (Unit("share", 1.0), "% pct percent prozent %rh rh% %r.h. %rf"),
 }
+ALL_UNITS = tuple(_UNITS)
 _WORDS = {word: name for name, (_, words) in _UNITS.items() for word in words.split()}
 _SPACES = re.compile(r"[\s.]+")
-_ABSOLUTE = re.compile(r"[\s(,]*\babs(?:olute?|olut)?\b\.?\)?$|\s?\(a\)$", re.IGNORECASE)
+_ABSOLUTE = re.compile(r"[\s(,]*\babs(?:olute?|olut)?\b\.?\)?$|\s?\(a\)?$", re.IGNORECASE)
 _GAUGE = re.compile(
     r"(?P<unit>.*?\w)\s*[(,]?\s*(?:g|gauge|gage|rel\.?|relativ|ü)\)?", re.IGNORECASE
 )
