@@ -173,6 +173,7 @@ def test_an_empty_sheet_cannot_be_read(log_of: Build) -> None:
 
 
 SEMESTER = Path(__file__).parents[2] / "datasets" / "semester" / "logs"
+VARY = ["trial", str(SEMESTER), "-o", "x", "--vary", "delay_s"]
 
 
 def test_the_command_plans_and_reads(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -205,6 +206,14 @@ def test_the_command_plans_and_reads(tmp_path: Path, capsys: pytest.CaptureFixtu
         (["trial"], "Name the LOG"),
         (["trial", str(SEMESTER), "-o", "x", "--vary", "colour"], "no numbers for 'colour'"),
         (["trial", "--analyse", "nowhere/sheet.csv"], "cannot be read"),
+        ([*VARY, "--vary", "delay_s"], "'delay_s' is to be varied twice"),
+        ([*VARY, "--outcome", "delay_s"], "cannot be varied and be the outcome"),
+        ([*VARY, "--outcome", "room_c", "--rates", "0.3:0.1"], "say --difference instead"),
+        ([*VARY, "--difference", "5"], "A difference is for a measured outcome"),
+        ([*VARY, "--vary", "dry_min=6:9:12", "--centre", "1"], "a third level shows a bend"),
+        (["trial", str(SEMESTER), "-o", "x", "--vary", "delay_s=35"], "found 1 level of different"),
+        (["trial", str(SEMESTER), "-o", "x", "--vary", "delay_s=nan:50"], "outside what the log"),
+        (["trial", str(SEMESTER), "-o", "x", "--outcome", "bond"], "need --vary"),
     ],
 )
 def test_the_command_refuses_in_one_sentence(
@@ -215,3 +224,17 @@ def test_the_command_refuses_in_one_sentence(
 
     assert main(words) == 2
     assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "words", [["--centre", "-1"], ["--difference", "0"], ["--runs-per-day", "0"], ["--power", "1"]]
+)
+def test_numbers_that_make_no_sense_are_refused(
+    words: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Told by the option that was misread."""
+    from weakstep.cli import main
+
+    with pytest.raises(SystemExit, match="2"):
+        main([*VARY, *words])
+    assert f"argument {words[0]}" in capsys.readouterr().err

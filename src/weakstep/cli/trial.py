@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -48,14 +49,14 @@ def add(commands: Commands[argparse.ArgumentParser]) -> None:
     trial.add_argument(
         "--rates", metavar="P:P", type=rates, help="failure rates to tell apart, such as 0.3:0.1"
     )
-    trial.add_argument("--difference", type=float, help="of a measured outcome, in its unit")
+    trial.add_argument("--difference", type=above_0, help="of a measured outcome, in its unit")
     trial.add_argument("--power", type=share, default=0.8, help="default: %(default)s")
     trial.add_argument("--alpha", type=share, default=0.05, help="default: %(default)s")
     trial.add_argument(
         "--combinations", type=positive, metavar="N", help="at most N, for several parameters"
     )
     trial.add_argument(
-        "--centre", type=int, default=0, metavar="N", help="runs at the middle, each block"
+        "--centre", type=count, default=0, metavar="N", help="runs at the middle, each block"
     )
     trial.add_argument("--chips", type=positive, help="a run; default as in the log")
     trial.add_argument(
@@ -106,6 +107,26 @@ def share(text: str) -> float:
     return value
 
 
+def above_0(text: str) -> float:
+    """Read a number above 0."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0.0 < value < float("inf"):
+        message = f"found {text!r}, expected a number above 0"
+        raise argparse.ArgumentTypeError(message)
+    return value
+
+
+def count(text: str) -> int:
+    """Read a whole number, 0 or more."""
+    if not text.isdecimal():
+        message = f"found {text!r}, expected a whole number"
+        raise argparse.ArgumentTypeError(message)
+    return int(text)
+
+
 def positive(text: str) -> int:
     """Read a whole number of at least 1."""
     if not text.isdecimal() or int(text) < 1:
@@ -137,7 +158,7 @@ def run(options: argparse.Namespace) -> int:
         most_combinations=options.combinations,
         centre_runs=options.centre,
         runs_per_day=options.runs_per_day,
-        block_by=options.block_by,
+        block_by=options.block_by or None,
         chips=options.chips,
         seed=options.seed,
     )
@@ -162,11 +183,14 @@ def _asked(log: RunLog, options: argparse.Namespace) -> tuple[tuple[Levels, ...]
         )
         levels = [choose_levels(log, name, asked=given) for name, given in options.vary]
         return tuple(levels), question
+    if options.outcome or options.difference:
+        message = "--outcome and --difference need --vary; without it the review says both."
+        raise LogError(message)
     from weakstep.reviewing import review
 
     found = review(log, seed=options.seed)
     level, question = question_of(log, found.failures, options.power, options.alpha)
-    return (level,), question
+    return (level,), replace(question, rates=options.rates or question.rates)
 
 
 def _analyse(options: argparse.Namespace) -> int:

@@ -10,7 +10,7 @@ import numpy as np
 
 from weakstep.errors import LogError, NotEnoughError
 from weakstep.failures.windows import rated_range
-from weakstep.failures.words import named, number_words
+from weakstep.failures.words import counted, named, number_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -133,7 +133,8 @@ def _checked(
 ) -> tuple[float, ...]:
     values = tuple(sorted(set(asked)))
     if not 2 <= len(values) <= 3:
-        msg = f"{named(parameter)}: found {len(values)} different levels, expected 2 or 3."
+        found = counted(len(values), "level")
+        msg = f"{named(parameter)}: found {found} of different values, expected 2 or 3."
         raise LogError(msg)
     for value in values:
         if not lowest <= value <= highest:

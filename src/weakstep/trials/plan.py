@@ -64,10 +64,12 @@ def plan_trial(
     Raises
     ------
     LogError
-        Three levels of several parameters, or no design that small.
+        Three levels of several parameters, no design that small, or a question that does not fit
+        its outcome.
     NotEnoughError
         Nothing has failed, or more runs would be needed than anyone makes.
     """
+    _check(levels, question, centre_runs, log)
     coded, generators, resolution = _combinations(levels, most_combinations)
     per_level = max(1, int((coded[:, 0] == coded[:, 0].min()).sum()))
     pace = pace_of(log, runs_per_day=runs_per_day, block_by=block_by)
@@ -94,6 +96,26 @@ def plan_trial(
         deviation=size.deviation,
         runs_a_day=pace.a_day,
     )
+
+
+def _check(levels: tuple[Levels, ...], question: Question, centre_runs: int, log: RunLog) -> None:
+    """Refuse what contradicts itself."""
+    names = [one.column for one in levels]
+    measured = question.outcome in log.runs.numbers.columns
+    twice = next((name for name in names if names.count(name) > 1), None)
+    msg = ""
+    if twice is not None:
+        msg = f"'{twice}' is to be varied twice; name it once, with its levels."
+    elif question.outcome in names:
+        msg = f"'{question.outcome}' cannot be varied and be the outcome; name another outcome."
+    elif measured and question.rates is not None:
+        msg = f"'{question.outcome}' is measured: say --difference instead of failure rates."
+    elif not measured and question.difference is not None:
+        msg = "A difference is for a measured outcome; say --rates, or name the outcome."
+    elif centre_runs and any(len(one.values) == 3 for one in levels):
+        msg = "Runs at the middle go with two levels; a third level shows a bend by itself."
+    if msg:
+        raise LogError(msg)
 
 
 def _in_blocks(
