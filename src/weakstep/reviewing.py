@@ -219,11 +219,13 @@ def _screen(log: RunLog, seed: int) -> DriftScreen:
 def _worth_checking(log: RunLog, drifts: DriftScreen) -> dict[str, tuple[Nearby, ...]]:
     """Find what else changed near the start of each drift."""
     from weakstep.drift.nearby import worth_checking
+    from weakstep.semesters.telling import COLUMN as SEMESTER
 
     runs = log.runs
     categories = {
         str(column): runs.categories[column].to_numpy(dtype=str)
         for column in runs.categories.columns
+        if column != SEMESTER
     }
     return worth_checking(drifts.drifts, {**categories, "operator": runs.operator.astype(str)})
 

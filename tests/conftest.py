@@ -1,4 +1,4 @@
-"""Logs for tests of semesters, from the builder that the failure tests use."""
+"""Logs built by hand, from the builder that the failure tests use."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import pytest
 
 from weakstep.runlog.model import RunLog
 
-BUILDER = Path(__file__).parents[1] / "failures" / "conftest.py"
+BUILDER = Path(__file__).parent / "failures" / "conftest.py"
 
 
 @pytest.fixture(scope="session")
