@@ -177,7 +177,7 @@ def with_stages(
     for column, one in own.items():
         if one.by == "service":
             plain, ranges = charts[column]
-            shown[column] = (replace(one.chart, notes=(*one.chart.notes, *plain.notes)), ranges)
+            shown[column] = (replace(one.chart, notes=plain.notes), ranges)
     return shown
 
 

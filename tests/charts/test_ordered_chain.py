@@ -10,7 +10,7 @@ import pytest
 from weakstep.charts.ordered_chain import OrderedChain
 from weakstep.charts.pattern_shapes import CountPattern, SequencePattern
 from weakstep.charts.patterns import NELSON, completions, pattern
-from weakstep.charts.run_length_law import law_of
+from weakstep.charts.run_length_laws import law_of
 from weakstep.charts.run_lengths import average_run_length, survival
 from weakstep.charts.zone_chain import cell_chances, lines_of, machine
 

@@ -7,7 +7,7 @@ import time
 import numpy as np
 import pytest
 
-from weakstep.charts.false_alarm import false_alarm, false_alarm_alone
+from weakstep.charts.false_alarms import false_alarm, false_alarm_alone
 from weakstep.charts.pattern_shapes import between, beyond
 from weakstep.charts.patterns import NELSON, PATTERNS, WESTERN_ELECTRIC, completions
 from weakstep.charts.run_lengths import (

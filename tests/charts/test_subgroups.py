@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from weakstep.charts.constants import constants, range_cdf
+from weakstep.charts.factors import constants, range_cdf
 from weakstep.charts.subgroups import mean_range, mean_sd
 from weakstep.errors import NotEnoughError
 

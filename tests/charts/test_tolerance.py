@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from weakstep.charts.capability import capability
+from weakstep.charts.capability_indices import capability
 from weakstep.charts.model import Limits
 from weakstep.charts.percentiles import normal_scale_quantiles, percentile_indices
 from weakstep.charts.tolerance import judge_tolerance

@@ -20,7 +20,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from weakstep.charts.capability import (
+from weakstep.charts.capability_indices import (
     capability,
     centred_index_interval,
     one_sided_index_interval,

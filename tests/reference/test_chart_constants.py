@@ -19,7 +19,7 @@ import pytest
 from scipy import stats
 from scipy.integrate import quad
 
-from weakstep.charts.constants import constants
+from weakstep.charts.factors import constants
 
 DATA = Path(__file__).parent / "data" / "control_chart_constants.csv"
 ROWS = list(csv.DictReader(DATA.read_text(encoding="utf-8").splitlines()))

@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from weakstep.charts.constants import constants
+from weakstep.charts.factors import constants
 from weakstep.charts.pooled_ranges import pooled_range
 from weakstep.charts.single_values import MEDIAN_MOVING_RANGE, moving_range_freedom
 from weakstep.charts.variables import individuals

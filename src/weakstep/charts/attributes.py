@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.constants import constants
-from weakstep.charts.false_alarm import binomial_zones, false_alarm
+from weakstep.charts.factors import constants
+from weakstep.charts.false_alarms import binomial_zones, false_alarm
 from weakstep.charts.frozen import frozen
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.run_length_law import RunLengthLaw, law_of
+from weakstep.charts.run_length_laws import RunLengthLaw, law_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

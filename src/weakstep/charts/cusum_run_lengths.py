@@ -29,7 +29,7 @@ import numpy as np
 
 from weakstep.charts.chain import Chain
 from weakstep.charts.normal import normal_cdf, normal_pdf
-from weakstep.charts.run_length_law import RunLengthLaw, law_of
+from weakstep.charts.run_length_laws import RunLengthLaw, law_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

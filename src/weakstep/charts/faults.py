@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.attributes import are_counts, laney_factor, signals_off_centre
-from weakstep.charts.false_alarm import false_alarm, poisson_zones
+from weakstep.charts.false_alarms import false_alarm, poisson_zones
 from weakstep.charts.frozen import frozen
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS

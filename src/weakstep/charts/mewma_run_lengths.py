@@ -20,7 +20,7 @@ import numpy as np
 from weakstep.charts.chain import Chain
 from weakstep.charts.ewma_run_lengths import ewma_law
 from weakstep.charts.normal import normal_pdf
-from weakstep.charts.run_length_law import RunLengthLaw
+from weakstep.charts.run_length_laws import RunLengthLaw
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.capability import check_tolerance
+from weakstep.charts.capability_indices import check_tolerance
 from weakstep.charts.checks import one_row
 
 if TYPE_CHECKING:

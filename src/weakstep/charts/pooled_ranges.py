@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from functools import lru_cache
 
-from weakstep.charts.constants import constants
+from weakstep.charts.factors import constants
 
 
 @lru_cache(maxsize=512)

@@ -20,7 +20,7 @@ from weakstep.charts.normal import normal_cdf
 from weakstep.charts.ordered_chain import OrderedChain, node_places
 from weakstep.charts.pattern_shapes import CountPattern, Pattern, SequencePattern
 from weakstep.charts.patterns import DEFAULT_PATTERNS, pattern
-from weakstep.charts.run_length_law import RunLengthLaw, law_of
+from weakstep.charts.run_length_laws import RunLengthLaw, law_of
 from weakstep.charts.zone_chain import SIGNAL, USUAL_LINES, cell_chances, lines_of, machine
 
 if TYPE_CHECKING:

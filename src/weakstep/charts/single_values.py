@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from weakstep.charts.constants import constants
+from weakstep.charts.factors import constants
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:

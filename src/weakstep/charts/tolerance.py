@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.capability import capability, check_tolerance
+from weakstep.charts.capability_indices import capability, check_tolerance
 from weakstep.charts.checks import one_row
 from weakstep.charts.model import Limits
 from weakstep.charts.normality import anderson_darling, box_cox
@@ -176,7 +176,7 @@ def _by_percentiles(
     # The chart's sigma is that of logarithms or of the plain scale; another power has its own.
     within = limits.sigma if power == 0.0 and "logarithm" in limits.sigma_from else None
     if within is None:
-        from weakstep.charts.constants import constants
+        from weakstep.charts.factors import constants
         from weakstep.charts.single_values import moving_range_freedom
 
         within = float(np.abs(np.diff(scaled)).mean()) / constants(2).d2

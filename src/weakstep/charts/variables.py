@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.constants import constants
-from weakstep.charts.false_alarm import false_alarm, moving_range_false_alarm
+from weakstep.charts.factors import constants
+from weakstep.charts.false_alarms import false_alarm, moving_range_false_alarm
 from weakstep.charts.fitness import notes_on
 from weakstep.charts.frozen import constant_line, frozen
 from weakstep.charts.model import Chart, Limits

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.constants import constants
+from weakstep.charts.factors import constants
 from weakstep.charts.normal import normal_pdf
 from weakstep.charts.pattern_shapes import Pattern
 from weakstep.charts.patterns import DEFAULT_PATTERNS

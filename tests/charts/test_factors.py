@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from weakstep.charts.constants import constants
+from weakstep.charts.factors import constants
 
 
 def test_pairs_have_closed_forms() -> None:

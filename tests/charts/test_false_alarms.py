@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from weakstep.charts.attributes import p_chart
-from weakstep.charts.false_alarm import (
+from weakstep.charts.false_alarms import (
     binomial_zones,
     false_alarm,
     moving_range_false_alarm,
