@@ -1,106 +1,137 @@
 """
-Measure what watching promises: false alarms a semester, delays of detection.
+Measure what watching promises: the chance of a false alarm a semester, and delays of detection.
 
-    python tests/benchmark/watching.py
+    python tests/benchmark/watching.py                  all of it
+    python tests/benchmark/watching.py alarms           false alarms of the whole watch
+    python tests/benchmark/watching.py delays           delays beside the best possible ones
 
-Standard errors are printed beside; draws have seeds of their own.
+A semester is 110 runs of 20 parameters and three failure families behind a baseline of 60, 100 or
+300 runs of the same law; asked is a chance of 5 % over all charts together. The scores, limits and
+charts are those of the package, many semesters side by side. Draws have seeds of their own.
 """
 
 from __future__ import annotations
 
 import argparse
+import itertools
+import sys
+import time
+from pathlib import Path
 
 import numpy as np
 
+sys.path.insert(0, str(Path(__file__).parent))
+
+from watch_semesters import (
+    CHANCE,
+    KINDS,
+    PARAMETERS,
+    RUNS,
+    drawn,
+    failure_alarms,
+    failure_baselines,
+    joint_alarms,
+    scored,
+)
+
 from weakstep.charts.cusum_run_lengths import cusum_survival
-from weakstep.watching.limits import FAST, FOR_COLUMNS, SLOW, column_limits, share_of, spread_scores
-from weakstep.watching.monitor import sums_of
-from weakstep.watching.scores import memory_of, new_scores
+from weakstep.watching.limits import FAST, FOR_COLUMNS, SLOW, share_of
+from weakstep.watching.scores import sequential_scores
+from weakstep.watching.sums import column_sums
+
+BASELINES = (60, 100, 300)
+AT_ONCE = 250  # semesters
+LONGEST = {1.0: 200, 2.0: 60}  # runs after the change; a delay counts at most as this
 
 
-def drawn(rng: np.random.Generator, kind: str, columns: int, values: int) -> np.ndarray:
-    """Return values of a stable bench, shape (columns, values)."""
-    z = rng.standard_normal((columns, values))
-    if kind == "correlated":
-        return np.sqrt(0.5) * (z + rng.standard_normal(values))
-    if kind == "skewed":
-        return np.exp(0.8 * z)
-    if kind == "heavy tails":
-        return rng.standard_t(3, (columns, values))
-    if kind == "memory 0.3":
-        for place in range(1, values):
-            z[:, place] = 0.3 * z[:, place - 1] + np.sqrt(1 - 0.09) * z[:, place]
-    return z
+def percent(alarms: np.ndarray) -> str:
+    """Return a share in % with its standard error."""
+    share = alarms.mean()
+    return f"{100 * share:5.1f} ({100 * np.sqrt(share * (1 - share) / len(alarms)):.1f})"
 
 
-def signals(values: np.ndarray, before: int, each: float) -> list[int]:
-    """Return where the five sums of one parameter first pass, in new runs; empty when none does."""
-    limits = column_limits(before, len(values) - before, each, normal=False)
-    memory = memory_of(values[:before])
-    score = new_scores(values[:before], values[before:], normal=False, memory=memory)
-    quiet = np.zeros(len(score), dtype=bool)
-    charts = [
-        (sign * score - allowance, limit)
-        for sign in (1, -1)
-        for allowance, limit in ((SLOW, limits.slow), (FAST, limits.fast))
-    ]
-    charts.append((spread_scores(score) - SLOW, limits.spread))
-    passed = [found[0][1] for steps, h in charts if (found := sums_of(steps, h, quiet))]
-    return [min(passed)] if passed else []
+def alarms(semesters: int, kinds: tuple[str, ...], baselines: tuple[int, ...]) -> None:
+    """Print the chance of any false alarm a semester, by kind of parameters and baseline."""
+    print(
+        f"False alarms in % of semesters (standard error); asked {100 * CHANCE:.0f} for the whole"
+    )
+    print(f"{'parameters':12} baseline   whole        parameters   failures     joint     seconds")
+    for before in baselines:
+        charts = failure_baselines(before, min(200, semesters), seed=40 + before)
+        for kind, seed in zip(kinds, itertools.count(1000 + before)):
+            began = time.process_time()
+            rng = np.random.default_rng(seed)
+            parts: list[np.ndarray] = []
+            for _ in range(max(1, semesters // AT_ONCE)):
+                size = min(AT_ONCE, semesters)
+                found = scored(drawn(rng, kind, before + RUNS, size), before)
+                columns = found.sums.any(axis=0).reshape(size, PARAMETERS).any(axis=1)
+                failures = failure_alarms(rng, charts, size)
+                charts = charts[size % len(charts) :] + charts[: size % len(charts)]
+                parts.append(np.stack([columns, failures, joint_alarms(found, before, size)]))
+            each = np.concatenate(parts, axis=1)
+            shares = "  ".join(percent(row) for row in (each.any(axis=0), *each))
+            print(f"{kind:12} {before:8}  {shares}  {time.process_time() - began:5.0f}", flush=True)
 
 
-def watch(semesters: int) -> None:
-    """Print the chance of a false alarm on any of 20 parameters, and delays of detection."""
-    before, runs, columns = 100, 110, 20
-    each = share_of(0.05, FOR_COLUMNS, columns)
-    print(f"asked: {100 * 0.05 * FOR_COLUMNS:.1f} % for 20 parameters (0.8 of 5 %)")
-    for kind in ("independent", "correlated", "skewed", "heavy tails", "memory 0.3"):
-        rng = np.random.default_rng(57)
-        alarms = 0
-        for _ in range(semesters):
-            for values in drawn(rng, kind, columns, before + runs):
-                if signals(values, before, each):
-                    alarms += 1
-                    break
-        share = alarms / semesters
-        error = np.sqrt(share * (1 - share) / semesters)
-        print(f"{kind:12} any false alarm {100 * share:5.1f} % (se {100 * error:.1f})")
-    delays(before, runs, each)
-
-
-def delays(before: int, runs: int, each: float) -> None:
-    """Print delays against the best CUSUM of known mean and spread at the same chance."""
-    print("shift  baseline  delay (mean)  found   best CUSUM, all known")
-    for shift, allowance in ((1.0, 0.5), (2.0, 1.0)):
-        best = best_limit(allowance, runs, each)
-        for count in (before, 1000):
-            rng = np.random.default_rng(58)
-            found, known = [], []
-            for _ in range(2000):
-                values = rng.standard_normal(count + runs)
-                values[count:] += shift
-                hit = signals(values, count, each)
-                found += [hit[0] + 1] if hit else [runs]
-                ideal = sums_of(values[count:] - allowance, best, np.zeros(runs, dtype=bool))
-                known.append(ideal[0][1] + 1 if ideal else runs)
-            share = np.mean(np.array(found) < runs)
-            print(
-                f"{shift:5} {count:9} {np.mean(found):10.1f} {100 * share:9.1f} % "
-                f"{np.mean(known):10.1f}"
-            )
-
-
-def best_limit(allowance: float, runs: int, each: float) -> float:
+def best_limit(allowance: float, each: float) -> float:
     """Return the limit of two one-sided sums that join to the chance of one parameter."""
     low, high = 1.0, 20.0
     for _ in range(50):
         middle = (low + high) / 2.0
-        passed = 1.0 - cusum_survival(runs, allowance, middle)[-1] ** 2
+        passed = 1.0 - cusum_survival(RUNS, allowance, middle)[-1] ** 2
         low, high = (middle, high) if passed > each else (low, middle)
     return high
 
 
+def first_after(over: np.ndarray, change: int, longest: int) -> tuple[float, float]:
+    """Mean delay of a signal, runs without an earlier one only, and its standard error."""
+    at = np.where(over.any(axis=0), over.argmax(axis=0), len(over))
+    delay = np.minimum(at[at >= change] - change + 1, longest)
+    return float(delay.mean()), float(delay.std() / np.sqrt(len(delay)))
+
+
+def delays(semesters: int) -> None:
+    """Print delays of one parameter of 20 beside the two best ones for its chance of a semester."""
+    each = share_of(CHANCE, FOR_COLUMNS, PARAMETERS)
+    print(f"Mean runs to detection, the chance of a parameter being {100 * each:.3f} % a semester")
+    print("  known: the best CUSUM for that shift, mean, spread and memory known")
+    print("  same ignorance: the best for that shift by the baseline's values, memory known")
+    print("shift baseline scores change at  delay (se)    / known   / same ignorance   of these")
+    for shift, before, change in itertools.product((1.0, 2.0), (60, 100, 300, 1000), (0, 50)):
+        longest = LONGEST[shift]
+        count = max(20, semesters // (10 if before >= 1000 else 1))
+        rng = np.random.default_rng(int(58 + before + change))
+        z = rng.standard_normal((before + change + longest, count, PARAMETERS))
+        z[before + change :] += shift
+        flat = z.reshape(len(z), -1)
+        allowance = SLOW if shift == 1.0 else FAST
+        limit = best_limit(allowance, each)
+        places = slice(0, 2) if shift == 1.0 else slice(2, 4)
+        known = column_sums(flat[before:], 10**9)[:, places]
+        best, _ = first_after((known > limit).any(axis=1), change, longest)
+        exact = sequential_scores(flat[:before], flat[before:], normal=True)
+        blind = column_sums(exact, before)[:, places]
+        fair, _ = first_after((blind > limit).any(axis=1), change, longest)
+        for ranks in (False, True):
+            found = scored(z, before, ranks_only=ranks)
+            mean, error = first_after(found.sums, change, longest)
+            print(
+                f"{shift:5} {before:8} {'ranks ' if ranks else 'chosen'} {change:9}  "
+                f"{mean:6.1f} ({error:.1f}) {mean / best:8.3f} {mean / fair:12.3f}  "
+                f"{best:12.1f} {fair:6.1f}",
+                flush=True,
+            )
+
+
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[1])
-    parser.add_argument("--semesters", type=int, default=4000)
-    watch(parser.parse_args().semesters)
+    parser.add_argument("what", nargs="?", choices=["all", "alarms", "delays"], default="all")
+    parser.add_argument("--semesters", type=int, default=2000)
+    parser.add_argument("--kinds", nargs="*", default=KINDS, choices=KINDS)
+    parser.add_argument("--baselines", nargs="*", type=int, default=BASELINES)
+    options = parser.parse_args()
+    if options.what != "delays":
+        alarms(options.semesters, tuple(options.kinds), tuple(options.baselines))
+    if options.what != "alarms":
+        delays(options.semesters // 10)

@@ -172,8 +172,9 @@ def failure_sum(
     Choose the steps and solve the limit of a failure chart for a stated chance of a false alarm.
 
     The failure rate is integrated over what the baseline leaves open: the beta law of its counts,
-    divided by the design effect, with Jeffreys' prior. For a given rate the chance is exact
-    (`failure_chance`).
+    divided by the design effect, whose quantiles are the upper limits of Clopper and Pearson, so
+    that even a family that never failed is not held to be safe. For a given rate the chance is
+    exact (`failure_chance`).
 
     Parameters
     ----------
@@ -189,6 +190,11 @@ def failure_sum(
     -------
     FailureSum
 
+    References
+    ----------
+    C. J. Clopper and E. S. Pearson (1934), The use of confidence or fiducial limits illustrated in
+    the case of the binomial, Biometrika 26, 404-413.
+
     Examples
     --------
     >>> found = failure_sum(np.tile([1, 0, 0, 0, 0], 40), np.full(200, 2), 0.0, runs=100,
@@ -201,7 +207,7 @@ def failure_sum(
     size = tested[tested > 0]
     typical = float((size**2).sum() / size.sum())
     effect = 1.0 + (typical - 1.0) * correlation
-    lost, good = failed.sum() / effect + 0.5, (tested.sum() - failed.sum()) / effect + 0.5
+    lost, good = failed.sum() / effect + 1.0, (tested.sum() - failed.sum()) / effect
     nodes, weights = np.polynomial.legendre.leggauss(_NODES)
     place = (_FROM + _TO) / 2.0 + (_TO - _FROM) / 2.0 * nodes
     weights = weights * np.exp(-(place**2) / 2.0)

@@ -58,8 +58,8 @@ def freeze(review: Review, *, chance: float = CHANCE) -> Baseline:
     ----------
     review : Review
     chance : float, default 0.05
-        Of any false alarm in a semester of as many runs: 0.7 of it for the parameters, 0.2 for the
-        failures of all families and 0.1 for the parameters' joint distance.
+        Of any false alarm in a semester of as many runs: 0.8 of it for the parameters, 0.15 for the
+        failures of all families and 0.05 for the parameters' joint distance.
 
     Returns
     -------
@@ -185,7 +185,7 @@ def watched_failures(runs: RunTable, semester: int, chance: float) -> tuple[Watc
     semester : int
         Runs.
     chance : float
-        Of any false alarm of the whole watch; failures take 0.2 of it.
+        Of any false alarm of the whole watch; failures take 0.15 of it.
 
     Returns
     -------

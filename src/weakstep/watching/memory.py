@@ -16,7 +16,7 @@ _GRID = np.linspace(-0.5, MOST_MEMORY, 57)
 _MIDDLES = np.linspace(-0.1, 0.7, 33)
 _SPREADS = np.array([0.012, 0.02, 0.04, 0.06, 0.09, 0.12, 0.16, 0.2, 0.3])
 _APART = 0.2  # parameters whose memory is unlike that of the others
-_COST = 12.0  # log chance of a high sum that a wrong memory multiplies
+_COST = 10.0  # log chance of a high sum that a wrong memory multiplies
 _HALVINGS = 40
 
 
@@ -53,7 +53,7 @@ def memories(correlations: ArrayLike, counts: ArrayLike) -> Floats:
 
     .. math:: E \exp(-c\, g^* / g) = e^{-c}
 
-    over what is left open about :math:`\phi`; *c* is 12.
+    over what is left open about :math:`\phi`; *c* is 10.
 
     Parameters
     ----------
