@@ -16,7 +16,7 @@ from weakstep.report.figures.operators import EVENED_NOTE, EVENED_OUT
 from weakstep.report.names import Names
 from weakstep.report.plot import Plot, Table
 from weakstep.report.tallies import evened_out
-from weakstep.report.words import count, percent, plain, sentence
+from weakstep.report.words import count, grouped, percent, plain, sentence
 
 if TYPE_CHECKING:
     from weakstep.drift.model import Drift
@@ -205,10 +205,15 @@ def _summary(names: Names, runs: RunTable, column: str) -> str:
     if not len(known):
         return "It was never logged."
     low, middle, high = np.quantile(known, [0.1, 0.5, 0.9])
+    every = (
+        "every run"
+        if len(known) == len(values)
+        else f"{grouped(len(known))} of {count(len(values), 'run')}"
+    )
     return (
         f"Median {names.value(column, middle)}; four runs in five between "
         f"{names.bare(column, low)} and {names.value(column, high)}; "
-        f"logged in {len(known)} of {count(len(values), 'run')}."
+        f"logged in {every}."
     )
 
 

@@ -142,10 +142,10 @@ def alike(names: Names, factor: Factor) -> str:
     """Return the warning that other parameters cannot be told apart, "" when there are none."""
     if not factor.alike:
         return ""
-    others = listed([names.label(column) for column in factor.alike], "or")
+    others = [names.label(column) for column in factor.alike]
     return (
-        f"This log cannot tell {names.label(factor.column)} apart from {others}: "
-        f"any of them may be the cause."
+        f"This log cannot tell {names.label(factor.column)} apart from {listed(others, 'or')}: "
+        f"{'either' if len(others) == 1 else 'any of them'} may be the cause."
     )
 
 
