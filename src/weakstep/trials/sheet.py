@@ -203,10 +203,13 @@ table {{ border-collapse: collapse; width: 100%; }}
 th, td {{ border: 1px solid #555; padding: .25em .5em; text-align: left; }}
 .box {{ min-width: 4em; height: 2em; }}
 .block td {{ border-top: 3px solid #111; }}
+.wide {{ overflow-x: auto; }}
+@media print {{ .wide {{ overflow: visible; }} }}
 @page {{ margin: 12mm; }}
 tr {{ break-inside: avoid; }}
 thead {{ display: table-header-group; }}
 </style></head><body>
+<main>
 <h1>Trial: {title}</h1>
 <h2>Before the first run</h2>
 <ul>{cautions}<li>Your lab's safety rules, the equipment's manual and the people responsible come
@@ -215,8 +218,9 @@ first.</li></ul>
 <p>Carry them out in this order, top to bottom; a thick line begins a new block. Log every {item},
 above all those that failed. A run that cannot be set as planned is done as it goes and written down
 as it was. Words for an outcome: {words}.</p>
-<table><thead><tr>{head}</tr></thead><tbody>
+<div class="wide" tabindex="0" role="group" aria-label="The runs"><table><thead><tr>{head}</tr></thead><tbody>
 {rows}
-</tbody></table>
+</tbody></table></div>
+</main>
 </body></html>
 """
