@@ -32,6 +32,8 @@ if TYPE_CHECKING:
         one_sided_index_interval as one_sided_index_interval,
     )
     from weakstep.charts.capability_indices import spread_index_interval as spread_index_interval
+    from weakstep.charts.count_run_lengths import fault_law as fault_law
+    from weakstep.charts.count_run_lengths import share_law as share_law
     from weakstep.charts.cusum_run_lengths import cusum_law as cusum_law
     from weakstep.charts.cusum_run_lengths import cusum_run_length as cusum_run_length
     from weakstep.charts.cusum_run_lengths import cusum_survival as cusum_survival
@@ -125,11 +127,13 @@ _HOME = {
         "spread_index_interval",
     ),
     "factors": ("Constants", "constants", "range_cdf"),
+    "count_run_lengths": ("fault_law", "share_law"),
     "cusum_run_lengths": ("cusum_law", "cusum_run_length", "cusum_survival"),
     "ewma_run_lengths": ("ewma_law", "ewma_run_length", "ewma_survival"),
     "false_alarms": (
         "binomial_zones",
         "false_alarm",
+        "fault_law",
         "false_alarm_alone",
         "moving_range_false_alarm",
         "poisson_zones",
@@ -249,6 +253,7 @@ __all__ = [
     "run_length_law",
     "self_starting_cusum",
     "self_starting_scores",
+    "share_law",
     "share_of_each",
     "shewhart_width",
     "siegmund_run_length",

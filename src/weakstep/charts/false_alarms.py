@@ -120,16 +120,20 @@ def moving_range_false_alarm(n_values: int) -> float:
     return float(1.0 - width * alive.sum())
 
 
-def binomial_zones(tested: NDArray[np.int64], share: float) -> NDArray[np.float64]:
+def binomial_zones(
+    tested: NDArray[np.int64], share: float, now: float | None = None
+) -> NDArray[np.float64]:
     """
-    Chance of each zone of a p or np chart for a stable binomial process, point by point.
+    Chance of each zone of a p or np chart for a binomial process, point by point.
 
     Parameters
     ----------
     tested : array of int, shape (n_points,)
         Items in each point, at least 1.
     share : float
-        True share of failures, strictly between 0 and 1.
+        Share of failures that the lines of the chart come from, strictly between 0 and 1.
+    now : float, optional
+        True share of failures; default *share*, a stable process.
 
     Returns
     -------
@@ -145,18 +149,23 @@ def binomial_zones(tested: NDArray[np.int64], share: float) -> NDArray[np.float6
     above = mean + spread * np.array([0.0, 1.0, 2.0, 3.0])
     # Zones below the centre stop before their line, zones above it include theirs.
     at_most = np.hstack([np.ceil(below - 1e-9) - 1.0, np.floor(above + 1e-9)])
-    known = bdtr(np.clip(at_most, 0.0, size), tested[:, None], share)
+    true = share if now is None else now
+    known = bdtr(np.clip(at_most, 0.0, size), tested[:, None], true)
     return np.diff(np.where(at_most < 0.0, 0.0, known), prepend=0.0, append=1.0, axis=1)
 
 
-def poisson_zones(mean: NDArray[np.float64]) -> NDArray[np.float64]:
+def poisson_zones(
+    mean: NDArray[np.float64], now: NDArray[np.float64] | None = None
+) -> NDArray[np.float64]:
     """
-    Chance of each zone of a c or u chart for a stable Poisson process, point by point.
+    Chance of each zone of a c or u chart for a Poisson process, point by point.
 
     Parameters
     ----------
     mean : array, shape (n_points,)
-        Expected count of each point, above 0.
+        Count of each point that the lines of the chart come from, above 0.
+    now : array, shape (n_points,), optional
+        True expected count; default *mean*, a stable process.
 
     Returns
     -------
@@ -169,5 +178,5 @@ def poisson_zones(mean: NDArray[np.float64]) -> NDArray[np.float64]:
     below = centre - np.sqrt(centre) * np.array([3.0, 2.0, 1.0, 0.0])
     above = centre + np.sqrt(centre) * np.array([0.0, 1.0, 2.0, 3.0])
     at_most = np.hstack([np.ceil(below - 1e-9) - 1.0, np.floor(above + 1e-9)])
-    known = pdtr(np.maximum(at_most, 0.0), centre)
+    known = pdtr(np.maximum(at_most, 0.0), centre if now is None else now[:, None])
     return np.diff(np.where(at_most < 0.0, 0.0, known), prepend=0.0, append=1.0, axis=1)

@@ -1,0 +1,113 @@
+"""Run lengths of charts of counts (p, np, c, u): exact, in and out of control."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.charts.false_alarms import binomial_zones, poisson_zones
+from weakstep.charts.pattern_shapes import Pattern
+from weakstep.charts.run_length_laws import RunLengthLaw, law_of
+from weakstep.charts.run_lengths import survival
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+_ONLY_LIMITS = ("beyond_limit",)
+_BLOCK = 256  # points asked for at a time
+_MEMORY = 15  # points that the longest pattern looks at
+
+
+def share_law(
+    tested: int,
+    share: float,
+    now: float | None = None,
+    names: Sequence[str | Pattern] = _ONLY_LIMITS,
+) -> RunLengthLaw:
+    r"""
+    Distribution of the run length of a p or np chart with limits at three sigmas.
+
+    Parameters
+    ----------
+    tested : int
+        Items in every point.
+    share : float
+        Share of failures that the limits come from.
+    now : float, optional
+        True share of failures since the start; default *share*.
+    names : sequence of str or pattern
+        Patterns in use, of zones; points of counts may lie on a line and are then not beyond it.
+
+    Returns
+    -------
+    RunLengthLaw
+        In points.
+
+    Raises
+    ------
+    ValueError
+        A share does not lie between 0 and 1, or *tested* is below 1.
+
+    Examples
+    --------
+    >>> round(1 / share_law(50, 0.2, 0.3).average, 4)
+    0.1406
+    """
+    true = share if now is None else now
+    if tested < 1 or not (0.0 < share < 1.0 and 0.0 <= true <= 1.0):
+        msg = f"tested must be at least 1 and shares between 0 and 1, got {tested}, {share}, {true}"
+        raise ValueError(msg)
+    return _law(binomial_zones(np.array([tested], dtype=np.int64), share, true)[0], names)
+
+
+def fault_law(
+    mean: float, now: float | None = None, names: Sequence[str | Pattern] = _ONLY_LIMITS
+) -> RunLengthLaw:
+    r"""
+    Distribution of the run length of a c or u chart with limits at three sigmas.
+
+    Parameters
+    ----------
+    mean : float
+        Faults of a point that the limits come from.
+    now : float, optional
+        True mean since the start; default *mean*.
+    names : sequence of str or pattern
+        As for `share_law`.
+
+    Returns
+    -------
+    RunLengthLaw
+        In points.
+
+    Raises
+    ------
+    ValueError
+        A mean is not above 0.
+
+    Examples
+    --------
+    >>> round(fault_law(16.0).average, 1)
+    438.3
+    """
+    true = mean if now is None else now
+    if not (mean > 0.0 and true > 0.0):
+        msg = f"means must be above 0, got {mean} and {true}"
+        raise ValueError(msg)
+    return _law(poisson_zones(np.array([mean]), np.array([true]))[0], names)
+
+
+def _law(zones: Floats, names: Sequence[str | Pattern]) -> RunLengthLaw:
+    """Law of the run length when every point has these chances of lying in each zone."""
+    return law_of(_chances(zones, names), memory=_MEMORY)
+
+
+def _chances(zones: Floats, names: Sequence[str | Pattern]) -> Iterator[float]:
+    done, size = 0, _BLOCK
+    while True:
+        yield from survival(size, names, zones)[done:].tolist()
+        done, size = size, 2 * size
