@@ -9,11 +9,10 @@ import numpy as np
 from weakstep.report.plot import Axis, Plot, Table, Whiskers, row_axis
 from weakstep.report.ticks import percent_ticks
 from weakstep.report.words import date, percent, percent_range
-from weakstep.semesters.words import concerns, trend_sentence
+from weakstep.semesters.words import trend_sentence
 from weakstep.trials.comparing import ALL
 
 if TYPE_CHECKING:
-    from weakstep.process.model import Process
     from weakstep.report.names import Names
     from weakstep.semesters.model import ChangeOutcome, FamilyTrend, History
 
@@ -31,7 +30,7 @@ def history(names: Names, found: History | None) -> dict[str, Any] | None:
         "trends": [trend_sentence(trend, found, process) for trend in found.trends],
         "plot": _rates(names, found) if found.trends else None,
         "changes": [outcome.sentence for outcome in found.changes],
-        "changes_table": _changes(process, found) if found.changes else None,
+        "changes_table": _changes(found) if found.changes else None,
     }
 
 
@@ -102,20 +101,20 @@ def _semesters(names: Names, found: History) -> Table:
     )
 
 
-def _changes(process: Process, found: History) -> Table:
+def _changes(found: History) -> Table:
     return Table(
         "What was changed, and failures before and since",
-        ("since", "what was changed", "about", "before", "since then", "chance of luck"),
-        tuple(_change(process, outcome) for outcome in found.changes),
-        (False, False, False, True, True, True),
+        ("since", "what was changed", "before", "since then", "chance of luck"),
+        tuple(_change(outcome) for outcome in found.changes),
+        (False, False, True, True, True),
         "Before and since are not a trial: whatever else changed at the same time would look the "
         "same. Each change is compared between the change before it and the change after it.",
     )
 
 
-def _change(process: Process, outcome: ChangeOutcome) -> tuple[str, ...]:
+def _change(outcome: ChangeOutcome) -> tuple[str, ...]:
     change = outcome.change
-    head = (str(change.date), change.what, concerns(change, process) or "–")
+    head = (str(change.date), change.what)
     rate = outcome.rate
     if rate is None:
         return (*head, "–", "–", outcome.why_not)
