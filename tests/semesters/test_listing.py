@@ -9,7 +9,9 @@ import pytest
 
 from weakstep.errors import LogError
 from weakstep.process.load import load_process
+from weakstep.runlog.read import read_log
 from weakstep.semesters.listing import changes_beside, read_changes
+from weakstep.semesters.telling import tell_semesters
 
 PROCESS = load_process()
 
@@ -121,6 +123,19 @@ def test_the_list_beside_the_log(tmp_path: Path) -> None:
     assert changes_beside([tmp_path / "log.csv"]) == listed
     assert changes_beside(str(tmp_path / "*.csv")) == listed
     assert changes_beside(listed) is None
+    assert changes_beside([listed.parent / "log.csv", tmp_path]) == listed
     written(tmp_path, "", "changes.toml")
     with pytest.raises(LogError, match="2 lists of changes beside the log"):
         changes_beside(tmp_path)
+
+
+def test_a_folder_of_folders_is_one_log(tmp_path: Path) -> None:
+    """Semesters in folders, the list beside them: found from the folder that holds all."""
+    for name, day in (("2025-autumn", "2025-10-06"), ("2026-spring", "2026-03-02")):
+        (tmp_path / name).mkdir()
+        written(tmp_path / name, f"run,date,outcome\n{name},{day},good\n", "log.csv")
+    listed = written(tmp_path, "date,change\n2026-02-01,x\n")
+    log = read_log(tmp_path, PROCESS)
+    assert log.runs.run_id.tolist() == ["2025-autumn", "2026-spring"]
+    assert tell_semesters(log).names == ("2025-autumn", "2026-spring")
+    assert changes_beside(tmp_path) == listed

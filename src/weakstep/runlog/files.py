@@ -33,7 +33,8 @@ def find_files(paths: str | Path | Sequence[str | Path]) -> list[Path]:
     """
     Return the log files that *paths* (files, folders, globs) stand for, each once, in order.
 
-    A `changes.csv` among them lists what was changed; it is a log only when named alone.
+    A folder without a log stands for its folders, one semester each. A `changes.csv` lists what was
+    changed; it is a log only when named alone.
 
     Raises
     ------
@@ -55,11 +56,12 @@ def find_files(paths: str | Path | Sequence[str | Path]) -> list[Path]:
 def _files_of(path: Path) -> list[Path]:
     try:
         if path.is_dir():
-            files = sorted(
-                f
-                for f in path.iterdir()
-                if f.suffix.lower() in SUFFIXES and not f.name.startswith(_LOCKS)
-            )
+            files = _logs_in(path) or [
+                file
+                for folder in sorted(path.iterdir())
+                if folder.is_dir()
+                for file in _logs_in(folder)
+            ]
             if not files:
                 msg = f"{path}: the folder holds no log ({', '.join(SUFFIXES)})."
                 raise LogError(msg)
@@ -75,6 +77,17 @@ def _files_of(path: Path) -> list[Path]:
         msg = f"{path}: there is no such file or folder, and no file matches it as a pattern."
         raise LogError(msg)
     return files
+
+
+def _logs_in(folder: Path) -> list[Path]:
+    """Return the logs that lie in a folder itself; a list of changes is none."""
+    return sorted(
+        file
+        for file in folder.iterdir()
+        if file.suffix.lower() in SUFFIXES
+        and not file.name.startswith(_LOCKS)
+        and file.name != CHANGES
+    )
 
 
 def names_of(paths: Sequence[Path]) -> list[str]:

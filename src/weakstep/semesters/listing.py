@@ -52,7 +52,9 @@ def changes_beside(paths: str | Path | Sequence[str | Path]) -> Path | None:
         There are several lists.
     """
     files = find_files(paths)
-    folders = dict.fromkeys(file.parent for file in files)
+    given = [paths] if isinstance(paths, str | Path) else paths
+    named = [Path(path) for path in given if Path(path).is_dir()]
+    folders = dict.fromkeys([*named, *(file.parent for file in files)])
     found = [
         folder / name
         for folder in folders
