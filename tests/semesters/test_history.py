@@ -66,6 +66,19 @@ def test_a_fall_over_three_semesters_is_told(log_of: Build) -> None:
     )
 
 
+def test_each_family_counts(log_of: Build) -> None:
+    """A trend at 2.5 % is stated when it is the only one looked at, not beside three families."""
+    log = semesters(log_of, (0.3, 0.2, 0.1))
+    found = told(log)
+    (trend,) = found.trends
+    clear = replace(trend, luck=0.025)
+    assert "fall from semester" in trend_sentence(clear, found, log.process)
+    beside = replace(found, trends=(clear,) * 4)
+    assert "no trend can be shown" in trend_sentence(
+        replace(clear, differ=None), beside, log.process
+    )
+
+
 def test_no_trend_is_claimed_without_one(log_of: Build) -> None:
     """The same rate thrice, and high, low, high: no trend; only the latter differs."""
     same = told(semesters(log_of, (0.2, 0.2, 0.2)))

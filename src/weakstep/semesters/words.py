@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from weakstep.semesters.model import Change, ChangeOutcome, FamilyTrend, History
     from weakstep.trials.comparing import Comparison
 
-SURE = 0.05
+SURE = 0.05  # shared out over the families of a log
 
 
 def day_words(day: np.datetime64) -> str:
@@ -88,8 +88,10 @@ def trend_sentence(trend: FamilyTrend, history: History, process: Process) -> st
     """
     Return how a family went over the semesters in one sentence.
 
-    A fall or a rise is stated only when luck is unlikely and the interval agrees.
+    A fall or a rise is stated only when luck is unlikely, counting every family that was looked at,
+    and the interval agrees.
     """
+    sure_at = SURE / len(history.trends)
     shown = [
         (rate, one.name)
         for rate, one in zip(trend.rates, history.semesters, strict=True)
@@ -101,14 +103,14 @@ def trend_sentence(trend: FamilyTrend, history: History, process: Process) -> st
     path = f"from {percent(first.estimate)} ({begin}) to {percent(last.estimate)} ({end})"
     odds = trend.odds_per_semester
     sure = odds is not None and not odds.lower <= 1.0 <= odds.upper
-    if trend.luck <= SURE and odds is not None and sure:
+    if trend.luck <= sure_at and odds is not None and sure:
         way = "fall" if odds.estimate < 1.0 else "rise"
         return (
             f"{what} {way} from semester to semester: {path}, their odds by a factor of "
             f"{odds.estimate:.2f} a semester ({odds.lower:.2f} to {odds.upper:.2f}, 95 %; chance "
             f"of luck {chance_words(trend.luck)})."
         )
-    if trend.differ is not None and trend.differ <= SURE:
+    if trend.differ is not None and trend.differ <= sure_at:
         return (
             f"{what} went {path}; semesters differ by more than luck (chance of luck "
             f"{chance_words(trend.differ)}), but there is no steady way up or down."
