@@ -86,7 +86,9 @@ def likelihood_table(
     information = (columns**2).sum(axis=0)
     phi = variance / np.maximum(information, 1e-12)
     per_node = np.sqrt(variance) / np.maximum(information, 1e-12)
-    x = (columns / np.sqrt(fit.weights)[:, None] * per_node).astype(np.float32)
+    x = columns.astype(np.float32)
+    x *= (fit.weights**-0.5).astype(np.float32)[:, None]
+    x *= per_node.astype(np.float32)
     eta = np.log(fit.probability / (1.0 - fit.probability)).astype(np.float32)[:, None]
     chips = (fit.weights / (fit.probability * (1.0 - fit.probability))).astype(np.float32)
     plain, slope = chips @ _softplus(eta), (chips * fit.probability.astype(np.float32)) @ x

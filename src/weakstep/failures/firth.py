@@ -161,6 +161,8 @@ def evaluate(
     eta = (designs @ beta[:, :, None])[:, :, 0]
     # One exponential, of what cannot overflow, serves probability, weight and likelihood.
     small = np.exp(-np.abs(eta))
+    # Below that, probabilities are 0 or 1 to the last digit.
+    small[small < 1e-16] = 0.0
     probability = np.where(eta < 0.0, small, 1.0) / (1.0 + small)
     weights = tested * small / (1.0 + small) ** 2
     weighted = designs * weights[:, :, None]

@@ -132,14 +132,16 @@ def score(
     Strasser, H. & Weber, C. (1999), Mathematical Methods of Statistics 8, 220-250 (moments of
     linear statistics under stratified permutation).
     """
-    centred, e, variance = _within_strata(columns, residuals, orders.strata)
+    scaled, e, variance = _within_strata(columns, residuals, orders.strata)
     usable = variance > 1e-12
     safe = np.where(usable, variance, 1.0)
-    scaled = np.where(usable, centred / np.sqrt(safe), 0.0)
-    z = e @ scaled
     evidence_at: Callable[[np.ndarray], np.ndarray] = partial(normal_evidence, one_sided=one_sided)
     if fit is not None:
-        evidence_at = likelihood_table(np.where(usable, centred, 1e-3), safe, one_sided, fit).at
+        evidence_at = likelihood_table(scaled, safe, one_sided, fit).at
+    # In place: long logs have wide tables.
+    scaled /= np.sqrt(safe)
+    scaled[:, ~usable] = 0.0
+    z = e @ scaled
     starts = np.searchsorted(owner, np.arange(owner[-1] + 1))
     log_weights = np.zeros(len(owner)) if weights is None else np.log(weights)
     evidence = evidence_at(z[:, None])
