@@ -9,8 +9,9 @@ from weakstep.failures.candidates import gather, pool_small_strata
 from weakstep.failures.enough import chips_per_arm
 from weakstep.failures.links import Outcomes
 from weakstep.failures.model import Needed
-from weakstep.failures.needed import planted_rate, runs_needed, upper_half
+from weakstep.failures.needed import runs_needed
 from weakstep.failures.permuting import draw_orders
+from weakstep.failures.planting import planted_rate, upper_half
 from weakstep.failures.screen import screen
 from weakstep.failures.verdict import log_more
 
@@ -59,6 +60,7 @@ def test_planting_keeps_the_failures_expected():
     planted = planted_rate(rate, tested, upper, 2.0)
     np.testing.assert_allclose(planted, [0.16, 0.16, 0.08, 0.08, 0.12])
     assert tested @ planted == pytest.approx(tested @ rate)
+    np.testing.assert_array_equal(planted_rate(rate, tested, np.full(5, np.nan), 2.0), rate)
 
 
 def test_at_least_what_the_published_formula_asks(log_of):
@@ -140,3 +142,14 @@ def test_sentence_says_what_doubling_means_and_how_sure(log_of):
     assert "80 % chance" in words
     hopeless = Needed("bond", 2.0, 0.1, 0.2, 2, 0.8, 0.1, None, None)
     assert "vary one parameter on purpose" in log_more(2, 9, hopeless, None, process).sentence
+
+
+def test_long_logs_are_simulated_on_runs_that_failed(log_of):
+    """The latest 400 of 450 runs were all good: the whole log serves, and nothing breaks."""
+    rng = np.random.default_rng(7)
+    tested = np.full(450, 2)
+    failed = np.where(np.arange(450) < 50, 1, 0)
+    log = log_of({"a": rng.normal(size=450), "b": rng.normal(size=450)}, {"bond": failed}, tested)
+    needed = runs_needed(*asked(log), np.random.default_rng(0))
+    assert needed.parameters == 2
+    assert needed.runs.estimate > 100

@@ -25,10 +25,11 @@ from weakstep.failures.null_model import (
     fit_null,
     fit_null_with_weeks,
     operator_background,
-    overdispersion,
 )
 from weakstep.failures.permuting import draw_orders, score, strength_of
+from weakstep.failures.planting import correlation_beside, planted_rate, upper_half
 from weakstep.failures.screen import CALENDAR_GATE, CLAIM
+from weakstep.failures.toofew import FEWEST_FAILURES
 from weakstep.failures.verdict import TIMES_LONGER_AT_MOST
 from weakstep.interval import Interval
 
@@ -40,7 +41,6 @@ REORDERINGS = 499
 MOST_DRAWS, FEWEST_DRAWS = 100, 20
 DRAWN_CHIPS = 1_500_000
 MOST_PARAMETERS, FEWER_IN_LONG_LOGS, MOST_RUNS = 30, 12, 400
-LEAST_HALF = 0.25
 CLOSE = 1e-3
 
 
@@ -115,7 +115,7 @@ def runs_needed(
     long = len(outcomes.tested) > MOST_RUNS
     most = FEWER_IN_LONG_LOGS if long else MOST_PARAMETERS
     chosen = sorted(rng.permutation(list(halves))[:most].tolist())
-    latest = np.arange(len(outcomes.tested)) >= len(outcomes.tested) - MOST_RUNS
+    latest = _latest(failed, outcomes.tested)
     simulation = _Simulation(_only(outcomes, latest), candidates, latest, family, rng)
     draws = DRAWN_CHIPS // (int(latest.sum()) * len(chosen))
     draws = int(np.clip(draws, FEWEST_DRAWS, MOST_DRAWS))
@@ -144,25 +144,11 @@ def _beyond(runs: Interval, logged: float) -> Interval:
     return Interval(estimate, lower, upper, runs.level)
 
 
-def upper_half(candidate: Candidate) -> np.ndarray | None:
-    """
-    Return which runs lie in the upper half of a parameter's logged values, as nearly as ties allow.
-
-    1 above, 0 below, NaN where not logged; None for categories, and when one half holds less than
-    a quarter of the logged runs.
-    """
-    if candidate.kind == "category":
-        return None
-    values = candidate.values
-    known = np.sort(values[candidate.logged])
-    cuts = np.unique(known)[:-1]
-    if not len(cuts):
-        return None
-    above = 1.0 - np.searchsorted(known, cuts, side="right") / len(known)
-    best = int(np.argmin(np.abs(above - 0.5)))
-    if min(above[best], 1.0 - above[best]) < LEAST_HALF:
-        return None
-    return np.where(candidate.logged, values > cuts[best], np.nan)
+def _latest(failed: np.ndarray, tested: np.ndarray) -> np.ndarray:
+    """Return which runs are simulated: the latest, or all when these failed hardly or always."""
+    latest = np.arange(len(tested)) >= len(tested) - MOST_RUNS
+    k, m = int(failed[latest].sum()), int(tested[latest].sum())
+    return latest if min(k, m - k) >= FEWEST_FAILURES else np.ones(len(tested), dtype=bool)
 
 
 def _only(outcomes: Outcomes, kept: np.ndarray) -> Outcomes:
@@ -189,7 +175,7 @@ class _Simulation:
         failed = outcomes.failed[family]
         null = fit_null(self.background, failed, self.tested)
         self.rate = null.probability
-        self.together = _correlation_beside(null, self.tested)
+        self.together = correlation_beside(null, self.tested)
         blocks = weeks_or_blocks(outcomes.week)
         self.weeks = fit_null_with_weeks(self.background, blocks, failed, self.tested).background
         self.bars = self._bars(outcomes, rng)
@@ -255,26 +241,6 @@ class _Simulation:
             self.one_sided[place],
             bar,
         )
-
-
-def _correlation_beside(null: NullFit, tested: np.ndarray) -> float:
-    """Return how chips of one run fail together beyond who ran it: (phi - 1) / (m - 1)."""
-    typical = float((tested**2).sum() / tested.sum())
-    return 0.0 if typical <= 1.0 else min(1.0, (overdispersion(null) - 1.0) / (typical - 1.0))
-
-
-def planted_rate(
-    rate: np.ndarray, tested: np.ndarray, upper: np.ndarray, ratio: float
-) -> np.ndarray:
-    """Return failure rates with *ratio* between the halves and as many failures expected as before.
-
-    Runs that did not log the parameter (NaN in *upper*) keep theirs.
-    """
-    known = ~np.isnan(upper)
-    times = np.where(known, np.where(upper > 0, ratio, 1.0), 1.0)
-    before = float((tested * rate)[known].sum())
-    times[known] *= before / float((tested * rate * times)[known].sum())
-    return np.asarray(np.minimum(rate * times, LARGEST_RATE))
 
 
 def _length(
