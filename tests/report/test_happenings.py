@@ -54,6 +54,7 @@ def test_changes_and_new_lots_look_different(review: Review) -> None:
         (60.5, "change made by the lab", "ink"),
         (68.5, "first use of kit lot K2", "fifth"),
     ]
+    assert [mark.dashes for mark in found] == ["dashed", ""]
     assert plot.table is not None
     assert "new oven door from run P061" in plot.table.note
     flags = [

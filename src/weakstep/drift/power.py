@@ -67,7 +67,8 @@ def power_note(n_runs: int) -> str:
     'With 12 runs nothing can be judged; at least 25 are needed.'
     """
     if n_runs < _RUNS[0]:
-        return f"With {n_runs} runs nothing can be judged; at least {_RUNS[0]} are needed."
+        runs = "1 run" if n_runs == 1 else f"{n_runs} runs"
+        return f"With {runs} nothing can be judged; at least {_RUNS[0]} are needed."
     larger = chance_found(n_runs, 1.0) < _WORTH_SAYING
     first, second = _SHIFTS[:2] if larger and n_runs < 100 else _SHIFTS[1:]
     return (

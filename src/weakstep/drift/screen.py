@@ -147,7 +147,8 @@ _NO_RHYTHM = (
 def _why_too_little(values: Floats) -> str | None:
     count = len(values)
     if count < LEAST_VALUES:
-        return f"only {count} values are logged; at least {LEAST_VALUES} are needed"
+        logged = "only 1 value is" if count == 1 else f"only {count} values are"
+        return f"{logged} logged; at least {LEAST_VALUES} are needed"
     different = count - int(np.unique(values, return_counts=True)[1].max())
     if different == 0:
         return f"all {count} values are equal"

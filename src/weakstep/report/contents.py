@@ -194,7 +194,7 @@ def _ranking_lead(
     return sentence(f"{tried}: {'; '.join(parts)}")
 
 
-def _drifts(review: Review, names: Names) -> list[dict[str, str]]:
+def _drifts(review: Review, names: Names) -> list[dict[str, Any]]:
     found = []
     for drift in review.drifts.drifts:
         parameter = names.parameter(drift.column)

@@ -116,7 +116,8 @@ def _why_not(parameter: Parameter, values: Floats) -> str:
     if parameter.kind == "yes_no":
         return "it is yes or no"
     if len(values) < LEAST_VALUES:
-        return f"only {len(values)} values are logged; at least {LEAST_VALUES} are needed"
+        logged = "only 1 value is" if len(values) == 1 else f"only {len(values)} values are"
+        return f"{logged} logged; at least {LEAST_VALUES} are needed"
     if len(np.unique(values)) < 4:
         return "it has fewer than four different values"
     return ""

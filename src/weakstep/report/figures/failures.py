@@ -13,6 +13,7 @@ from weakstep.report.plot import (
     Axis,
     Band,
     Bars,
+    Dashes,
     Layer,
     Line,
     Mark,
@@ -39,9 +40,9 @@ if TYPE_CHECKING:
     from weakstep.semesters.model import Event
 
 FAMILY_TONES: tuple[Tone, ...] = ("main", "fourth", "fifth", "good", "muted")
-EVENTS: dict[str, tuple[str, Tone]] = {
-    "change": ("change made by the lab", "ink"),
-    "semester": ("a semester begins", "muted"),
+EVENTS: dict[str, tuple[str, Tone, Dashes]] = {
+    "change": ("change made by the lab", "ink", "dashed"),
+    "semester": ("a semester begins", "muted", "dotted"),
 }
 MOST_ROWS = 30
 MOST_TOLD = 12
@@ -109,9 +110,9 @@ def _event_lines(labels: Sequence[str], events: Sequence[Event]) -> list[Layer]:
             place = float((weeks + 6 < event.date).sum())
         if place >= len(labels):
             continue
-        name, tone = EVENTS[event.kind]
+        name, tone, dashes = EVENTS[event.kind]
         said = event.name if event.date is None else f"{event.name}: {date(event.date)}"
-        layers.append(Mark(place + 0.5, tone, "" if name in named else name, "dashed", said))
+        layers.append(Mark(place + 0.5, tone, "" if name in named else name, dashes, said))
         named.add(name)
     return layers
 

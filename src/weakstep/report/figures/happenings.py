@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 MOST_LINES = 20  # of one kind; beyond, they stand as short ticks along the top
 MOST_TOLD = 12
 DASHES: tuple[Dashes, ...] = ("", "dashed", "dotted")
+FIRST_DASHES = {"service": 0, "change": 1, "semester": 2, "new": 0}
 LOOKS: dict[str, Tone] = {"service": "fourth", "change": "ink", "semester": "muted", "new": "fifth"}
 
 
@@ -82,8 +83,8 @@ def lines(happened: Sequence[Happening], runs: RunTable) -> list[Layer]:
     turn: dict[str, int] = {}
     for kind, name in dict.fromkeys((one.kind, _entry(one)) for one in happened):
         mine = [one for one in happened if (one.kind, _entry(one)) == (kind, name)]
-        dashes = DASHES[turn.get(kind, 0) % len(DASHES)]
-        turn[kind] = turn.get(kind, 0) + 1
+        dashes = DASHES[turn.get(kind, FIRST_DASHES[kind]) % len(DASHES)]
+        turn[kind] = turn.get(kind, FIRST_DASHES[kind]) + 1
         if len(mine) > MOST_LINES:
             layers.append(Rug(np.array([one.run + 0.5 for one in mine]), LOOKS[kind], True, name))
             continue
