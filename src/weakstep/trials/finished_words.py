@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from weakstep.failures.words import chance_words, counted, named, number_words, percent
+from weakstep.process.words import printed_unit
 from weakstep.trials.comparison_words import points_words
 from weakstep.trials.plan_words import effect_name, labels_of, outcome_words
 
@@ -124,7 +125,10 @@ def _range(interval: Interval) -> str:
 
 def _effects(found: Finished, process: Process) -> str:
     names = labels_of(found.plan, process)
-    unit = "difference of means" if found.plan.rates is None else "odds ratio"
+    unit = "odds ratio"
+    if found.plan.rates is None:
+        measured = printed_unit(process.parameter(found.plan.outcome).unit)
+        unit = f"difference of means in {measured}" if measured else "difference of means"
     lines = [f"Effects, high against low level ({unit}, 95 % interval), largest first:"]
     for effect in sorted(found.effects, key=lambda one: -abs(one.estimate.estimate)):
         lines.append(f"  {effect_names(effect, names)}: {_told(found, effect.estimate)}")

@@ -218,7 +218,8 @@ first.</li></ul>
 <p>Carry them out in this order, top to bottom; a thick line begins a new block. Log every {item},
 above all those that failed. A run that cannot be set as planned is done as it goes and written down
 as it was. Words for an outcome: {words}.</p>
-<div class="wide" tabindex="0" role="group" aria-label="The runs"><table><thead><tr>{head}</tr></thead><tbody>
+<div class="wide" tabindex="0" role="group" aria-label="The runs">
+<table><thead><tr>{head}</tr></thead><tbody>
 {rows}
 </tbody></table></div>
 </main>
