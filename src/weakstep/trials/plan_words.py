@@ -197,7 +197,8 @@ def _read(plan: TrialPlan, process: Process) -> str:
     )
     return (
         f"Effects on {outcome} with 95 % intervals from {method}. A parameter has an effect when "
-        f"levels dealt again by lot within blocks give one as large at most {alpha} of the time (two-sided)."
+        f"levels dealt again by lot within blocks give one as large at most {alpha} of the time "
+        "(two-sided)."
     )
 
 
