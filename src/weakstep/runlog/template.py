@@ -19,6 +19,7 @@ SUFFIXES = (".csv", ".xlsx", ".html")
 # Counts stand for rows of chips; dates tell semesters apart by themselves.
 _LEFT_OUT = ("chips_made", "chips_failed", "semester")
 _RUNS_A_PAGE = 4
+_FIRST, _LAST = "Who and what", "What came of it"
 
 
 @dataclass(frozen=True)
@@ -108,27 +109,39 @@ def _csv(columns: list[Field]) -> str:
 
 def bench_page(process: Process) -> str:
     """Return a page to print: a row per column of the log, a box per run, no script, no network."""
+    out = [_PAGE_HEAD.format(title=html.escape(process.title))]
+    for title, group in _in_working_order(process):
+        out.append(f'<tbody><tr><th colspan="{_RUNS_A_PAGE + 1}" scope="colgroup" class="step">')
+        out.append(f"{html.escape(title)}</th></tr>")
+        out += [_bench_row(field) for field in group]
+        out.append("</tbody>")
+    modes = ", ".join(html.escape(mode.label) for mode in process.modes)
+    out.append(f"</table><p>Outcomes: {modes}.</p>{_PAGE_FOOT}")
+    return "".join(out)
+
+
+def _in_working_order(process: Process) -> list[tuple[str, list[Field]]]:
+    """Return the fields step by step: who and what first, what came of it last."""
+    groups: dict[str, list[Field]] = {_FIRST: []}
+    groups |= {step.label: [] for step in process.steps} | {_LAST: []}
     labels = {step.name: step.label for step in process.steps}
-    out = [_PAGE_HEAD.format(title=html.escape(process.title), runs=_RUNS_A_PAGE)]
-    before = None
     for field in fields(process):
         parameter = field.parameter
-        step = labels.get(parameter.step, "Who and what")
-        if step != before:
-            out.append(f'<tr><th colspan="{_RUNS_A_PAGE + 1}" scope="colgroup" class="step">')
-            out.append(f"{html.escape(step)}</th></tr>")
-            before = step
-        unit = f" ({printed_unit(parameter.unit)})" if parameter.unit else ""
-        choices = " / ".join(field.choices) if len(field.choices) <= 4 else ""
-        hint = choices or ("date and time" if parameter.kind == "time" else "")
-        out.append(
-            f'<tr><th scope="row">{html.escape(parameter.label + unit)}'
-            f"<small>{html.escape(field.header)}{html.escape(': ' + hint if hint else '')}</small>"
-            f"</th>{'<td></td>' * _RUNS_A_PAGE}</tr>"
-        )
-    modes = ", ".join(html.escape(mode.label) for mode in process.modes)
-    out.append(f"</tbody></table><p>Outcomes: {modes}.</p>{_PAGE_FOOT}")
-    return "".join(out)
+        stepless = _LAST if parameter.role == "outcome" else _FIRST
+        groups[labels.get(parameter.step, stepless)].append(field)
+    return [(title, group) for title, group in groups.items() if group]
+
+
+def _bench_row(field: Field) -> str:
+    parameter = field.parameter
+    unit = f" ({printed_unit(parameter.unit)})" if parameter.unit else ""
+    choices = " / ".join(field.choices) if len(field.choices) <= 4 else ""
+    hint = choices or ("date and time" if parameter.kind == "time" else "")
+    return (
+        f'<tr><th scope="row">{html.escape(parameter.label + unit)}'
+        f"<small>{html.escape(field.header)}{html.escape(': ' + hint if hint else '')}</small>"
+        f"</th>{'<td></td>' * _RUNS_A_PAGE}</tr>"
+    )
 
 
 _PAGE_HEAD = """<!doctype html>
@@ -140,17 +153,22 @@ body {{ font: 11pt/1.3 system-ui, sans-serif; margin: 1.5em; color: #111; backgr
 h1 {{ font-size: 1.2em; margin: 0 0 .3em; }}
 table {{ border-collapse: collapse; width: 100%; }}
 th, td {{ border: 1px solid #555; padding: .25em .5em; text-align: left; }}
-td {{ height: 2.4em; width: 17%; }}
-th small {{ display: block; font-weight: normal; color: #444; }}
-.step {{ background: #eee; }}
-tr {{ break-inside: avoid; }}
-@media print {{ body {{ margin: 0; }} thead {{ display: table-header-group; }} }}
+td {{ height: 2.6em; width: 16%; }}
+th small {{ display: block; font-weight: normal; color: #444; overflow-wrap: anywhere; }}
+.step {{ background: #eee; border-top: 2px solid #111; print-color-adjust: exact; }}
+tr, tbody {{ break-inside: avoid; }}
+@page {{ size: A4; margin: 12mm; }}
+@media print {{
+  body {{ margin: 0; font-size: 10pt; }}
+  thead {{ display: table-header-group; }}
+  p {{ break-inside: avoid; }}
+}}
 </style></head><body>
 <h1>{title}: bench page</h1>
 <p>One run per column. Write what the instrument shows, at once; leave a box empty when it was not
 measured. Log every chip, above all those that failed.</p>
 <table><thead><tr><th scope="col">Run</th><th scope="col">1</th><th scope="col">2</th>
-<th scope="col">3</th><th scope="col">4</th></tr></thead><tbody>
+<th scope="col">3</th><th scope="col">4</th></tr></thead>
 """
 _PAGE_FOOT = """
 <p>Your lab's safety rules, the equipment's manual and the people responsible come first.</p>
