@@ -47,6 +47,15 @@ def test_combination_of_all_zone_patterns_is_quick() -> None:
     assert 80 < average < 90
 
 
+def test_all_patterns_with_steps_are_quick() -> None:
+    """Eight patterns, two of them of steps, take about 0.2 s of computing."""
+    average_run_length(("beyond_limit", "six_steady"))  # imports
+    began = time.process_time()
+    average = average_run_length(NELSON)
+    assert time.process_time() - began < 0.2 * 3  # three times the promise, for slow machines
+    assert average == pytest.approx(73.47995, abs=1e-5)  # as by twice the nodes
+
+
 def test_what_each_pattern_adds() -> None:
     """Alone, a pattern alarms less than any combination with it; steps have their own chance."""
     for name in WESTERN_ELECTRIC:

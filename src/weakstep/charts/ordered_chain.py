@@ -99,6 +99,17 @@ def _matrix(after: NDArray[np.intp], before: NDArray[np.intp], size: int) -> csr
     return csr_array((np.ones(int(kept.sum())), (after[kept], before[kept])), shape=(size, size))
 
 
+def _reachable(follows: csr_array, starts: NDArray[np.intp]) -> NDArray[np.intp]:
+    """States that some row of points leads to, in order."""
+    reached = np.zeros(follows.shape[0], dtype=bool)
+    reached[starts] = True
+    while True:
+        further = reached | (follows @ reached.astype(float) > 0.0)
+        if (further == reached).all():
+            return np.flatnonzero(reached)
+        reached = further
+
+
 @dataclass(frozen=True, eq=False)
 class OrderedChain:
     """
@@ -177,12 +188,17 @@ class OrderedChain:
         up, down = (_matrix(step, np.arange(count), count) for step in (steps_up, steps_down))
         first = np.isin(pairs[:, 0], table[0][table[0] != SIGNAL])
         first &= table[0][pairs[:, 1]] == pairs[:, 0]
+        cells = np.repeat(pairs[:, 1], count)
+        inside = csr_array(kron(same, up - down))
+        outside = csr_array(kron(same + lower, down) + kron(higher, up))
+        starts = np.flatnonzero(first) * count
+        kept = _reachable(abs(inside) + outside, starts)
         return cls(
-            chances=np.repeat(chances[pairs[:, 1]], count),
-            cells=np.repeat(pairs[:, 1], count),
-            inside=csr_array(kron(same, up - down)),
-            outside=csr_array(kron(same + lower, down) + kron(higher, up)),
-            starts=np.flatnonzero(first) * count,
+            chances=chances[cells[kept]],
+            cells=cells[kept],
+            inside=inside[kept][:, kept],
+            outside=outside[kept][:, kept],
+            starts=np.searchsorted(kept, starts),
             nodes=nodes or NODES + round(_MORE_NODES * float(chances.max())),
         )
 
