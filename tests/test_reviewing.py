@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from weakstep import load_process, read_log
+from weakstep import load_process, read_log, review, write_report
 from weakstep.reviewing import FEWEST_EXPECTED, FailureChart, _failure_chart
 
 
@@ -41,3 +41,18 @@ def test_a_long_stay_on_one_side_signals_where_counts_allow(tmp_path: Path) -> N
     found = failures_by_week(tmp_path, [9, 10] * 8 + [14, 15] * 7, 60)
     assert found.chart.limits.centre * 60 >= FEWEST_EXPECTED
     assert "nine_one_side" in {signal.pattern for signal in found.chart.signals}
+
+
+def test_a_log_of_measured_values_alone(tmp_path: Path) -> None:
+    """Burst pressures without an outcome: the job runs to its page, which leads to them."""
+    rng = np.random.default_rng(8)
+    delay = rng.normal(50.0, 12.0, 60).round()
+    burst = (220.0 - 2.0 * (delay - 50.0) + rng.normal(0.0, 12.0, 60)).round()
+    rows = ["run_id,delay_s,burst_kpa"]
+    rows += [f"R{i},{delay[i]:.0f},{burst[i]:.0f}" for i in range(60)]
+    (tmp_path / "log.csv").write_text("\n".join(rows), encoding="utf-8")
+    found = review(read_log(tmp_path / "log.csv", load_process()), permutations=199)
+    assert (found.failures.factors, found.next_trial) == ((), None)
+    page = write_report(found, tmp_path / "report", static=True).read_text(encoding="utf-8")
+    assert "What low measured values are linked to stands" in page
+    assert "60 chips were measured" in page

@@ -227,16 +227,9 @@ def _key_only(layer: Span | Mark, colours: Mapping[str, str]) -> dict[str, Any]:
 def _flag(plot: Plot, layer: Mark, colours: Mapping[str, str]) -> dict[str, Any]:
     """Return a mark on top of a line, which a line alone has not: something to point at."""
     symbol = {"": "triangle-down", "dashed": "square", "dotted": "diamond-tall"}[layer.dashes]
-    return {
-        "type": "scatter",
-        "x": [layer.x],
-        "y": [plot.y.high],
-        "mode": "markers",
-        "marker": {"color": colours[layer.tone], "symbol": symbol, "size": 10},
-        "cliponaxis": False,
-        **_hover([layer.hover]),
-        **_named(layer),
-    }
+    look = {"marker": {"color": colours[layer.tone], "symbol": symbol, "size": 10}}
+    place = {"x": [layer.x], "y": [plot.y.high], "mode": "markers", "cliponaxis": False}
+    return {"type": "scatter", **place, **look, **_hover([layer.hover]), **_named(layer)}
 
 
 def _traces(plot: Plot, layer: Layer, colours: Mapping[str, str]) -> list[dict[str, Any]]:
