@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import sys
+from shutil import get_terminal_size
 
 from weakstep.cli.shared import CLEAN, PROBLEMS, Commands, add_log, check_is_no_log, command, read
 
@@ -48,7 +50,13 @@ def add(commands: Commands[argparse.ArgumentParser]) -> None:
 def run(options: argparse.Namespace) -> int:
     """List every problem; 1 when there is any."""
     from weakstep.runlog.clean import write_clean
-    from weakstep.runlog.listing import check_json, columns_text, problems_csv, problems_text
+    from weakstep.runlog.listing import (
+        check_json,
+        columns_text,
+        problems_csv,
+        problems_text,
+        wrapped,
+    )
     from weakstep.runlog.mapping import write_mapping
     from weakstep.runlog.unlogged import compare_with_made
 
@@ -62,9 +70,9 @@ def run(options: argparse.Namespace) -> int:
         write_clean(log, options.write_clean)
     asked = [problem for problem in log.problems if problem.severity != "note"]
     if options.format == "text":
-        print(columns_text(log), problems_text(log), sep="\n\n")
-        print(_counts(log.rows_read, len(log.set_aside), len(asked), len(log.care)))
-        print(UNLOGGED)
+        counts = _counts(log.rows_read, len(log.set_aside), len(asked), len(log.care))
+        text = f"{columns_text(log)}\n\n{problems_text(log)}\n{counts}\n{UNLOGGED}"
+        print(wrapped(text, get_terminal_size().columns) if sys.stdout.isatty() else text)
     else:
         print(check_json(log) if options.format == "json" else problems_csv(log), end="")
     return PROBLEMS if asked else CLEAN

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 
@@ -15,7 +16,11 @@ from weakstep.runlog.safe import safe_cell
 
 _EXAMPLES = 3
 FIELDS = ("severity", "file", "line", "column", "found", "code", "message", "action")
-_SAYS_WHAT_WAS_READ = ("only_a_bound", "vague_value")  # one message must not stand for another
+_SAYS_WHAT_WAS_READ = (
+    "only_a_bound",
+    "vague_value",
+    "row_does_not_fit",
+)  # one message must not stand for another
 _WORDS = {
     "set_aside": "rows set aside",
     "cell_missing": "cells that count as missing",
@@ -102,6 +107,30 @@ def _group_text(group: Group) -> str:
     return f"{place}{found} {first.message} {first.action}".rstrip()
 
 
+def wrapped(text: str, width: int) -> str:
+    """
+    Return *text* with lines of at most *width* characters; what is left of a line stands deeper.
+
+    Examples
+    --------
+    >>> print(wrapped("  log.csv: line 3: found 'x'. Expected a number.", 30))
+      log.csv: line 3: found 'x'.
+          Expected a number.
+    """
+    out = []
+    for line in text.split("\n"):
+        margin = " " * (len(line) - len(line.lstrip()))
+        out += textwrap.wrap(
+            line.strip(),
+            width,
+            initial_indent=margin,
+            subsequent_indent=margin + "    ",
+            break_long_words=False,
+            break_on_hyphens=False,
+        ) or [""]
+    return "\n".join(out)
+
+
 def columns_text(log: RunLog) -> str:
     """Return how every header was placed, file by file, and those that were left alone."""
     book = HeaderBook(log.process)
@@ -109,7 +138,8 @@ def columns_text(log: RunLog) -> str:
     for file in dict.fromkeys(match.file for match in log.columns):
         matches = [match for match in log.columns if match.file == file and _counts(match)]
         plain = [match for match in matches if match.parameter and match.how == "name"]
-        out.append(f"{file}: {len(plain)} columns placed by their own name")
+        columns = "column" if len(plain) == 1 else "columns"
+        out.append(f"{file}: {len(plain)} {columns} placed by their own name")
         for match in matches:
             if match.parameter is None:
                 nearest = book.nearest(match.header)
