@@ -71,6 +71,14 @@ def parameter_charts(log: RunLog) -> tuple[dict[str, tuple[Chart, Chart]], dict[
     return charts, not_charted
 
 
+def services_in(screen: DriftScreen) -> list[tuple[str, int]]:
+    """Counters that were set back, and the index of the first run since."""
+    from weakstep.drift.nearby import services_of
+
+    cycles = [drift for drift in screen.drifts if drift.form == "cycle"]
+    return [(cycle.column, run) for cycle in cycles for run in services_of(cycle)]
+
+
 def own_limits(
     log: RunLog, charts: Mapping[str, tuple[Chart, Chart]], services: Iterable[tuple[str, int]]
 ) -> dict[str, OwnLimits]:

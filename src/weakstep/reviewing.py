@@ -152,23 +152,16 @@ def review(
     NotEnoughError
         Not a single row of the log can be used.
     """
-    from weakstep import __version__
-    from weakstep.charting import own_limits, parameter_charts, tolerances, with_stages
-    from weakstep.drift.nearby import services_of
+    from weakstep import __version__, charting
     from weakstep.failures.analysis import analyse
     from weakstep.semesters.events import events_of
     from weakstep.semesters.history import history_of
     from weakstep.trials.sizes import next_trial
 
-    if len(log.runs) == 0:
-        message = (
-            f"None of the {log.rows_read} rows read can be used, so there is nothing to review; "
-            "'weakstep check' lists what to mend."
-        )
-        raise NotEnoughError(message)
+    _require_runs(log)
     tell = progress or (lambda _phrase: None)
     tell("drawing a chart for each parameter")
-    together, not_charted = parameter_charts(log)
+    together, not_charted = charting.parameter_charts(log)
     failure_chart = _failure_chart(log.runs)
     tell("looking for parameters that moved")
     drifts = _screen(log, seed)
@@ -176,13 +169,12 @@ def review(
     failures = analyse(log, seed=seed, permutations=permutations)
     tell("comparing semesters and changes")
     history = history_of(log, changes, seed=seed)
-    cycles = [drift for drift in drifts.drifts if drift.form == "cycle"]
-    services = [(cycle.column, run) for cycle in cycles for run in services_of(cycle)]
-    own = own_limits(log, together, services)
+    services = charting.services_in(drifts)
+    own = charting.own_limits(log, together, services)
     tell("planning the next trial")
     return Review(
         log=log,
-        charts=with_stages(together, own),
+        charts=charting.with_stages(together, own),
         not_charted=not_charted,
         failure_chart=failure_chart,
         drifts=drifts,
@@ -197,8 +189,17 @@ def review(
         events=events_of(log, services, history),
         history=history,
         own_limits=own,
-        tolerances=tolerances(log, together, drifts),
+        tolerances=charting.tolerances(log, together, drifts),
     )
+
+
+def _require_runs(log: RunLog) -> None:
+    if len(log.runs) == 0:
+        message = (
+            f"None of the {log.rows_read} rows read can be used, so there is nothing to review; "
+            "'weakstep check' lists what to mend."
+        )
+        raise NotEnoughError(message)
 
 
 def _screen(log: RunLog, seed: int) -> DriftScreen:
