@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from types import ModuleType
 
@@ -152,4 +153,23 @@ def test_high_contrast_mode(browser: Browser, address: str) -> None:
     drawn = opened.evaluate("getComputedStyle(document.querySelector('.live .xtick text')).fill")
     assert drawn == "rgb(255, 255, 255)"
     assert complaints == []
+    context.close()
+
+
+def test_folded_findings_are_printed(
+    browser: Browser, invented: ModuleType, tmp_path: Path
+) -> None:
+    """Paper cannot be unfolded: what a long list folds away on screen stands in print."""
+    review = invented.build_review()
+    weak = replace(review.drifts.drifts[0], evidence="some", before=75.25)
+    many = replace(review.drifts, drifts=(*review.drifts.drifts, *[weak] * 6))
+    file = write_report(replace(review, drifts=many), tmp_path / "report", static=True)
+    context = browser.new_context()
+    opened = context.new_page()
+    opened.goto(file.as_uri())
+    fold = opened.locator("details", has_text="without strong evidence")
+    seen = "e => e.querySelector('ul').checkVisibility()"
+    assert not fold.evaluate(seen)
+    opened.emulate_media(media="print")
+    assert fold.evaluate(seen)
     context.close()
