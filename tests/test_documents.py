@@ -23,7 +23,7 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 @pytest.fixture(scope="module")
 def readme_job(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     """Return the names that the README's Python job leaves, run where `logs` is the demo's."""
-    (code,) = re.findall(r"```python\n(.*?)```", README, flags=re.DOTALL)
+    code = "\n".join(re.findall(r"```python\n(.*?)```", README, flags=re.DOTALL))
     folder = tmp_path_factory.mktemp("readme")
     shutil.copytree(ROOT / "datasets" / "semester" / "logs", folder / "logs")
     names: dict[str, Any] = {}
