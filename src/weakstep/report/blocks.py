@@ -109,8 +109,10 @@ def _block(review: Review, names: Names, column: str, is_open: bool, short: bool
     if chart is not None:
         happened = happenings(review, names, column)
         drawn.append(in_time(names, column, chart[0], runs, drift, happened))
-    in_words = short and factor is not None and factor.evidence == "none" and is_flat(factor)
-    if factor is not None and not in_words:
+    text = _text(review, names, column, factor, drift)
+    if factor is not None and short and factor.evidence == "none" and is_flat(factor):
+        text = (*text, flat_words(names, factor))
+    elif factor is not None:
         drawn.append(against_failure(names, factor, runs))
     if factor is not None and factor.evidence != "none":
         # For a parameter without evidence the curve would invite tightening what does not matter.
@@ -120,10 +122,7 @@ def _block(review: Review, names: Names, column: str, is_open: bool, short: bool
         names.label(column),
         names.step(parameter.step) if parameter and parameter.step else "",
         _status(review, factor, drift, column),
-        (
-            *_text(review, names, column, factor, drift),
-            *((flat_words(names, factor),) if in_words and factor is not None else ()),
-        ),
+        text,
         tuple(plot for plot in drawn if plot is not None),
         _by_value(review, names, column) if column in runs.categories else None,
         is_open,

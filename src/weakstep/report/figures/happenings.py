@@ -53,13 +53,12 @@ def happenings(review: Review, names: Names, column: str) -> tuple[Happening, ..
     Services of its own counter and of the counters of its step, changes that concern it or
     everything, semesters, and what else changed near the start of its drift.
     """
-    parameter = names.parameter(column)
     found = [
         Happening(event.kind, event.name, event.run)
         for event in review.events
         if not event.columns
         or column in event.columns
-        or (event.kind == "service" and parameter and _same_step(names, event.columns, column))
+        or (event.kind == "service" and _same_step(names, event.columns, column))
     ]
     drift = next((item for item in review.drifts.drifts if item.column == column), None)
     if drift is not None and drift.evidence != "none":
