@@ -34,6 +34,8 @@ class WatchedColumn:
         else ranks do.
     memory : float
         Correlation of neighbours that is allowed for.
+    middle, step : float
+        Of the values on that scale: a middle one, and what they are coarsely rounded to, else 0.
     slow, fast, spread : float
         Decision limits of its sums, in sigmas.
     """
@@ -42,6 +44,8 @@ class WatchedColumn:
     on_log: bool
     normal: bool
     memory: float
+    middle: float
+    step: float
     slow: float
     fast: float
     spread: float

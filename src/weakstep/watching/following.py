@@ -59,7 +59,11 @@ def scaled(column: WatchedColumn, values: Floats) -> Floats:
 def stable_values(column: WatchedColumn) -> Floats:
     """Return the baseline's values on their scale, freed of memory: all but the first."""
     values = scaled(column, np.array(column.values))
-    return without_memory(values[1:], column.memory, values[0])
+    return _freed(column, values[1:], values[0])
+
+
+def _freed(column: WatchedColumn, values: Floats, before: float) -> Floats:
+    return without_memory(values, column.memory, before, middle=column.middle, step=column.step)
 
 
 def follow(column: WatchedColumn, coming: Floats, starts: Iterable[int] = ()) -> Followed:
@@ -84,7 +88,7 @@ def follow(column: WatchedColumn, coming: Floats, starts: Iterable[int] = ()) ->
     last = scaled(column, np.array(column.values[-1:]))
     if not len(coming):
         return Followed(np.zeros(0), ())
-    new = without_memory(coming, column.memory, last[0])
+    new = _freed(column, coming, float(last[0]))
     known = stable_values(column)
     stretch = float(stretch_of(known, normal=column.normal))
     limits = ColumnLimits(column.slow, column.fast, column.spread)

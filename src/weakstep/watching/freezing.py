@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 CHANCE = 0.05
 LEAST_VALUES = 25
 _LOOKS_NORMAL = 0.15
+_TELLING = 80  # values, below which heavy or long tails too often look normal
 _FEWEST_FAILED = 3
 _LOGGED_MOSTLY = 0.9
 _VALUES_A_VARIABLE = 5
@@ -150,12 +151,15 @@ def watched_columns(
     columns = []
     for (log_first, values), kept in zip(baselines, memory, strict=True):
         on_log, normal = _scale(values, log_first=log_first)
+        middle, step = _rounding(np.log(values) if on_log else values)
         columns.append(
             WatchedColumn(
                 tuple(map(float, values)),
                 on_log,
                 normal,
                 float(kept),
+                middle,
+                0.0 if normal else step,
                 limits.slow,
                 limits.fast,
                 limits.spread,
@@ -169,11 +173,21 @@ def _scale(values: Floats, *, log_first: bool) -> tuple[bool, bool]:
     from weakstep.charts.normality import anderson_darling
 
     plain = anderson_darling(values).p
+    enough = len(values) >= _TELLING
     if values.min() <= 0.0:
-        return False, plain >= _LOOKS_NORMAL
+        return False, enough and plain >= _LOOKS_NORMAL
     logs = anderson_darling(np.log(values)).p
     on_log = logs >= _LOOKS_NORMAL if log_first else plain < _LOOKS_NORMAL and logs > plain
-    return on_log, max(plain, logs) >= _LOOKS_NORMAL
+    return on_log, enough and max(plain, logs) >= _LOOKS_NORMAL
+
+
+def _rounding(values: Floats) -> tuple[float, float]:
+    """Return the middle value, and what values are rounded to when half of them or more repeat."""
+    apart = np.unique(values)
+    middle = float(np.sort(values)[len(values) // 2])
+    if len(apart) > len(values) / 2.0:
+        return middle, 0.0
+    return middle, float(np.median(np.diff(apart)))
 
 
 def watched_failures(runs: RunTable, semester: int, chance: float) -> tuple[WatchedFailures, ...]:

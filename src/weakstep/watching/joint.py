@@ -16,16 +16,18 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_ALONE = 0.7  # of the limit: as far as a single parameter may set a run apart
+_OTHERS = 0.01  # chance that the other parameters lie as far out as one that is cut needs them
 
 
 def joint_limit(joint: WatchedJoint) -> float:
     """Upper limit of the joint distance, for the chance a run that *joint* carries."""
+    return _limit(joint, len(joint.columns), joint.chance)
+
+
+def _limit(joint: WatchedJoint, columns: int, chance: float) -> float:
     from weakstep.charts.multivariate_limits import t2_limit
 
-    return t2_limit(
-        len(joint.columns), false_alarm=joint.chance, phase="monitoring", n_points=joint.points
-    )
+    return t2_limit(columns, false_alarm=chance, phase="monitoring", n_points=joint.points)
 
 
 def joint_distances(
@@ -34,10 +36,11 @@ def joint_distances(
     r"""
     Hotelling's distance :math:`z' S^{-1} z` of each run's scores, with each parameter's part.
 
-    A score is cut at :math:`\sqrt{0.7 h}`, *h* the limit, so that it takes two parameters to set a
-    run apart together: a single one has its own sums. After a reset the distance is that from the
-    mean of the *m* runs since, :math:`\tfrac{m}{m+1} (z - \bar z_m)' S^{-1} (z - \bar z_m)`; the
-    first run after it has none.
+    A score is cut at :math:`\sqrt{h - q}`, with *h* the limit and *q* what the distance of the
+    other parameters passes once in a hundred runs, so that it takes two parameters to set a run
+    apart together, whatever a single one's law: it has its own sums. After a reset the distance is
+    that from the mean of the *m* runs since,
+    :math:`\tfrac{m}{m+1} (z - \bar z_m)' S^{-1} (z - \bar z_m)`; the first run after it has none.
 
     Parameters
     ----------
@@ -61,13 +64,14 @@ def joint_distances(
     --------
     >>> from weakstep.watching.baseline import WatchedJoint
     >>> joint = WatchedJoint(("a", "b"), ((1.0, 0.0), (0.0, 1.0)), 100, 0.001)
-    >>> scores = np.array([[1.0, 2.0], [2.0, 2.0], [3.0, 2.0]])
+    >>> scores = np.array([[1.0, 2.0], [2.0, 2.0], [2.5, 2.0]])
     >>> joint_distances(scores, joint, {1})[0].round(9).tolist()
-    [5.0, nan, 0.5]
+    [5.0, nan, 0.125]
     """
     from weakstep.charts.multivariate import distances
 
-    furthest = np.sqrt(_ALONE * joint_limit(joint))
+    quiet = _limit(joint, len(joint.columns) - 1, max(_OTHERS, joint.chance))
+    furthest = np.sqrt(joint_limit(joint) - quiet)
     off = np.clip(scores, -furthest, furthest)
     for start, end in pairwise([*sorted(starts), len(scores)]):
         since = off[start:end]

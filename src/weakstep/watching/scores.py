@@ -31,9 +31,19 @@ def cut(scores: Floats, known: int, *, normal: bool) -> Floats:
     return np.asarray(np.clip(scores, -furthest, furthest))
 
 
-def without_memory(values: ArrayLike, memory: ArrayLike, before: ArrayLike) -> Floats:
+def without_memory(
+    values: ArrayLike,
+    memory: ArrayLike,
+    before: ArrayLike,
+    *,
+    middle: ArrayLike = 0.0,
+    step: ArrayLike = 0.0,
+) -> Floats:
     r"""
-    Take out of each value what the one before it tells: :math:`y_t = x_t - \phi x_{t-1}`.
+    Take out of each value what the one before it tells: :math:`y_t = x_t - \phi (x_{t-1} - m)`.
+
+    Coarsely rounded values stay so: their ties, broken by the value before, would tell as much of
+    it as the memory of rounded values never does.
 
     Parameters
     ----------
@@ -43,6 +53,10 @@ def without_memory(values: ArrayLike, memory: ArrayLike, before: ArrayLike) -> F
         :math:`\phi`.
     before : array_like, shape (...)
         The value before the first.
+    middle : array_like, shape (...)
+        *m*, one of the values where there is a step.
+    step : array_like, shape (...)
+        That values are rounded to; 0 where they are not.
 
     Returns
     -------
@@ -52,10 +66,16 @@ def without_memory(values: ArrayLike, memory: ArrayLike, before: ArrayLike) -> F
     --------
     >>> without_memory([3.0, 4.0], 0.5, 2.0).tolist()
     [2.0, 2.5]
+    >>> without_memory([3.0, 4.0], 0.1, 2.0, middle=3.0, step=1.0).tolist()
+    [3.0, 4.0]
     """
     row = np.asarray(values, dtype=float)
     earlier = np.concatenate([np.asarray(before, dtype=float)[None], row[:-1]])
-    return np.asarray(row - np.asarray(memory, dtype=float) * earlier)
+    centre, size = np.asarray(middle, dtype=float), np.asarray(step, dtype=float)
+    freed = row - np.asarray(memory, dtype=float) * (earlier - centre)
+    fine = np.where(size > 0.0, size, 1.0)
+    rounded = centre + np.round((freed - centre) / fine) * fine
+    return np.asarray(np.where(size > 0.0, rounded, freed))
 
 
 def furthest_score(known: int) -> float:
