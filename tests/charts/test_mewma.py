@@ -8,9 +8,14 @@ import pytest
 from weakstep.charts import mewma_run_lengths
 from weakstep.charts.ewma_run_lengths import ewma_run_length
 from weakstep.charts.mewma import mewma_chart
-from weakstep.charts.mewma_run_lengths import mewma_law, mewma_run_length, mewma_survival
+from weakstep.charts.mewma_run_lengths import (
+    mewma_law,
+    mewma_limit,
+    mewma_run_length,
+    mewma_survival,
+)
 from weakstep.charts.multivariate import Baseline
-from weakstep.charts.multivariate_limits import t2_run_length
+from weakstep.charts.multivariate_limits import t2_limit, t2_run_length
 
 CHARTS = 4000
 
@@ -96,3 +101,13 @@ def test_false_alarm_of_a_chart_by_simulation(constant: bool) -> None:
     exact = chart.false_alarm
     assert exact == 1 - mewma_survival(40, 8.64, 2, 0.1, constant_limits=constant)[-1]
     assert signalled.mean() == pytest.approx(exact, abs=3 * np.sqrt(exact * (1 - exact) / 3000))
+
+
+def test_limit_for_a_chance_of_alarm() -> None:
+    """Three charts of 40 points keep 6 % together; with weight 1 it is chi-squared's own limit."""
+    limit = mewma_limit(3, 0.2, family_wise=0.06, n_points=40, n_charts=3)
+    left = mewma_survival(40, limit, 3, 0.2)[-1]
+    assert left**3 == pytest.approx(0.94, rel=1e-6)
+    alone = mewma_limit(2, 1.0, family_wise=0.05, n_points=50)
+    point = 1 - 0.95 ** (1 / 50)
+    assert alone == pytest.approx(t2_limit(2, false_alarm=point), rel=1e-6)

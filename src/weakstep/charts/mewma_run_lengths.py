@@ -21,6 +21,7 @@ from weakstep.charts.chain import Chain
 from weakstep.charts.ewma_run_lengths import ewma_law
 from weakstep.charts.normal import normal_pdf
 from weakstep.charts.run_length_laws import RunLengthLaw
+from weakstep.charts.set_limits import share_of_each
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -229,9 +230,17 @@ def _length_density(before: Floats, after: Floats, n_variables: int, weight: flo
 
 
 @lru_cache(maxsize=64)
-def mewma_limit(n_variables: int, weight: float, run_length: float = 370.0) -> float:
+def mewma_limit(
+    n_variables: int,
+    weight: float,
+    run_length: float = 370.0,
+    *,
+    family_wise: float | None = None,
+    n_points: int = 1,
+    n_charts: int = 1,
+) -> float:
     """
-    Limit of a MEWMA chart for a stated average run length of a stable process.
+    Limit of a MEWMA chart with constant limits, for what a stable process is promised.
 
     Parameters
     ----------
@@ -239,21 +248,29 @@ def mewma_limit(n_variables: int, weight: float, run_length: float = 370.0) -> f
     weight : float
         Of the newest point.
     run_length : float, default 370
-        In points; above 1.
+        Average run length, in points; above 1. Not looked at with *family_wise*.
+    family_wise : float, optional
+        Chance of any false alarm among *n_points* on each of *n_charts* instead.
+    n_points, n_charts : int
 
     Examples
     --------
     >>> round(mewma_limit(2, 0.1, 200.0), 2)
     8.63
+    >>> round(mewma_limit(2, 0.1, family_wise=0.05, n_points=100), 2)
+    13.59
     """
     from scipy.optimize import brentq
 
     if not run_length > 1.0:
         msg = f"run_length must be above 1, got {run_length}"
         raise ValueError(msg)
+    each = 1.0 if family_wise is None else share_of_each(family_wise, n_charts)
 
     def excess(limit: float) -> float:
-        return mewma_run_length(limit, n_variables, weight) / run_length - 1.0
+        if family_wise is None:
+            return mewma_run_length(limit, n_variables, weight) / run_length - 1.0
+        return float(mewma_survival(n_points, limit, n_variables, weight)[-1]) - 1.0 + each
 
     most = float(n_variables)
     while excess(most) < 0.0:
