@@ -33,13 +33,14 @@ def literal_evidence(column: np.ndarray, place: Splits, norms: np.ndarray, phi: 
     weights = np.sqrt([norms[k] for k in place.splits])
     weights /= weights.sum()
     step = spread = 0.0
+    fresh = np.r_[column[0], (column[1:] - phi * column[:-1]) / np.sqrt(1 - phi**2)]
+    all_fresh = fresh @ fresh
     for k, weight in zip(place.splits, weights, strict=True):
         step += weight * factor(column[:k].sum() ** 2 / norms[k], norms[k])
-        before = (column[:k] @ column[:k] * RUNS / power + 12) / (k + 12)
-        after = (column[k:] @ column[k:] * RUNS / power + 12) / (RUNS - k + 12)
+        before = (fresh[:k] @ fresh[:k] * RUNS / all_fresh + 12) / (k + 12)
+        after = (fresh[k:] @ fresh[k:] * RUNS / all_fresh + 12) / (RUNS - k + 12)
         ratio = before ** -((k + 12) / 2) * after ** -((RUNS - k + 12) / 2)
-        sharpened = ratio ** (1.4 * (1 - phi**2) / (1 + phi**2))
-        spread += weight * sharpened * (1.4 if after > before else 0.6)
+        spread += weight * ratio**1.4 * (1.5 if after > before else 0.5)
     ramp, stretch = (
         np.mean(
             [

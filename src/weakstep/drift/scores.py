@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
+Number = TypeVar("Number", bound=np.floating)
 LEAST_IN_STRATUM = 8  # runs; smaller strata are pooled
 
 
@@ -88,19 +89,19 @@ def stratum_variances(scores: NDArray[np.float64], strata: NDArray[np.intp]) -> 
     return np.divide(squares, sizes, out=np.zeros(len(sizes)), where=sizes > 0)
 
 
-def whitened(scores: NDArray[np.float64], phi: float) -> NDArray[np.float64]:
+def whitened(scores: NDArray[Number], phi: float) -> NDArray[Number]:
     r"""
     Innovations :math:`e_t = (s_t - \phi s_{t-1}) / \sqrt{1 - \phi^2}`, with :math:`e_0 = s_0`.
 
     Parameters
     ----------
-    scores : array, shape (n_values,)
+    scores : array, shape (n_values, ...)
     phi : float
         Correlation of neighbours, from 0 to below 1.
 
     Returns
     -------
-    array, shape (n_values,)
+    array, shape (n_values, ...)
 
     Examples
     --------
@@ -108,7 +109,7 @@ def whitened(scores: NDArray[np.float64], phi: float) -> NDArray[np.float64]:
     [1.0, 0.5]
     """
     innovations = scores.copy()
-    innovations[1:] = (scores[1:] - phi * scores[:-1]) / np.sqrt(1.0 - phi**2)
+    innovations[1:] = (scores[1:] - phi * scores[:-1]) / float(np.sqrt(1.0 - phi**2))
     return innovations
 
 

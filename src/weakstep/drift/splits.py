@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.drift.scores import whitened
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -31,7 +33,7 @@ _SIZE = {"step": 1.0, "ramp": 1.2, "stretch": 1.0}
 _PRIOR = {"step": 0.32, "ramp": 0.33, "stretch": 0.05, "spread": 0.30}
 _SPREAD_POWER = 1.4
 _SPREAD_PSEUDO_RUNS = 12.0
-_GROWS, _SHRINKS = 1.4, 0.6  # relative weights of a spread that grows and one that shrinks
+_GROWS, _SHRINKS = 1.5, 0.5  # relative weights of a spread that grows and one that shrinks
 _SET_BACK, _SET_BACK_PER_LOG_RUNS, _SET_BACK_AT = 1.6, 1.6, 150.0
 _LARGEST_SHARE = 0.95  # of the variance that a change of level may explain in the likelihood
 
@@ -188,8 +190,8 @@ def evidence(series: Columns, place: Splits, phi: float) -> Columns:
     in log likelihood. With its size normal beforehand about 0 with standard deviation
     :math:`\tau`, and *m* runs' worth of knowledge about it, its Bayes factor against no change is
     about :math:`e^{g K / (1 + K)} / \sqrt{1 + K}`, :math:`K = m \tau^2`. That of a change of
-    spread is the likelihood ratio of the variance before and after, twelve runs of variance 1 added
-    to each side, to the power :math:`1.4 (1-\phi^2)/(1+\phi^2)`. The evidence is the log of the
+    spread is the likelihood ratio of the variance of the innovations before and after, twelve runs
+    of variance 1 added to each side, to the power 1.4. The evidence is the log of the
     mean factor over the places of each form, averaged over forms by prior weight: a mean over
     places finds more than the largest of them does (Andrews and Ploberger).
 
@@ -211,8 +213,7 @@ def evidence(series: Columns, place: Splits, phi: float) -> Columns:
     D. W. K. Andrews and W. Ploberger (1994), Optimal tests when a nuisance parameter is present
     only under the alternative, Econometrica 62, 1383-1414.
     """
-    squares = series * series
-    power = squares.sum(axis=0)
+    power = np.einsum("ij,ij->j", series, series)
     steps = (place.before @ series) ** 2 / place.norms[:, None]
     explained = {"step": (steps, place.norms)}
     for form, template in (("ramp", place.ramps), ("stretch", place.stretches)):
@@ -225,7 +226,8 @@ def evidence(series: Columns, place: Splits, phi: float) -> Columns:
         weights = place.weights if form == "step" else np.full(len(part), 1.0 / len(part))
         gain = _level_gain(part / power, len(series) * likeness, norms * _SIZE[form] ** 2)
         logs.append(np.log(_PRIOR[form]) + _log_mean_exp(gain, weights))
-    spread = _spread_evidence(squares, place, phi)
+    innovations = whitened(series, phi) if phi > 0.0 else series
+    spread = _spread_evidence(innovations * innovations, place)
     logs.append(np.log(_PRIOR["spread"]) + spread)
     total: Columns = np.logaddexp.reduce(np.array(logs), axis=0)
     return total
@@ -247,7 +249,7 @@ def _log_mean_exp(gains: Columns, weights: Columns) -> Columns:
     return mean
 
 
-def _spread_evidence(squares: Columns, place: Splits, phi: float) -> Columns:
+def _spread_evidence(squares: Columns, place: Splits) -> Columns:
     """Log of the mean sharpened likelihood ratio of two variances; shape (n_series,)."""
     count, pseudo = np.float32(len(squares)), np.float32(_SPREAD_PSEUDO_RUNS)
     scaled = (place.before @ squares) * (count / squares.sum(axis=0))
@@ -256,7 +258,7 @@ def _spread_evidence(squares: Columns, place: Splits, phi: float) -> Columns:
     before = (scaled + pseudo) / first
     after = (count - scaled + pseudo) / second
     gain = first * np.log(before) + second * np.log(after)
-    gain *= np.float32(-0.5 * _SPREAD_POWER * (1.0 - phi**2) / (1.0 + phi**2))
+    gain *= np.float32(-0.5 * _SPREAD_POWER)
     grown, shrunk = np.log(np.array([_GROWS, _SHRINKS], dtype=np.float32))
     gain += np.where(before < 1.0, grown, shrunk)
     set_back = _SET_BACK + _SET_BACK_PER_LOG_RUNS * np.log(count / _SET_BACK_AT)
