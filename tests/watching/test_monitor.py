@@ -118,6 +118,41 @@ def test_a_reset_lets_sums_start_anew(frozen: Baseline, more: More) -> None:
     assert all(int(one.run[1:]) > int(first.run[1:]) for one in later)
 
 
+def apart_from(log: RunLog, first: int) -> RunLog:
+    """Return the log with heat and press far out, opposite ways, from a run on."""
+    numbers = log.runs.numbers.copy()
+    numbers.loc[first:, "heat"] += 12.0
+    numbers.loc[first:, "press"] -= 3.0
+    return replace(log, runs=replace(log.runs, numbers=numbers))
+
+
+def test_the_joint_distance_is_told_once_and_resets(frozen: Baseline, more: More) -> None:
+    """A level that stays apart is one line; after a reset it is the new centre."""
+    log = apart_from(more(30, 8), 110)
+    joint = [one for one in watch(log, frozen).signals if one.chart == "joint"]
+    assert [one.run for one in joint] == ["N010"]
+    event = Event(1, "", frozen.sha256, "reset", "joint", "N009", "", "")
+    assert not [one for one in watch(log, frozen, [event]).signals if one.chart == "joint"]
+
+
+def test_a_family_resets_alone(frozen: Baseline, more: More) -> None:
+    """'failures' and 'failures:bond' both let its sum start anew; another chart's does not."""
+    log = more(60, 3, rate=0.35)
+    first = next(one for one in watch(log, frozen).signals if one.chart == "failures:bond")
+    last = f"N{int(first.run[1:]) - 1:03d}"
+    for chart, delayed in (("failures", True), ("failures:bond", True), ("heat", False)):
+        event = Event(1, "", frozen.sha256, "reset", chart, last, "", "")
+        runs = [s.run for s in watch(log, frozen, [event]).signals if s.chart == "failures:bond"]
+        assert (first.run not in runs) == delayed
+
+
+def test_what_led_to_a_signal_is_not_learned(frozen: Baseline, more: More) -> None:
+    """A level that stays away keeps signalling against the baseline, from where it moved."""
+    found = [one for one in watch(more(60, 5, heat=2.0), frozen).signals if one.chart == "heat"]
+    assert len(found) >= 5
+    assert {one.way for one in found} == {"higher"}
+
+
 def test_another_process_is_refused(frozen: Baseline, more: More) -> None:
     """A baseline belongs to its process."""
     log = more(2)

@@ -36,7 +36,10 @@ def add(commands: Commands[argparse.ArgumentParser]) -> None:
         "--acknowledge", type=int, metavar="N", help="note that signal N was seen and dealt with"
     )
     watch.add_argument(
-        "--reset", metavar="CHART", help="let a chart ('all' for every one) start anew"
+        "--reset",
+        metavar="CHART",
+        help="let a chart start anew: a column, 'failures' or one family as 'failures:bond', "
+        "'joint', or 'all'",
     )
     watch.add_argument("--after", metavar="RUN", help="with --reset: the last run before it")
     watch.add_argument("--by", metavar="CODE", default="", help="who acknowledges or resets")

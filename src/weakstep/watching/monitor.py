@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _PARTS_TOLD = 3
+_QUIET = 10  # runs in a row after which the joint distance is told again
 
 
 @dataclass(frozen=True)
@@ -217,20 +218,27 @@ def _failures(new: _New, watched: WatchedFailures, starts: set[int]) -> list[tup
 def _joint(
     new: _New, joint: WatchedJoint, scores: dict[str, Floats], starts: set[int]
 ) -> list[tuple[int, Found]]:
-    """Signals of the joint distance; unbroken rows of runs beyond the limit signal once."""
+    """Signals of the joint distance; told again only after ten quiet runs or a reset."""
     gap = np.full(len(new.places), np.nan)
     table = np.column_stack([scores.get(name, gap) for name in joint.columns])
     distance, parts = joint_distances(table, joint, starts)
     limit = joint_limit(joint)
     found: list[tuple[int, Found]] = []
-    beyond = False
-    for place in np.flatnonzero(~np.isnan(distance)):
-        if distance[place] > limit and (not beyond or place in starts):
+    quiet = _QUIET
+    for place in range(len(distance)):
+        if place in starts:
+            quiet = _QUIET
+        if np.isnan(distance[place]):
+            continue
+        if distance[place] <= limit:
+            quiet += 1
+            continue
+        if quiet >= _QUIET:
             run = new.names[place]
             most = np.argsort(-parts[place])[:_PARTS_TOLD]
             told = tuple(joint.columns[i] for i in most)
-            found.append((int(place), Found(JOINT, "apart together", run, run, None, None, told)))
-        beyond = bool(distance[place] > limit)
+            found.append((place, Found(JOINT, "apart together", run, run, None, None, told)))
+        quiet = 0
     return found
 
 

@@ -21,7 +21,7 @@ def signal_words(found: Found, process: Process) -> str:
     if found.chart == JOINT:
         parts = ", ".join(in_sentence(process.parameter(name).label) for name in found.parts)
         return (
-            f"{since}: parameters lie apart together as they never did, most of all {parts}. "
+            f"{since}: together, parameters lie apart from the baseline, most of all {parts}. "
             f"{_check(process.parameter(found.parts[0]))}"
         )
     kind, _, family = found.chart.partition(":")
