@@ -10,9 +10,9 @@ from weakstep.runlog.clocks import Duration, read_clock, read_span
 from weakstep.runlog.marks import COUNT_WORDS, MISSING_WORDS, OVERNIGHT_WORDS
 from weakstep.runlog.ratios import read_ratio
 from weakstep.runlog.tidy import (
-    Tidied,
     plain_signs,
     primes_as_units,
+    without_commas,
     without_remark,
     without_thousands,
 )
@@ -127,24 +127,10 @@ def _read(cell: str, expected: Expected) -> Reading:
     if grouped.why:  # what is left of marks is a decimal point
         pointed = re.sub(r"(?<=\d),(?=\d)", ".", grouped.text)
         return _read_clean(pointed, _joined(bare.why, grouped.why), expected)
-    number = _without_commas(bare.text, expected.decimal_comma)
+    number = without_commas(bare.text, expected.decimal_comma)
     if number is None:
         return Reading(None, code="unclear_comma")
     return _read_clean(number.text, _joined(bare.why, number.why), expected)
-
-
-def _without_commas(cell: str, decimal_comma: bool) -> Tidied | None:
-    """Return the text with decimal points only, None when a comma could mean either."""
-    if "," not in cell:
-        if decimal_comma and re.search(r"\d\.\d{3}(?!\d)", cell):
-            return None
-        return Tidied(cell, "")
-    if re.search(r"\d,\d{3}(?:\D|$)", cell) and not decimal_comma:
-        return None
-    if cell.count(",") > 1 and not re.search(r"\d,\d+\D+\d+,\d", cell):
-        return None
-    pointed = re.sub(r"(?<=\d),(?=\d)", ".", cell)
-    return Tidied(pointed, "" if decimal_comma else "decimal comma")
 
 
 def _read_clean(cell: str, why: str, expected: Expected) -> Reading:
@@ -281,6 +267,8 @@ def _in_unit(number: float, unit: str | None, expected: Expected) -> float | Non
     if unit is not None and not expected.unit and unit.casefold() in COUNT_WORDS:
         return number if abs(number) <= LARGEST else None
     named = expected.written_in if unit is None else unit_named(unit)
+    if unit == "°" and same_kind(expected.unit, "C"):
+        named = expected.written_in
     if unit is not None and (gauge := gauge_unit(unit)) is not None:
         named = None if expected.absolute else gauge
     if named is None or not same_kind(named, expected.unit):

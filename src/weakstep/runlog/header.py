@@ -14,7 +14,9 @@ from weakstep.runlog.tables import Row, Table
 from weakstep.runlog.units import unit_named
 
 ACCEPTED = "accepted_questions"  # column of a corrected copy: codes not to be asked again
-_TIME_OF_DAY = frozenset(["time", "start time", "clock", "hour", "uhrzeit", "heure", "hora"])
+_TIME_OF_DAY = frozenset(
+    ["time", "start time", "clock", "hour", "uhrzeit", "zeit", "heure", "hora", "time of day"]
+)
 
 
 @dataclass(frozen=True)
@@ -57,7 +59,11 @@ def find_header(table: Table, book: HeaderBook, findings: Findings) -> Header:
             "table round (copy, then paste transposed), so that each run is a row."
         )
         raise LogError(msg)
-    units = _units_below(head[last + 1 : last + 2], len(names))
+    units = _units_in(head[last + 1 : last + 2], len(names))
+    units_at = last + 1
+    if units is None and heading.first > 0:
+        units_at = heading.first - 1
+        units = _units_in(head[units_at : units_at + 1], len(names))
     matches, repeated = match_headers(table.file, names, units or [""] * len(names), book)
     if not any(match.parameter for match in matches):
         msg = (
@@ -66,18 +72,21 @@ def find_header(table: Table, book: HeaderBook, findings: Findings) -> Header:
             "Rename the columns, add aliases to the process description, or name another one."
         )
         raise LogError(msg)
-    _tell_above_header(head[: heading.first], table.file, findings)
+    above = [row for at, row in enumerate(head[: heading.first]) if units is None or at != units_at]
+    _tell_above_header(above, table.file, findings)
     if units is not None:
-        _tell_units(head[last + 1], table.file, findings)
-    clock = _clock_column(names, matches, repeated)
-    if clock is not None:
+        _tell_units(head[units_at], table.file, findings)
+    clock = _clock_column(names, matches)
+    if clock is not None and names[clock] in repeated:
         repeated.remove(names[clock])
     _tell_columns(table.file, matches, repeated, clock, book, findings)
-    return Header(names, tuple(matches), clock, last + (1 if units is None else 2))
+    return Header(
+        names, tuple(matches), clock, last + (2 if units is not None and units_at > last else 1)
+    )
 
 
-def _units_below(rows: Sequence[Row], width: int) -> list[str] | None:
-    """Return the units that a line below the header states; None when it is no such line."""
+def _units_in(rows: Sequence[Row], width: int) -> list[str] | None:
+    """Return the units that a line beside the header states; None when it is no such line."""
     if not rows:
         return None
     cells = [cell.strip() for cell in rows[0].cells[:width]]
@@ -112,14 +121,12 @@ def _tell_above_header(rows: Sequence[Row], file: str, findings: Findings) -> No
         )
 
 
-def _clock_column(
-    headers: Sequence[str], matches: Sequence[ColumnMatch], repeated: Sequence[str]
-) -> int | None:
+def _clock_column(headers: Sequence[str], matches: Sequence[ColumnMatch]) -> int | None:
     """Return the column with the time of day, when the date stands in another one."""
     if not any(match.parameter == "started_at" for match in matches):
         return None
     for index, header in enumerate(headers):
-        if header in repeated and header.strip().casefold() in _TIME_OF_DAY:
+        if matches[index].parameter is None and header.strip().casefold() in _TIME_OF_DAY:
             return index
     return None
 

@@ -116,3 +116,17 @@ def primes_as_units(cell: str) -> str:
         return cell
     parts = [f"{found['min']} min" if found["min"] else "", f"{found['s']} s" if found["s"] else ""]
     return " ".join(part for part in parts if part)
+
+
+def without_commas(cell: str, decimal_comma: bool) -> Tidied | None:
+    """Return the text with decimal points only, None when a comma could mean either."""
+    if "," not in cell:
+        if decimal_comma and re.search(r"\d\.\d{3}(?!\d)", cell):
+            return None
+        return Tidied(cell, "")
+    if re.search(r"\d,\d{3}(?:\D|$)", cell) and not decimal_comma:
+        return None
+    if cell.count(",") > 1 and not re.search(r"\d,\d+\D+\d+,\d", cell):
+        return None
+    pointed = re.sub(r"(?<=\d),(?=\d)", ".", cell)
+    return Tidied(pointed, "" if decimal_comma else "decimal comma")
