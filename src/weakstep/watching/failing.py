@@ -21,7 +21,7 @@ _RARE = 3.0  # good chips that weigh up a failed one, from which on whole number
 _FINE = 3
 _RAREST = 0.02  # rates below are watched by the steps of this one, whose sums are short
 _NODES, _FROM, _TO = 8, -2.5, 4.5  # normal scores of the failure rates that are integrated over
-_HIGHEST = 1e6
+_HIGHEST, _NEAR = 1e6, 64
 _SETTLED, _NOISE = 1e-4, 1e-13
 
 
@@ -222,14 +222,14 @@ def failure_sum(
 
 
 def _least(excess: Callable[[int], float], guess: int) -> int:
-    """Smallest whole number at which a falling, nearly straight function is not above 0."""
+    """Find the whole number, to 1 in 64, where a falling, nearly straight function reaches 0."""
     low, above = 0, excess(0)
     high, below = guess, excess(guess)
     while below > 0.0 and high < _HIGHEST:
         low, above = high, below
         high = 2 * high
         below = excess(high)
-    while high - low > 1:
+    while high - low > max(1, high // _NEAR):
         middle = low + round((high - low) * above / (above - below)) if low else (high * 3) // 4
         middle = min(max(middle, low + 1), high - 1)
         at = excess(middle)
