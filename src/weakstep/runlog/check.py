@@ -69,15 +69,18 @@ def _has_outside(work: Work, name: str) -> bool:
 
 def _tell_outside_of(work: Work, columns: list[str]) -> None:
     """Count the cells that the schema finds outside as missing, and tell each."""
+    import pandera.errors
+
     schema = schema_of(work.process, set(columns))
-    for name in columns:
-        known = work.typed[name].dropna()
-        outside: set[int] = set()
-        for check in schema.columns[name].checks:
-            outside |= set(known.index[~check(known).check_output.to_numpy(dtype=bool)].tolist())
-        rows = sorted(outside)
-        _tell_column_outside(work, work.process.parameter(name), rows)
-        work.typed.loc[rows, name] = float("nan")
+    try:
+        schema.validate(work.typed[columns], lazy=True)
+    except pandera.errors.SchemaErrors as errors:
+        cases = errors.failure_cases.dropna(subset=["index"])
+        outside = {(str(c), int(i)) for c, i in zip(cases["column"], cases["index"], strict=True)}
+        for column in sorted({name for name, _ in outside}):
+            rows = sorted(row for name, row in outside if name == column)
+            _tell_column_outside(work, work.process.parameter(column), rows)
+            work.typed.loc[rows, column] = float("nan")
 
 
 def _tell_column_outside(work: Work, parameter: Parameter, rows: list[int]) -> None:

@@ -14,10 +14,13 @@ NAMES = {
     "cp1251": "CP1251 (Cyrillic)",
 }
 # A right quote inside a word is an apostrophe, dashes and the middle dot join words.
-_SIGN_IN_WORD = re.compile(r"[^\W\d_](?![\x00-\x7f\u2019\u2018\u2013\u2014\u00b7])[^\w\s][^\W\d_]")
+_SIGN_IN_WORD = re.compile(
+    r"[^\W\d_](?![\x00-\x7f\u2019\u2018\u2013\u2014\u00b7])[^\w\s][^\W\d_]"
+    r"|[^\W\d_][\u00c0-\u00d6\u00d8-\u00de\u0152\u0160\u0178\u017d][a-z\u00df-\u00ff]"
+)
 _SAMPLE = 1 << 16
 # Shares of odd neighbours among letters: a page must be that much less odd than the usual one.
-_CLEARLY_LESS_ODD = 0.04
+_CLEARLY_LESS_ODD = 0.015
 
 
 def code_page(raw: bytes) -> str | None:
@@ -26,7 +29,8 @@ def code_page(raw: bytes) -> str | None:
 
     Only lines with letters beyond ASCII say anything, and few such letters fool any detector. So
     CP1252, by far the most usual, stands unless another page makes the text clearly less odd, as
-    charset-normalizer counts it (the share of letters whose neighbours do not go together).
+    charset-normalizer counts it (the share of letters whose neighbours do not go together). A
+    name or two in Czech letters alone may therefore be read as Western ones; the note says so.
 
     Examples
     --------
@@ -56,12 +60,12 @@ def code_page(raw: bytes) -> str | None:
 
 def looks_odd(text: str) -> bool:
     """
-    Whether a sign beyond ASCII that is no letter stands inside a word.
+    Whether a sign that is no letter, or a capital, stands inside a word: signs beyond ASCII only.
 
     Examples
     --------
-    >>> looks_odd("Verz”gerung"), looks_odd("Ofen (°C), „warm“")
-    (True, False)
+    >>> looks_odd("Verz”gerung"), looks_odd("MŸller"), looks_odd("Ofen (°C), „warm“")
+    (True, True, False)
     """
     return _SIGN_IN_WORD.search(text) is not None
 

@@ -31,5 +31,7 @@ def as_typed(cell: str) -> str:
     >>> as_typed(" 30 "), as_typed("'=1+1"), as_typed("'tis")
     ('30', '=1+1', "'tis")
     """
-    text = cell.strip()
-    return text[1:].strip() if text.startswith("'") and text[1:].startswith(_ACTS) else text
+    text = cell.lstrip()
+    if text.startswith("'") and text[1:].startswith(_ACTS):
+        return text[1:].strip()
+    return text.rstrip()
