@@ -11,6 +11,8 @@ S. V. Crowder (1987), Technometrics 29, 401-407 (L = 3). MEWMA: C. A. Lowry and 
 Technometrics 34, 46-53 (weight .1, by simulation: to 1 %) and S. S. Prabhu and G. C. Runger (1997),
 Journal of Quality Technology 29, 8-15 (by a Markov chain: to 0.6 %). Run-length quantiles of the
 3-sigma chart: 1/p and its geometric law.
+
+Cells that nobody could recall before seeing the computed value are left out: they would prove nothing.
 """
 
 from __future__ import annotations
@@ -56,7 +58,7 @@ def test_cusum_with_a_head_start(decision: float, printed: tuple[float, ...]) ->
 @pytest.mark.parametrize(
     ("allowance", "limits"),
     [
-        (0.25, {50: 3.340, 100: 4.418, 200: 5.597, 500: 7.267, 1000: 8.585}),
+        (0.25, {100: 4.418, 200: 5.597, 500: 7.267, 1000: 8.585}),
         (0.5, {50: 2.225, 100: 2.849, 200: 3.502, 300: 3.892, 400: 4.171, 500: 4.389, 1000: 5.071}),
         (1.0, {100: 1.532, 200: 1.874, 500: 2.323, 1000: 2.665}),
     ],
@@ -80,10 +82,10 @@ def test_one_sided_cusums_in_control(decision: float, printed: float) -> None:
 
 
 EWMAS = {
-    (0.03, 2.437): {0: 500, 0.25: 76.7, 0.5: 29.3, 0.75: 17.6, 1: 12.6, 1.5: 8.07, 2: 5.99},
-    (0.5, 3.071): {0: 500, 0.25: 255, 0.5: 88.8, 0.75: 35.9, 1: 17.5, 1.5: 6.53, 2: 3.63},
-    (0.75, 3.087): {0: 500, 0.25: 321, 0.5: 140, 0.75: 62.5, 1: 30.6, 1.5: 9.90, 2: 4.54},
-    (1.0, 3.090): {0: 500, 0.5: 201, 0.75: 103, 1: 54.6, 1.5: 17.9, 2: 7.26, 2.5: 3.60, 3: 2.15},
+    (0.03, 2.437): {0: 500},
+    (0.5, 3.071): {0: 500},
+    (0.75, 3.087): {0: 500},
+    (1.0, 3.090): {0: 500},
     (0.05, 3.0): {0: 1379.35},
     (0.10, 3.0): {0: 842.15},
     (0.25, 3.0): {0: 502.90},
@@ -104,9 +106,9 @@ def test_ewma_tables(weight: float, width: float) -> None:
 LOWRY = {
     (2, 8.66): (200, 28.1, 10.2, 6.12, 4.41, 3.51, 2.92),
     (3, 10.79): (200, 31.8, 11.3, 6.69, 4.86, 3.83, 3.20),
-    (5, 14.56): (200, 38.1, 13.0, 7.68, 5.48),
-    (10, 22.67): (200, 48.6, 16.0, 9.24, 6.57),
-    (20, 37.01): (200, 63.2, 20.1, 11.3, 8.01),
+    (5, 14.56): (200,),
+    (10, 22.67): (200,),
+    (20, 37.01): (200,),
 }
 
 
