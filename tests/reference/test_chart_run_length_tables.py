@@ -12,7 +12,8 @@ Technometrics 34, 46-53 (weight .1, by simulation: to 1 %) and S. S. Prabhu and 
 Journal of Quality Technology 29, 8-15 (by a Markov chain: to 0.6 %). Run-length quantiles of the
 3-sigma chart: 1/p and its geometric law.
 
-Cells that nobody could recall before seeing the computed value are left out: they would prove nothing.
+Cells that nobody could recall before seeing the computed value are left out: they would prove
+nothing.
 """
 
 from __future__ import annotations
