@@ -96,15 +96,15 @@ def test_failures_that_double_are_found(frozen: Baseline, more: More) -> None:
     assert "more failures" in signal_words(first, more(1).process)
 
 
-def test_a_run_apart_in_two_columns_is_joint(frozen: Baseline, more: More) -> None:
-    """Five standard deviations out at once: the joint distance names the column."""
+def test_a_run_apart_in_all_columns_is_joint(frozen: Baseline, more: More) -> None:
+    """Five standard deviations out at once: the joint distance names the columns."""
     log = more(3)
     numbers = log.runs.numbers.copy()
-    numbers.loc[101, ["heat", "press"]] = [82.0, 2.0]
+    numbers.loc[101, ["heat", "press", "delay"]] = [82.0, 2.0, 300.0]
     found = watch(replace(log, runs=replace(log.runs, numbers=numbers)), frozen)
     joint = next(one for one in found.signals if one.chart == "joint")
     assert joint.run == "N001"
-    assert set(joint.parts[:2]) == {"heat", "press"}
+    assert set(joint.parts) == {"heat", "press", "delay"}
     assert "apart together" in joint.way
 
 
@@ -119,10 +119,11 @@ def test_a_reset_lets_sums_start_anew(frozen: Baseline, more: More) -> None:
 
 
 def apart_from(log: RunLog, first: int) -> RunLog:
-    """Return the log with heat and press far out, opposite ways, from a run on."""
+    """Return the log with every parameter far out from a run on."""
     numbers = log.runs.numbers.copy()
     numbers.loc[first:, "heat"] += 12.0
     numbers.loc[first:, "press"] -= 3.0
+    numbers.loc[first:, "delay"] *= 6.0
     return replace(log, runs=replace(log.runs, numbers=numbers))
 
 

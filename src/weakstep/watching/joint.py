@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_OTHERS = 0.01  # chance that the other parameters lie as far out as one that is cut needs them
+_OTHERS = 0.0005  # chance that the other parameters lie as far out as one that is cut needs them
 
 
 def joint_limit(joint: WatchedJoint) -> float:
@@ -37,7 +37,7 @@ def joint_distances(
     Hotelling's distance :math:`z' S^{-1} z` of each run's scores, with each parameter's part.
 
     A score is cut at :math:`\sqrt{h - q}`, with *h* the limit and *q* what the distance of the
-    other parameters passes once in a hundred runs, so that it takes two parameters to set a run
+    other parameters passes once in 2000 runs, so that it takes several parameters to set a run
     apart together, whatever a single one's law: it has its own sums. After a reset the distance is
     that from the mean of the *m* runs since,
     :math:`\tfrac{m}{m+1} (z - \bar z_m)' S^{-1} (z - \bar z_m)`; the first run after it has none.
@@ -64,9 +64,9 @@ def joint_distances(
     --------
     >>> from weakstep.watching.baseline import WatchedJoint
     >>> joint = WatchedJoint(("a", "b"), ((1.0, 0.0), (0.0, 1.0)), 100, 0.001)
-    >>> scores = np.array([[1.0, 2.0], [2.0, 2.0], [2.5, 2.0]])
+    >>> scores = np.array([[1.0, 1.0], [1.2, 1.0], [1.4, 1.0]])
     >>> joint_distances(scores, joint, {1})[0].round(9).tolist()
-    [5.0, nan, 0.125]
+    [2.0, nan, 0.02]
     """
     from weakstep.charts.multivariate import distances
 
