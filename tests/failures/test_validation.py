@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-import pytest
-from sklearn.metrics import roc_auc_score
 
 from weakstep.failures.null_model import logistic
-from weakstep.failures.validation import Quality, area_under_curve, cross_validate
+from weakstep.failures.validation import Quality, cross_validate
 
 RNG = np.random.default_rng(21)
 X = RNG.normal(size=300)
@@ -72,23 +70,3 @@ def test_equal_rates_stay_in_one_group():
     groups = cross_validate(design(yes), failed, TESTED, seed=0).groups
     assert sum(group.chips for group in groups) == 900
     assert 2 <= len(groups) <= 5
-
-
-def test_area_under_curve_as_scikit_learn_has_it():
-    """Second road: chip by chip, with ties, by sklearn.metrics.roc_auc_score."""
-    score = np.round(X, 1)
-    failed = RNG.binomial(TESTED, logistic(-1.0 + X))
-    outcome = np.concatenate([[1] * k + [0] * (3 - k) for k in failed])
-    assert area_under_curve(score, failed, TESTED) == pytest.approx(
-        roc_auc_score(outcome, np.repeat(score, 3)), abs=1e-12
-    )
-
-
-def test_runs_without_a_tested_chip_count_nowhere():
-    """They are neither learned from nor judged, and leave no gap in the figures."""
-    tested = np.where(np.arange(300) % 10 == 0, 0, 3)
-    failed = RNG.binomial(tested, logistic(-1.0 + 1.5 * X))
-    found = cross_validate(design(X), failed, tested, seed=0)
-    assert found.auc > 0.75
-    assert sum(group.chips for group in found.groups) == 810
-    assert all(0.0 < group.foretold < 1.0 for group in found.groups)

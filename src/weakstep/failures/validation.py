@@ -65,53 +65,25 @@ def cross_validate(
     good = int((tested - failed).sum())
     if len(design) < FEWEST_RUNS or min(int(failed.sum()), good) < FEWEST_FAILURES:
         return Quality()
-    eta, fold = np.empty(len(design)), _folds(tested, seed)
-    for number in range(FOLDS):
-        learn, judge = (fold != number) & (tested > 0), fold == number
+    from sklearn.metrics import brier_score_loss, roc_auc_score
+    from sklearn.model_selection import GroupKFold
+
+    run = np.repeat(np.arange(len(design)), tested)
+    outcome = np.concatenate(
+        [np.repeat([1, 0], [k, m - k]) for k, m in zip(failed, tested, strict=True)]
+    )
+    eta = np.full(len(design), np.nan)
+    dealt = np.random.default_rng(seed).permutation(len(design))[run]
+    for train, test in GroupKFold(FOLDS).split(run, groups=dealt):
+        learn, judge = np.unique(run[train]), np.unique(run[test])
         if np.linalg.matrix_rank(design[learn]) < design.shape[1]:
             return Quality()
         fit = firth_fits(design[learn][None], failed[learn], tested[learn])
         eta[judge] = design[judge] @ fit.coefficients[0]
-    rate = logistic(eta)
-    errors = failed * (1.0 - rate) ** 2 + (tested - failed) * rate**2
-    auc, brier = area_under_curve(eta, failed, tested), float(errors.sum() / tested.sum())
-    groups = _calibration_groups(rate, failed, tested)
+    auc = float(roc_auc_score(outcome, eta[run]))
+    brier = float(brier_score_loss(outcome, logistic(eta[run])))
+    groups = _calibration_groups(logistic(eta), failed, tested)
     return Quality(auc, brier, _calibration_slope(eta, failed, tested), groups)
-
-
-def area_under_curve(score: np.ndarray, failed: np.ndarray, tested: np.ndarray) -> float:
-    r"""
-    Chance that a failed item of one run scores above a good one of another, ties counting half.
-
-    That is the area under the ROC curve (Hanley & McNeil 1982, Radiology 143, 29-36), from counts:
-    :math:`\sum_u F_u (G_{<u} + G_u / 2) / (F G)` over the different scores *u*.
-
-    Parameters
-    ----------
-    score : array, shape (n_runs,)
-    failed, tested : array of int, shape (n_runs,)
-        At least one failed and one good item.
-
-    Examples
-    --------
-    >>> area_under_curve(np.array([1.0, 2.0, 2.0]), np.array([0, 1, 0]), np.array([1, 1, 1]))
-    0.75
-    """
-    place = np.unique(score, return_inverse=True)[1]
-    bad = np.bincount(place, weights=failed)
-    good = np.bincount(place, weights=tested - failed)
-    below = np.cumsum(good) - good
-    return float((bad * (below + 0.5 * good)).sum() / (bad.sum() * good.sum()))
-
-
-def _folds(tested: np.ndarray, seed: int) -> np.ndarray:
-    """Deal whole runs, shuffled and the largest first, each to the fold with the fewest items."""
-    order = np.random.default_rng(seed).permutation(len(tested))
-    chips, fold = np.zeros(FOLDS), np.empty(len(tested), dtype=int)
-    for run in order[np.argsort(-tested[order], kind="stable")]:
-        fold[run] = int(np.argmin(chips))
-        chips[fold[run]] += tested[run]
-    return fold
 
 
 def _calibration_groups(
