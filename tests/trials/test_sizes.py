@@ -58,8 +58,8 @@ def test_a_claimed_factor_gets_two_arms(make_log):
     assert trial.rate_hoped == pytest.approx(trial.rate_now * (1 - share))
     assert "random order" in trial.sentence
     assert f"make {trial.runs_per_arm} runs" in trial.sentence
-    # Outside on purpose is the sharper contrast.
-    sooner = int(trial.sentence.split("spared, ")[1].split(" such runs")[0])
+    # Levels far apart on purpose are the sharper contrast.
+    sooner = int(trial.sentence.split("spared, about ")[1].split(" runs at")[0])
     assert 2 <= sooner < trial.runs_per_arm
 
 

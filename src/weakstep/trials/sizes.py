@@ -7,25 +7,24 @@ from dataclasses import dataclass
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
+from weakstep.errors import LogError, NotEnoughError
 from weakstep.failures.enough import (
     ALPHA,
-    LARGEST_RATE,
     POWER,
     chips_per_arm,
     design_effect,
     enough_to_show,
 )
 from weakstep.failures.verdict import round_runs
-from weakstep.failures.words import named, percent, window_words
+from weakstep.failures.words import named, number_words, percent, window_words
 
 if TYPE_CHECKING:
     import numpy as np
 
-    from weakstep.failures.model import Factor, FailureAnalysis, Needed, Window
+    from weakstep.failures.model import FailureAnalysis, Needed, Window
     from weakstep.runlog.model import RunLog
 
 LEAST_SHARE = 0.05
-LEAST_OUTSIDE = 0.1
 SMALLER_RATIO = 1.5
 
 
@@ -176,12 +175,12 @@ def next_trial(log: RunLog, analysis: FailureAnalysis) -> NextTrial | None:
         first = analysis.factors[0]
         if first.window is None or first.preventable_share.estimate < LEAST_SHARE:
             return None
-        return _two_arms(log, first, first.window)
+        return _two_arms(log, analysis, first.window)
     return _more_runs(log, analysis)
 
 
-def _two_arms(log: RunLog, factor: Factor, window: Window) -> NextTrial:
-    runs = log.runs
+def _two_arms(log: RunLog, analysis: FailureAnalysis, window: Window) -> NextTrial:
+    factor, runs = analysis.factors[0], log.runs
     failed, tested = runs.failed[factor.family], runs.tested
     now = float(failed.sum() / tested.sum())
     hoped = now * (1.0 - factor.preventable_share.estimate)
@@ -191,7 +190,7 @@ def _two_arms(log: RunLog, factor: Factor, window: Window) -> NextTrial:
         f"To settle it, make {size} runs with {named(parameter)} "
         f"{window_words(window, parameter)} and {size} as it is done now, in random order: they "
         f"have an {percent(POWER)} chance to show a fall of failures from {percent(now)} to "
-        f"{percent(hoped)}{_sooner(factor, now, hoped, failed, tested)}."
+        f"{percent(hoped)}{_sooner(log, analysis)}."
     )
     return NextTrial(factor.column, factor.family, size, now, hoped, POWER, ALPHA, sentence)
 
@@ -201,20 +200,23 @@ def _runs_per_arm(rate_one: float, rate_two: float, failed: np.ndarray, tested: 
     return max(2, math.ceil(chips / float(tested[tested > 0].mean())))
 
 
-def _sooner(
-    factor: Factor, now: float, hoped: float, failed: np.ndarray, tested: np.ndarray
-) -> str:
-    """Say how few runs a sharper contrast needs: inside the window against outside on purpose."""
-    inside = factor.share_inside
-    if inside is None or not 1.0 - inside >= LEAST_OUTSIDE:
+def _sooner(log: RunLog, analysis: FailureAnalysis) -> str:
+    """Say how few runs a sharper contrast needs, at the levels that `plan_trial` would choose."""
+    from weakstep.trials.question import question_of
+
+    try:
+        levels, question = question_of(log, analysis)
+    except (LogError, NotEnoughError):  # it cannot be set on purpose
         return ""
-    outside = min((now - inside * hoped) / (1.0 - inside), LARGEST_RATE)
-    if outside <= now:
+    if question.rates is None:
         return ""
-    size = _runs_per_arm(outside, hoped, failed, tested)
+    parameter = log.process.parameter(levels.column)
+    size = _runs_per_arm(*question.rates, log.runs.failed[question.outcome], log.runs.tested)
+    first, last = (number_words(value, parameter) for value in levels.values)
     return (
-        f"; where chips can be spared, {size} such runs against {size} kept outside on purpose, no "
-        "further than the log has seen, show it sooner"
+        f"; where chips can be spared, about {round_runs(size)} runs at {first} and as many at "
+        f"{last}, both within what the log has seen, show it sooner (the command 'weakstep trial' "
+        "writes the sheet)"
     )
 
 
