@@ -26,17 +26,20 @@ def test_ten_times_the_fits_per_second_of_a_second_implementation():
     def one_by_one() -> list[np.ndarray]:
         return [other.fit(design, outcome).coef_.copy() for design in designs[:20]]
 
-    ours, fits = least_time(lambda: firth_fits(designs, outcome, np.ones(110), tolerance=1e-9))
-    theirs, expected = least_time(one_by_one)
+    (ours, fits), (theirs, expected) = least_times(
+        lambda: firth_fits(designs, outcome, np.ones(110), tolerance=1e-9), one_by_one
+    )
     np.testing.assert_allclose(fits.coefficients[:20], expected, atol=1e-8)
     assert (theirs / 20.0) / (ours / 200.0) >= RATIO
 
 
-def least_time(work: Callable[[], object]) -> tuple[float, object]:
-    """Return the least CPU time of five calls, which other work on the machine lengthens least."""
-    times = []
-    for _ in range(5):
-        began = time.process_time()
-        result = work()
-        times.append(time.process_time() - began)
-    return min(times), result
+def least_times(*works: Callable[[], object]) -> list[tuple[float, object]]:
+    """Return least CPU time and result of each, by turns, so that other work slows all alike."""
+    times: list[list[float]] = [[] for _ in works]
+    results: list[object] = [None for _ in works]
+    for _ in range(7):
+        for place, work in enumerate(works):
+            began = time.process_time()
+            results[place] = work()
+            times[place].append(time.process_time() - began)
+    return [(min(some), result) for some, result in zip(times, results, strict=True)]
