@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from weakstep.process.model import Parameter
+from weakstep.runlog.measures import ask_about_measured_names, ask_about_other_units
 from weakstep.runlog.work import Work
 
 if TYPE_CHECKING:
@@ -19,7 +20,7 @@ _OTHERS_FROM = 10
 
 
 def look_for_patterns(work: Work) -> None:
-    """Tell heaped digits, long gaps, zeros that look like gaps, and runs counted twice."""
+    """Tell digits, gaps, zeros, units and names that make one doubt, and runs counted twice."""
     import numpy as np
 
     places_of = work.typed.groupby("file", sort=False).indices
@@ -31,6 +32,10 @@ def look_for_patterns(work: Work) -> None:
             if parameter.kind == "number":
                 _tell_heaping(work, parameter, file, places)
                 _ask_about_zeros(work, parameter, places)
+                if parameter.role != "counter":
+                    ask_about_other_units(work, parameter, places)
+            elif parameter.kind == "category" and parameter.role != "outcome":
+                ask_about_measured_names(work, parameter, file, places)
             if parameter.role not in ("outcome", "identity"):
                 _tell_gaps(work, parameter, file, places)
     _ask_about_counted_twice(work)
