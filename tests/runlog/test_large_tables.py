@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import runpy
+import statistics
 import time
 from pathlib import Path
 
@@ -46,7 +47,7 @@ def test_both_roads_give_the_same_cells(
 
 def test_reading_costs_a_few_times_a_plain_read(tmp_path: Path) -> None:
     """
-    Processor time of a check against one pandas.read_csv of the same file, least of three each.
+    Processor time of a check against one pandas.read_csv of the same file, middle of five turns.
 
     At most 12 times, on 30,000 rows of 28 columns; 5 to 8 were measured.
     """
@@ -55,12 +56,11 @@ def test_reading_costs_a_few_times_a_plain_read(tmp_path: Path) -> None:
     benchmark["invented_log"](30_000).to_csv(path, index=False)
     process = load_process()
     read_log(path, process)
-    plain, checked = [], []
-    for _ in range(3):
+    ratios = []
+    for _ in range(5):
         start = time.process_time()
         pd.read_csv(path)
         between = time.process_time()
         read_log(path, process)
-        plain.append(between - start)
-        checked.append(time.process_time() - between)
-    assert min(checked) <= 12 * min(plain)
+        ratios.append((time.process_time() - between) / (between - start))
+    assert statistics.median(ratios) <= 12
