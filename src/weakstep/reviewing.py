@@ -158,7 +158,7 @@ def review(
     from weakstep.semesters.history import history_of
     from weakstep.trials.sizes import next_trial
 
-    _require_runs(log)
+    require_runs(log)
     tell = progress or (lambda _phrase: None)
     tell("drawing a chart for each parameter")
     together, not_charted = charting.parameter_charts(log)
@@ -193,7 +193,8 @@ def review(
     )
 
 
-def _require_runs(log: RunLog) -> None:
+def require_runs(log: RunLog) -> None:
+    """Raise NotEnoughError when not a single row of the log can be used."""
     if len(log.runs) == 0:
         message = (
             f"None of the {log.rows_read} rows read can be used, so there is nothing to review; "

@@ -186,10 +186,12 @@ def _asked(log: RunLog, options: argparse.Namespace) -> tuple[tuple[Levels, ...]
     if options.outcome or options.difference:
         message = "--outcome and --difference need --vary; without it the review says both."
         raise LogError(message)
-    from weakstep.reviewing import review
+    from weakstep.failures.analysis import analyse
+    from weakstep.reviewing import require_runs
 
-    found = review(log, seed=options.seed)
-    level, question = question_of(log, found.failures, options.power, options.alpha)
+    require_runs(log)
+    found = analyse(log, seed=options.seed, ranking_only=True)
+    level, question = question_of(log, found, options.power, options.alpha)
     return (level,), replace(question, rates=options.rates or question.rates)
 
 
