@@ -91,4 +91,4 @@ def ask_about_measured_names(
 def _is_sure_unit(word: str) -> bool:
     """Whether a word after a number is a unit and no letter of a name such as '3 C'."""
     unit = unit_named(word)
-    return unit is not None and not any(same_kind(unit, other) for other in ("C", "deg"))
+    return unit is not None and not same_kind(unit, "C")
