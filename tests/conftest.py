@@ -1,22 +1,22 @@
-"""Logs built by hand, from the builder that the failure tests use."""
+"""Modules that several folders of tests share: builders of logs and of an invented review."""
 
 from __future__ import annotations
 
 import importlib.util
 from collections.abc import Callable
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
 from weakstep.runlog.model import RunLog
 
-BUILDER = Path(__file__).parent / "failures" / "conftest.py"
+HERE = Path(__file__).parent
 
 
-@pytest.fixture(scope="session")
-def builder() -> object:
-    """Return the module that builds logs."""
-    spec = importlib.util.spec_from_file_location("failure_logs", BUILDER)
+def module_at(place: Path, name: str) -> ModuleType:
+    """Load a module from its file: tests are no packages."""
+    spec = importlib.util.spec_from_file_location(name, place)
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
@@ -25,7 +25,19 @@ def builder() -> object:
 
 
 @pytest.fixture(scope="session")
-def log_of(builder: object) -> Callable[..., RunLog]:
+def builder() -> ModuleType:
+    """Return the module that builds logs by hand."""
+    return module_at(HERE / "failures" / "conftest.py", "failure_logs")
+
+
+@pytest.fixture(scope="session")
+def log_of(builder: ModuleType) -> Callable[..., RunLog]:
     """Return the builder of logs."""
-    made: Callable[..., RunLog] = builder.make_log  # type: ignore[attr-defined]
+    made: Callable[..., RunLog] = builder.make_log
     return made
+
+
+@pytest.fixture(scope="session")
+def invented() -> ModuleType:
+    """Return the module that builds invented reviews."""
+    return module_at(HERE / "report" / "invented.py", "weakstep_invented_review")

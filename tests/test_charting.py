@@ -2,31 +2,16 @@
 
 from __future__ import annotations
 
-import importlib.util
 from dataclasses import replace
-from pathlib import Path
 from types import ModuleType
 
 import numpy as np
-import pytest
 
 from weakstep.charting import own_limits, parameter_charts, tolerances, with_stages
 from weakstep.drift.model import Drift, DriftScreen
 from weakstep.report.chart_words import chart_details, own_words, sigma_words, tolerance_line
 from weakstep.report.names import Names
 from weakstep.runlog.model import RunLog
-
-
-@pytest.fixture(scope="module")
-def invented() -> ModuleType:
-    """Return the module that builds invented logs."""
-    place = Path(__file__).parent / "report" / "invented.py"
-    spec = importlib.util.spec_from_file_location("weakstep_invented_log", place)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 def with_tolerance(log: RunLog, **limits: tuple[float | None, float | None]) -> RunLog:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import importlib.util
 import shutil
 from collections.abc import Iterator
-from pathlib import Path
 from types import ModuleType
 
 import pytest
@@ -29,18 +27,6 @@ def browser() -> Iterator[Browser]:
         started = playwright.chromium.launch(executable_path=program, args=list(ARGUMENTS))
         yield started
         started.close()
-
-
-@pytest.fixture(scope="session")
-def invented() -> ModuleType:
-    """Return the module that builds invented reviews."""
-    place = Path(__file__).parents[1] / "report" / "invented.py"
-    spec = importlib.util.spec_from_file_location("weakstep_invented_for_browser", place)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.fixture(scope="session")
