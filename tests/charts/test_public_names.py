@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import inspect
 import pkgutil
+import re
 import subprocess
 import sys
+from importlib import import_module
+from pathlib import Path
 
 import pytest
 
@@ -56,3 +59,12 @@ def test_unknown_name() -> None:
     """The message lists what there is."""
     with pytest.raises(AttributeError, match=r"offers .*individuals"):
         charts.no_such_chart  # noqa: B018
+
+
+def test_type_checkers_see_the_same_names() -> None:
+    """The stub beside the package lists just the names that are imported late."""
+    stub = Path(charts.__file__ or "").with_suffix(".pyi").read_text(encoding="utf-8")
+    listed = re.findall(r"from weakstep\.charts\.(\w+) import (?:\(\s*)?\w+ as (\w+)", stub)
+    assert sorted(name for _, name in listed) == charts.__all__
+    for module, name in listed:
+        assert getattr(import_module(f"weakstep.charts.{module}"), name) is getattr(charts, name)

@@ -1,13 +1,141 @@
-"""Checks of arguments that several charts share."""
+"""Checks of arguments that several charts share: each refusal is one sentence."""
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
+
+
+def numbers(name: str, values: ArrayLike) -> NDArray[np.float64]:
+    """
+    Return a copy of *values* as numbers, of whatever shape.
+
+    Raises
+    ------
+    ValueError
+        They are not numbers; the message names the argument.
+
+    Examples
+    --------
+    >>> numbers("values", [1, 2]).tolist()
+    [1.0, 2.0]
+    """
+    try:
+        given = np.array(values)
+        if given.dtype.kind in "USmMc" or isinstance(values, str | bytes | dict | set):
+            raise TypeError
+        return np.array(given, dtype=float)
+    except (TypeError, ValueError):
+        msg = f"{name} must hold numbers of equally long rows, got {_short(values)}"
+        raise ValueError(msg) from None
+
+
+def _short(values: object) -> str:
+    words = repr(values)
+    return words if len(words) <= 60 else words[:57] + "..."
+
+
+def _as_float(value: object) -> float:
+    """Return the number that *value* is; NaN where it is none (text and truth values are none)."""
+    if isinstance(value, str | bytes | bool):
+        return math.nan
+    try:
+        return float(value)  # type: ignore[arg-type]
+    except (TypeError, ValueError, OverflowError):
+        return math.nan
+
+
+def real(
+    name: str,
+    value: float,
+    *,
+    above: float = -math.inf,
+    least: float = -math.inf,
+    most: float = math.inf,
+) -> float:
+    """
+    Return *value* as a float if it is a finite number within the bounds.
+
+    Parameters
+    ----------
+    name : str
+        Of the argument, for the message.
+    value : float
+    above : float
+        It must be more than this.
+    least, most : float
+        It must not be less or more.
+
+    Raises
+    ------
+    ValueError
+        It is none; the message names the argument and its bounds.
+
+    Examples
+    --------
+    >>> real("sigma", 2, above=0.0)
+    2.0
+    """
+    number = _as_float(value)
+    if not (math.isfinite(number) and number > above and least <= number <= most):
+        bounds = [f"above {above:g}"] if math.isfinite(above) else []
+        bounds += [f"at least {least:g}"] if math.isfinite(least) else []
+        bounds += [f"at most {most:g}"] if math.isfinite(most) else []
+        what = " and ".join([*bounds, "finite"])
+        msg = f"{name} must be {what}, got {value!r}"
+        raise ValueError(msg)
+    return number
+
+
+def whole_number(name: str, value: int, least: int) -> int:
+    """
+    Return *value* as an int if it is a whole number of at least *least*.
+
+    Raises
+    ------
+    ValueError
+        It is not; the message names the argument.
+
+    Examples
+    --------
+    >>> whole_number("n", 5.0, 2)
+    5
+    """
+    number = _as_float(value)
+    if not (math.isfinite(number) and number == math.floor(number) and number >= least):
+        msg = f"{name} must be a whole number of at least {least}, got {value!r}"
+        raise ValueError(msg)
+    return int(number)
+
+
+def whole_counts(name: str, values: ArrayLike) -> NDArray[np.float64]:
+    """
+    Return *values* as one row of counts: whole, finite, not negative.
+
+    Raises
+    ------
+    ValueError
+        They are not; the message names the argument.
+
+    Examples
+    --------
+    >>> whole_counts("faults", [3, 0]).tolist()
+    [3.0, 0.0]
+    """
+    row = numbers(name, values)
+    if row.ndim != 1:
+        msg = f"{name} must be one row, got shape {row.shape}"
+        raise ValueError(msg)
+    wrong = row[~(np.isfinite(row) & (row >= 0.0) & (row == np.floor(row)))]
+    if len(wrong):
+        msg = f"{name} must be whole counts, none negative, found {wrong[0]:g}"
+        raise ValueError(msg)
+    return row
 
 
 def one_row(values: ArrayLike) -> NDArray[np.float64]:
@@ -24,7 +152,7 @@ def one_row(values: ArrayLike) -> NDArray[np.float64]:
     >>> one_row([1, 2]).tolist()
     [1.0, 2.0]
     """
-    row = np.array(values, dtype=float)
+    row = numbers("values", values)
     if row.ndim != 1 or np.isinf(row).any():
         msg = f"values must be one row of finite numbers or NaN, got shape {row.shape}"
         raise ValueError(msg)
@@ -46,7 +174,7 @@ def one_table(values: ArrayLike) -> NDArray[np.float64]:
     >>> one_table([[1, 2], [3, 4]]).shape
     (2, 2)
     """
-    table = np.array(values, dtype=float)
+    table = numbers("values", values)
     if table.ndim != 2 or table.shape[1] == 0 or np.isinf(table).any():
         msg = (
             "values must be a table of finite numbers or NaN, one row per point, got shape "
@@ -70,7 +198,8 @@ def chance(name: str, value: float) -> float:
     >>> chance("level", 0.95)
     0.95
     """
-    if not 0.0 < value < 1.0:
+    number = real(name, value)
+    if not 0.0 < number < 1.0:
         msg = f"{name} must lie between 0 and 1, got {value}"
         raise ValueError(msg)
-    return value
+    return number
