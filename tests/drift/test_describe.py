@@ -110,6 +110,14 @@ def test_wild_value_is_pulled_in_before_fitting() -> None:
     assert pulled_in(values).max() < 20
 
 
+def test_ten_values_between_two_changes_are_described() -> None:
+    """The shortest part, five values and five, has one split and one ramp, and does not fail."""
+    values = noise(10)[:10] + np.repeat([0.0, 8.0], 5)
+    step, ramp, spread = profiles(values, NOBODY[:10], 0.0)
+    assert (step.start, len(ramp.first), spread.start) == (5, 1, 5)
+    assert np.isfinite([step.best, ramp.best, spread.best]).all()
+
+
 @pytest.mark.parametrize(("form", "size"), [("step", 1.2), ("ramp", 0.06), ("spread", 2.5)])
 def test_interval_covers_the_start(form: str, size: float) -> None:
     """

@@ -148,7 +148,7 @@ def profiles(values: Floats, strata: Places, phi: float) -> tuple[Profile, Profi
     explained = np.cumsum(off)[splits - 1] ** 2 / np.maximum(norms[splits], 1e-9)
     likeness = (1.0 + phi) / (1.0 - phi)
 
-    starts = np.arange(count - 2 * LEAST_SEGMENT)
+    starts = np.arange(max(count - 2 * LEAST_SEGMENT, 1))
     hinges = centred_within(np.maximum(0.0, np.arange(count) - starts[:, None]), strata)
     length = (hinges**2).sum(axis=1)
     usable = length > 1e-6 * length.max()
