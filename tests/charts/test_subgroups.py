@@ -8,7 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from weakstep.charts.factors import constants, range_cdf
-from weakstep.charts.subgroups import mean_range, mean_sd
+from weakstep.charts.median_laws import median_sd, median_zones
+from weakstep.charts.moving_ranges import moving_range_sigma
+from weakstep.charts.subgroups import mean_range, mean_sd, median_range
+from weakstep.charts.variables import individuals
 from weakstep.errors import NotEnoughError
 
 NAN = float("nan")
@@ -121,3 +124,80 @@ def test_a_row_is_not_a_table(chart_of) -> None:  # type: ignore[no-untyped-def]
     """A single row of numbers is refused."""
     with pytest.raises(ValueError, match="table of finite numbers"):
         chart_of([1.0, 2.0])
+
+
+def test_known_mean_and_sigma_give_the_other_factors() -> None:
+    """Limits are mu +- A sigma, D1 and D2 sigma, or B5 and B6 sigma, and nothing is estimated."""
+    table = np.random.default_rng(6).normal(50.0, 2.0, size=(10, 7))
+    seven = constants(7)
+    for chart_of, low, high in ((mean_range, "D1", "D2"), (mean_sd, "B5", "B6")):
+        means, spreads = chart_of(table, centre=50.0, sigma=2.0)
+        assert means.limits.upper == pytest.approx(50.0 + seven.A * 2.0)
+        assert means.limits.centre == 50.0
+        assert spreads.limits.lower == pytest.approx(2.0 * getattr(seven, low))
+        assert spreads.limits.upper == pytest.approx(2.0 * getattr(seven, high))
+        assert means.limits.degrees_of_freedom == np.inf
+        with pytest.raises(ValueError, match="sigma must be above 0"):
+            chart_of(table, sigma=0.0)
+
+
+def test_pooled_standard_deviation() -> None:
+    """Root of the pooled variance over c4, for unequal sizes; one row is s / c4."""
+    table = np.random.default_rng(7).normal(size=(5, 4))
+    table[1, 3] = table[3, 2:] = NAN
+    behind = np.array([3, 2, 3, 1, 3])
+    pooled = np.sqrt(behind @ np.nanvar(table, axis=1, ddof=1) / 12) / constants(13).c4
+    means, _ = mean_sd(table, sigma_by="pooled standard deviation")
+    assert means.limits.upper[0] - means.limits.centre == pytest.approx(3 * pooled / 2)
+    assert means.limits.degrees_of_freedom == 12
+    assert "pooled" in means.limits.sigma_from
+    with pytest.raises(ValueError, match="sigma_by must be"):
+        mean_sd(table, sigma_by="range")  # type: ignore[arg-type]
+
+
+def test_pooled_sigma_is_without_bias() -> None:
+    """Mean of 4000 pooled sigmas is 1 within 3 standard errors."""
+    rng = np.random.default_rng(8)
+    limits = [
+        mean_sd(rng.normal(size=(3, 3)), sigma_by="pooled standard deviation")[0].limits
+        for _ in range(4000)
+    ]
+    sigma = np.array([one.sigma for one in limits]) * np.sqrt(3)
+    assert sigma.mean() == pytest.approx(1.0, abs=3 * sigma.std() / np.sqrt(4000))
+
+
+@pytest.mark.parametrize("n", [3, 4])
+def test_medians_by_simulation(n: int) -> None:
+    """Standard deviation and chance beyond its limits of 400000 medians, 3 standard errors."""
+    medians = np.median(np.random.default_rng(9).normal(size=(400_000, n)), axis=1)
+    sd = median_sd(n)
+    assert medians.std() == pytest.approx(sd, rel=3 * np.sqrt(0.5 / 400_000))
+    hits = np.abs(medians) > 3 * sd
+    exact = 2 * median_zones(n)[0]
+    assert hits.mean() == pytest.approx(exact, abs=3 * np.sqrt(exact / 400_000))
+
+
+def test_median_chart_of_unequal_subgroups() -> None:
+    """Gaps stay gaps, a smaller subgroup has wider limits, and a shifted one signals."""
+    table = np.random.default_rng(10).normal(size=(20, 5))
+    table[3, 2:] = table[7] = NAN
+    table[11] += 4.0
+    medians, ranges = median_range(table)
+    assert np.isnan(medians.values[7])
+    assert np.isnan(medians.limits.upper[7])
+    assert medians.limits.upper[3] > medians.limits.upper[4]
+    assert 11 in [signal.at for signal in medians.signals]
+    assert ranges.limits.upper[0] == pytest.approx(mean_range(table)[1].limits.upper[0])
+
+
+def test_moving_ranges_of_more_neighbours() -> None:
+    """Without bias for spans of 2 to 6 (3 standard errors of 2000 rows); pairs as the chart."""
+    values = np.random.default_rng(11).normal(size=(2000, 20))
+    for span in (2, 3, 6):
+        found = np.array([moving_range_sigma(row, span) for row in values])
+        assert found.mean() == pytest.approx(1.0, abs=3 * found.std() / np.sqrt(2000))
+    assert moving_range_sigma(values[0]) == pytest.approx(individuals(values[0])[0].limits.sigma)
+    with pytest.raises(NotEnoughError, match="need 30 values"):
+        moving_range_sigma(values[0], 30)
+    with pytest.raises(ValueError, match="span must be a whole number"):
+        moving_range_sigma(values[0], 1)

@@ -7,6 +7,8 @@ Printed: ASTM Manual 7 (MNL 7), Manual on Presentation of Data and Control Chart
 D. C. Montgomery, Introduction to Statistical Quality Control, appendix VI; the values below come
 from memory of these tables. Some printed D3, D4 and d3 differ by one in the third decimal from the
 exact values because they were made from rounded d2 and d3, hence the tolerance of 1e-3.
+A4 of median charts: ISO 7870-2 (as ISO 8258 before it), from memory. Variances of medians of three
+and five: A. E. Sarhan and B. G. Greenberg (1962), Contributions to Order Statistics, from memory.
 """
 
 from __future__ import annotations
@@ -20,6 +22,7 @@ from scipy import stats
 from scipy.integrate import quad
 
 from weakstep.charts.factors import constants
+from weakstep.charts.median_laws import median_sd
 
 DATA = Path(__file__).parent / "data" / "control_chart_constants.csv"
 ROWS = list(csv.DictReader(DATA.read_text(encoding="utf-8").splitlines()))
@@ -79,3 +82,22 @@ def test_range_moments_by_the_studentized_range(n: int) -> None:
     square = 5.0 * float(weights @ (2 * widths * tail))
     assert constants(n).d2 == pytest.approx(mean, abs=1e-6)
     assert constants(n).d3 == pytest.approx(np.sqrt(square - mean**2), abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("n", "printed"),
+    [
+        (2, 1.880), (3, 1.187), (4, 0.796), (5, 0.691), (6, 0.548), (7, 0.508), (8, 0.433),
+        (9, 0.412), (10, 0.362),
+    ],
+)  # fmt: skip
+def test_factors_of_median_charts(n: int, printed: float) -> None:
+    """A4 within one in its third decimal (printed from rounded factors)."""
+    assert pytest.approx(printed, abs=1.001e-3) == constants(n).A4
+
+
+@pytest.mark.parametrize(("n", "variance"), [(3, 0.4487), (5, 0.2868)])
+def test_variance_of_the_median(n: int, variance: float) -> None:
+    """To four decimals; for one value and for two it is that of the mean."""
+    assert median_sd(n) ** 2 == pytest.approx(variance, abs=5.1e-5)
+    assert (median_sd(1) ** 2, median_sd(2) ** 2) == pytest.approx((1.0, 0.5), rel=1e-12)

@@ -45,9 +45,11 @@ _HOME = {
     "faults": ("c_chart", "u_chart"),
     "fitness": ("heaped_share", "lag_one_correlation", "skewness", "suits_log_scale"),
     "levels": ("levels_differ",),
+    "median_laws": ("median_sd",),
     "mewma": ("mewma_chart",),
     "mewma_run_lengths": ("mewma_law", "mewma_limit", "mewma_run_length", "mewma_survival"),
     "model": ("Chart", "Limits", "Signal"),
+    "moving_ranges": ("moving_range_sigma",),
     "multivariate": (
         "Baseline",
         "MultivariateChart",
@@ -57,6 +59,7 @@ _HOME = {
     ),
     "multivariate_limits": ("t2_limit", "t2_run_length"),
     "normality": ("NormalityTest", "anderson_darling", "box_cox"),
+    "overdispersed": ("laney_p_chart", "laney_u_chart"),
     "pattern_shapes": ("between", "beyond"),
     "patterns": (
         "DEFAULT_PATTERNS",
@@ -83,7 +86,7 @@ _HOME = {
     "set_limits": ("cusum_decision", "ewma_width", "share_of_each", "shewhart_width"),
     "siegmund": ("siegmund_run_length",),
     "single_values": ("moving_range_freedom",),
-    "subgroups": ("mean_range", "mean_sd"),
+    "subgroups": ("mean_range", "mean_sd", "median_range"),
     "tolerance": ("Tolerance", "judge_tolerance"),
     "tolerance_factors": ("tolerance_factor",),
     "tolerance_intervals": (

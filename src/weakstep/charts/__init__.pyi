@@ -30,6 +30,7 @@ from weakstep.charts.fitness import lag_one_correlation as lag_one_correlation
 from weakstep.charts.fitness import skewness as skewness
 from weakstep.charts.fitness import suits_log_scale as suits_log_scale
 from weakstep.charts.levels import levels_differ as levels_differ
+from weakstep.charts.median_laws import median_sd as median_sd
 from weakstep.charts.mewma import mewma_chart as mewma_chart
 from weakstep.charts.mewma_run_lengths import mewma_law as mewma_law
 from weakstep.charts.mewma_run_lengths import mewma_limit as mewma_limit
@@ -38,6 +39,7 @@ from weakstep.charts.mewma_run_lengths import mewma_survival as mewma_survival
 from weakstep.charts.model import Chart as Chart
 from weakstep.charts.model import Limits as Limits
 from weakstep.charts.model import Signal as Signal
+from weakstep.charts.moving_ranges import moving_range_sigma as moving_range_sigma
 from weakstep.charts.multivariate import Baseline as Baseline
 from weakstep.charts.multivariate import MultivariateChart as MultivariateChart
 from weakstep.charts.multivariate import baseline as baseline
@@ -48,6 +50,8 @@ from weakstep.charts.multivariate_limits import t2_run_length as t2_run_length
 from weakstep.charts.normality import NormalityTest as NormalityTest
 from weakstep.charts.normality import anderson_darling as anderson_darling
 from weakstep.charts.normality import box_cox as box_cox
+from weakstep.charts.overdispersed import laney_p_chart as laney_p_chart
+from weakstep.charts.overdispersed import laney_u_chart as laney_u_chart
 from weakstep.charts.pattern_shapes import between as between
 from weakstep.charts.pattern_shapes import beyond as beyond
 from weakstep.charts.patterns import DEFAULT_PATTERNS as DEFAULT_PATTERNS
@@ -84,6 +88,7 @@ from weakstep.charts.siegmund import siegmund_run_length as siegmund_run_length
 from weakstep.charts.single_values import moving_range_freedom as moving_range_freedom
 from weakstep.charts.subgroups import mean_range as mean_range
 from weakstep.charts.subgroups import mean_sd as mean_sd
+from weakstep.charts.subgroups import median_range as median_range
 from weakstep.charts.tolerance import Tolerance as Tolerance
 from weakstep.charts.tolerance import judge_tolerance as judge_tolerance
 from weakstep.charts.tolerance_factors import tolerance_factor as tolerance_factor

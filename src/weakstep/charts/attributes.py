@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from weakstep.charts.checks import chance, whole_counts, whole_number
 from weakstep.charts.factors import constants
 from weakstep.charts.false_alarms import binomial_zones, false_alarm
 from weakstep.charts.frozen import frozen
@@ -23,12 +24,19 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+Widen = Literal["never", "beyond chance", "always"]
 _WIDTH = 3.0  # sigmas from the centre line to a limit
 _FEWEST_FOR_SPREAD = 8  # points before overdispersion is judged
 _ONE_SIDED_5_PERCENT = 1.6449
 
 
-def p_chart(failed: ArrayLike, tested: ArrayLike, *, allow_overdispersion: bool = False) -> Chart:
+def p_chart(
+    failed: ArrayLike,
+    tested: ArrayLike,
+    *,
+    share: float | None = None,
+    allow_overdispersion: bool = False,
+) -> Chart:
     r"""
     Chart of the share of failures, for points of equal or unequal size.
 
@@ -41,8 +49,11 @@ def p_chart(failed: ArrayLike, tested: ArrayLike, *, allow_overdispersion: bool 
     ----------
     failed, tested : array_like of int, shape (n_points,)
         Items that failed and items with a known outcome; a point with none is a gap (NaN).
+    share : float, optional
+        Known share of failures; default :math:`\bar p`.
     allow_overdispersion : bool, default False
         Widen the limits by Laney's factor where it passes its bound; otherwise they stay binomial.
+        `laney_p_chart` uses the factor whatever it is.
 
     Returns
     -------
@@ -52,7 +63,8 @@ def p_chart(failed: ArrayLike, tested: ArrayLike, *, allow_overdispersion: bool 
     Raises
     ------
     ValueError
-        Counts are not whole, negative, or more failed than were tested.
+        Counts are not whole, negative, or more failed than were tested, or *share* is not between
+        0 and 1.
     NotEnoughError
         No item was tested at all.
 
@@ -67,11 +79,11 @@ def p_chart(failed: ArrayLike, tested: ArrayLike, *, allow_overdispersion: bool 
     >>> chart.limits.centre, chart.limits.upper.round(3).tolist()
     (0.1, [0.301, 0.301, 0.264, 0.385])
     """
-    bad, size = _counts(failed, tested)
-    return _share_chart(bad, size, "p", allow_overdispersion=allow_overdispersion)
+    bad, size = counts(failed, tested)
+    return share_chart(bad, size, "p", share, "beyond chance" if allow_overdispersion else "never")
 
 
-def np_chart(failed: ArrayLike, size: int) -> Chart:
+def np_chart(failed: ArrayLike, size: int, *, share: float | None = None) -> Chart:
     r"""
     Chart of the number of failures in points of one size: limits of `p_chart` times the size.
 
@@ -81,6 +93,8 @@ def np_chart(failed: ArrayLike, size: int) -> Chart:
         Items that failed.
     size : int
         Items tested in every point.
+    share : float, optional
+        Known share of failures; default :math:`\bar p`.
 
     Returns
     -------
@@ -101,37 +115,41 @@ def np_chart(failed: ArrayLike, size: int) -> Chart:
     >>> round(float(np_chart([2, 1, 3, 2], 20).limits.upper[0]), 3)
     6.025
     """
-    bad, sizes = _counts(failed, np.full(np.shape(failed), size))
-    return _share_chart(bad, sizes, "np", allow_overdispersion=False)
+    whole_number("size", size, 1)
+    bad = whole_counts("failed", failed)
+    bad, sizes = counts(bad, np.full(bad.shape, float(size)))
+    return share_chart(bad, sizes, "np", share, "never")
 
 
-def _counts(failed: ArrayLike, tested: ArrayLike) -> tuple[Floats, Floats]:
-    bad, size = np.asarray(failed, dtype=float), np.asarray(tested, dtype=float)
-    if bad.ndim != 1 or bad.shape != size.shape:
-        msg = f"failed and tested must be rows of one length, got {bad.shape} and {size.shape}"
+def counts(failed: ArrayLike, tested: ArrayLike) -> tuple[Floats, Floats]:
+    """Return items that failed and items tested as two rows; raise when they cannot be counts."""
+    bad, size = whole_counts("failed", failed), whole_counts("tested", tested)
+    if bad.shape != size.shape:
+        msg = f"failed and tested must be rows of one length, got {len(bad)} and {len(size)}"
         raise ValueError(msg)
-    if not (are_counts(bad) and are_counts(size)) or (bad > size).any():
-        msg = "failed and tested must be whole counts with failed at most tested"
+    wrong = np.flatnonzero(bad > size)
+    if len(wrong):
+        point = wrong[0]
+        msg = (
+            "failed must be whole counts of at most tested, found "
+            f"{bad[point]:g} of {size[point]:g} at point {point + 1}"
+        )
         raise ValueError(msg)
     return bad, size
 
 
-def are_counts(counts: Floats) -> bool:
-    """Whether all are whole, finite and not negative."""
-    return bool((np.isfinite(counts) & (counts >= 0) & (counts == np.floor(counts))).all())
-
-
-def _share_chart(bad: Floats, size: Floats, kind: str, *, allow_overdispersion: bool) -> Chart:
+def share_chart(bad: Floats, size: Floats, kind: str, known: float | None, widen: Widen) -> Chart:
+    """Chart of shares, with limits widened by Laney's factor never, beyond chance, or always."""
     if size.sum() == 0:
         msg = "A chart of failures needs at least one item with a known outcome; there is none."
         raise NotEnoughError(msg)
-    share = float(bad.sum() / size.sum())
+    share = float(bad.sum() / size.sum()) if known is None else chance("share", known)
     used = size > 0
     with_size = np.where(used, size, np.nan)
     sigma = np.sqrt(share * (1.0 - share) / with_size)
     off = bad / with_size - share
     scatter = laney_factor(off[used], sigma[used])
-    factor = scatter if allow_overdispersion else 1.0
+    factor = widening(widen, scatter, off[used], sigma[used])
     scale = size if kind == "np" else np.ones(size.shape)
     limit = _WIDTH * factor * sigma
     return Chart(
@@ -144,29 +162,57 @@ def _share_chart(bad: Floats, size: Floats, kind: str, *, allow_overdispersion: 
             sigma=math.sqrt(share * (1.0 - share) / float(size[used].mean()))
             * factor
             * float(scale[0]),
-            sigma_from="binomial" + (", times Laney's sigma of z" if factor > 1.0 else ""),
+            sigma_from="binomial"
+            + (", share of failures given" if known is not None else "")
+            + (", times Laney's sigma of z" if factor != 1.0 else ""),
             degrees_of_freedom=math.inf,
         ),
         signals=signals_off_centre(off, np.where(used, sigma, 0.0) * factor),
         false_alarm=_share_false_alarm(size[used], share, factor),
-        notes=_share_notes(share, scatter, widened=factor > 1.0, gaps=not used.all()),
+        notes=_share_notes(bad, size, scatter, factor) if widen != "always" else (),
     )
 
 
-def _share_notes(share: float, scatter: float, *, widened: bool, gaps: bool) -> tuple[str, ...]:
+def widening(widen: Widen, scatter: float, off: Floats, sigma: Floats) -> float:
+    """Return the factor of the limits: 1, Laney's where it passes its bound, or Laney's."""
+    if widen == "always":
+        return sigma_of_z(off, sigma)
+    return scatter if widen == "beyond chance" else 1.0
+
+
+def _share_notes(bad: Floats, size: Floats, scatter: float, factor: float) -> tuple[str, ...]:
     notes = []
-    if share in (0.0, 1.0):
-        what = "failed" if share else "passed"
+    if bad.sum() in (0.0, size.sum()):
+        what = "failed" if bad.any() else "passed"
         notes.append(f"Every item {what}, so there is no variation to chart.")
     if scatter > 1.0:
-        done = "limits were widened by that factor" if widened else "signals come too often"
+        done = "limits were widened by that factor" if factor > 1.0 else "signals come too often"
         notes.append(
             f"Shares scatter {scatter:.2f} times as much from point to point as chance allows "
             f"(items made together fail together), so {done}."
         )
-    if gaps:
+    if not (size > 0).all():
         notes.append("Points without a tested item are left empty and passed over.")
     return tuple(notes)
+
+
+def sigma_of_z(off: Floats, sigma: Floats) -> float:
+    r"""
+    Laney's sigma of z: :math:`\overline{MR}(z) / d_2` of distances in standard deviations.
+
+    Raises
+    ------
+    NotEnoughError
+        Fewer than two points, or no variation.
+    """
+    if len(off) < 2 or not sigma.any():
+        msg = f"Laney's factor needs at least 2 points and some variation; there are {len(off)}."
+        raise NotEnoughError(msg)
+    factor = float(np.abs(np.diff(off / sigma)).mean() / constants(2).d2)
+    if factor == 0.0:
+        msg = "Every point is alike, so there is no scatter from point to point to chart."
+        raise NotEnoughError(msg)
+    return factor
 
 
 def laney_factor(off: Floats, sigma: Floats) -> float:
@@ -196,7 +242,7 @@ def laney_factor(off: Floats, sigma: Floats) -> float:
 def _share_false_alarm(size: Floats, share: float, factor: float) -> float:
     if share in (0.0, 1.0):
         return 0.0
-    if factor > 1.0:  # the widened limits take the shares as normal
+    if factor != 1.0:  # limits by Laney's factor take the shares as normal
         return false_alarm(len(size), DEFAULT_PATTERNS)
     zones = binomial_zones(size.astype(np.int64), share)
     return float(1.0 - survival(len(size), DEFAULT_PATTERNS, zones)[-1])

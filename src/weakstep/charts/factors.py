@@ -1,7 +1,7 @@
 """
 Control-chart constants for subgroups of any size, computed instead of tabulated.
 
-Symbols are those of the trade: d2, d3, c4, A, A2, A3, B3 to B6, D1 to D4, E2.
+Symbols are those of the trade: d2, d3, c4, A, A2, A3, A4, B3 to B6, D1 to D4, E2.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.charts.checks import whole_number
 from weakstep.charts.normal import normal_cdf, normal_pdf
 
 if TYPE_CHECKING:
@@ -64,6 +65,13 @@ class Constants:
     def A3(self) -> float:  # noqa: N802
         r"""Limits of a mean from the mean standard deviation: :math:`3 / (c_4 \sqrt n)`."""
         return self.A / self.c4
+
+    @property
+    def A4(self) -> float:  # noqa: N802
+        """Limits of a median from the mean range: 3 `median_sd` / d2."""
+        from weakstep.charts.median_laws import median_sd
+
+        return 3.0 * median_sd(self.n) / self.d2
 
     @property
     def B3(self) -> float:  # noqa: N802
@@ -181,9 +189,7 @@ def constants(n: int) -> Constants:
     >>> round(five.d2, 5), round(five.A2, 5), round(five.D4, 5), round(five.c4, 5)
     (2.32593, 0.57682, 2.1145, 0.93999)
     """
-    if n < 2:
-        msg = f"a subgroup needs at least 2 values to have a range, got n = {n}"
-        raise ValueError(msg)
+    whole_number("n, the values of a subgroup,", n, 2)
     c4 = math.sqrt(2.0 / (n - 1)) * math.exp(math.lgamma(n / 2) - math.lgamma((n - 1) / 2))
     nodes, weights = np.polynomial.legendre.leggauss(_NODES)
     widths, weights = _TAIL * (nodes + 1.0), _TAIL * weights

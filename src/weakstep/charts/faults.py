@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.attributes import are_counts, laney_factor, signals_off_centre
+from weakstep.charts.attributes import Widen, laney_factor, signals_off_centre, widening
+from weakstep.charts.checks import numbers, real, whole_counts
 from weakstep.charts.false_alarms import false_alarm, poisson_zones
 from weakstep.charts.frozen import frozen
 from weakstep.charts.model import Chart, Limits
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 _WIDTH = 3.0  # sigmas from the centre line to a limit
 
 
-def c_chart(faults: ArrayLike) -> Chart:
+def c_chart(faults: ArrayLike, *, mean: float | None = None) -> Chart:
     r"""
     Chart of the number of faults in points of one size: :math:`\bar c \pm 3 \sqrt{\bar c}`.
 
@@ -31,6 +32,8 @@ def c_chart(faults: ArrayLike) -> Chart:
     ----------
     faults : array_like of int, shape (n_points,)
         Faults counted.
+    mean : float, optional
+        Known mean count of a point, above 0; default :math:`\bar c`.
 
     Returns
     -------
@@ -39,7 +42,7 @@ def c_chart(faults: ArrayLike) -> Chart:
     Raises
     ------
     ValueError
-        Counts are not whole or negative.
+        Counts are not whole or negative, or *mean* is not above 0.
     NotEnoughError
         There is no point.
 
@@ -53,11 +56,17 @@ def c_chart(faults: ArrayLike) -> Chart:
     >>> chart.limits.centre, float(chart.limits.upper[0]), float(chart.limits.lower[0])
     (16.0, 28.0, 4.0)
     """
-    count = np.asarray(faults, dtype=float)
-    return _rate_chart(count, np.ones(count.shape), "c", allow_overdispersion=False)
+    count = whole_counts("faults", faults)
+    return rate_chart(count, np.ones(count.shape), "c", mean, "never")
 
 
-def u_chart(faults: ArrayLike, area: ArrayLike, *, allow_overdispersion: bool = False) -> Chart:
+def u_chart(
+    faults: ArrayLike,
+    area: ArrayLike,
+    *,
+    rate: float | None = None,
+    allow_overdispersion: bool = False,
+) -> Chart:
     r"""
     Chart of faults per unit of area (or time, or items): :math:`\bar u \pm 3 \sqrt{\bar u / a_i}`.
 
@@ -67,9 +76,12 @@ def u_chart(faults: ArrayLike, area: ArrayLike, *, allow_overdispersion: bool = 
         Faults counted.
     area : array_like, shape (n_points,)
         What was looked at, in any one unit; 0 makes a gap (NaN).
+    rate : float, optional
+        Known faults per unit of *area*, above 0; default :math:`\bar u`.
     allow_overdispersion : bool, default False
         Widen the limits by Laney's factor where rates scatter from point to point more than a
-        Poisson process would; a note tells it in any case.
+        Poisson process would; a note tells it in any case. `laney_u_chart` uses the factor
+        whatever it is.
 
     Returns
     -------
@@ -79,7 +91,7 @@ def u_chart(faults: ArrayLike, area: ArrayLike, *, allow_overdispersion: bool = 
     Raises
     ------
     ValueError
-        Counts are not whole, or something is negative.
+        Counts are not whole, or something is negative, or *rate* is not above 0.
     NotEnoughError
         Nothing was looked at.
 
@@ -92,31 +104,37 @@ def u_chart(faults: ArrayLike, area: ArrayLike, *, allow_overdispersion: bool = 
     >>> u_chart([4, 6], [2.0, 3.0]).limits.upper.round(3).tolist()
     [5.0, 4.449]
     """
-    return _rate_chart(
-        np.asarray(faults, dtype=float),
-        np.asarray(area, dtype=float),
-        "u",
-        allow_overdispersion=allow_overdispersion,
-    )
+    widen: Widen = "beyond chance" if allow_overdispersion else "never"
+    return rate_chart(*counts_and_area(faults, area), "u", rate, widen)
 
 
-def _rate_chart(faults: Floats, area: Floats, kind: str, *, allow_overdispersion: bool) -> Chart:
-    if faults.ndim != 1 or faults.shape != area.shape:
-        msg = f"faults and area must be rows of one length, got {faults.shape} and {area.shape}"
+def counts_and_area(faults: ArrayLike, area: ArrayLike) -> tuple[Floats, Floats]:
+    """Return faults and what was looked at as two rows; raise when they cannot be that."""
+    count, looked_at = whole_counts("faults", faults), numbers("area", area)
+    if count.shape != looked_at.shape:
+        msg = f"faults and area must be rows of one length, got {count.shape} and {looked_at.shape}"
         raise ValueError(msg)
-    if not are_counts(faults) or not (np.isfinite(area) & (area >= 0)).all():
-        msg = "faults must be whole counts and area finite, neither negative"
+    if not (np.isfinite(looked_at) & (looked_at >= 0)).all():
+        msg = "area must hold finite numbers, none negative"
         raise ValueError(msg)
+    return count, looked_at
+
+
+def rate_chart(faults: Floats, area: Floats, kind: str, known: float | None, widen: Widen) -> Chart:
+    """Chart of rates, with limits widened by Laney's factor never, beyond chance, or always."""
     used = area > 0
     if not used.any():
         msg = "A chart of faults needs at least one point that was looked at; there is none."
         raise NotEnoughError(msg)
-    rate = float(faults[used].sum() / area[used].sum())
+    if known is None:
+        rate = float(faults[used].sum() / area[used].sum())
+    else:
+        rate = real("mean" if kind == "c" else "rate", known, above=0.0)
     with_area = np.where(used, area, np.nan)
     sigma = np.sqrt(rate / with_area)
     off = faults / with_area - rate
     scatter = laney_factor(off[used], sigma[used])
-    factor = scatter if allow_overdispersion else 1.0
+    factor = widening(widen, scatter, off[used], sigma[used])
     return Chart(
         kind=kind,
         values=frozen(faults / with_area),
@@ -125,12 +143,14 @@ def _rate_chart(faults: Floats, area: Floats, kind: str, *, allow_overdispersion
             lower=frozen(np.maximum(rate - _WIDTH * factor * sigma, 0.0)),
             upper=frozen(rate + _WIDTH * factor * sigma),
             sigma=math.sqrt(rate / float(area[used].mean())) * factor,
-            sigma_from="Poisson" + (", times Laney's sigma of z" if factor > 1.0 else ""),
+            sigma_from="Poisson"
+            + (", mean given" if known is not None else "")
+            + (", times Laney's sigma of z" if factor != 1.0 else ""),
             degrees_of_freedom=math.inf,
         ),
         signals=signals_off_centre(off, np.where(used, sigma, 0.0) * factor),
         false_alarm=_rate_false_alarm(rate * area[used], factor),
-        notes=_rate_notes(rate, scatter, widened=factor > 1.0),
+        notes=_rate_notes(faults, scatter, factor) if widen != "always" else (),
     )
 
 
@@ -138,18 +158,18 @@ def _rate_false_alarm(expected: Floats, factor: float) -> float:
     """Chance of a signal on a stable chart whose points expect so many faults."""
     if not expected.any():
         return 0.0
-    if factor > 1.0:  # the widened limits take the rates as normal
+    if factor != 1.0:  # limits by Laney's factor take the rates as normal
         return false_alarm(len(expected), DEFAULT_PATTERNS)
     zones = poisson_zones(expected)
     return float(1.0 - survival(len(expected), DEFAULT_PATTERNS, zones)[-1])
 
 
-def _rate_notes(rate: float, scatter: float, *, widened: bool) -> tuple[str, ...]:
-    if rate == 0.0:
+def _rate_notes(faults: Floats, scatter: float, factor: float) -> tuple[str, ...]:
+    if not faults.any():
         return ("No fault was found, so there is no variation to chart.",)
     if scatter == 1.0:
         return ()
-    done = "limits were widened by that factor" if widened else "signals come too often"
+    done = "limits were widened by that factor" if factor > 1.0 else "signals come too often"
     return (
         f"Rates scatter {scatter:.2f} times as much from point to point as chance allows, "
         f"so {done}.",

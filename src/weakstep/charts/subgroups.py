@@ -1,28 +1,28 @@
-"""Charts of subgroups: means with ranges, means with standard deviations."""
+"""Charts of subgroups: means with ranges, means with standard deviations, medians with ranges."""
 
 from __future__ import annotations
 
-import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from weakstep.charts.factors import Constants, constants, range_cdf
-from weakstep.charts.false_alarms import false_alarm
+from weakstep.charts.checks import real
 from weakstep.charts.frozen import frozen
+from weakstep.charts.median_laws import median_sd, median_zones
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals
-from weakstep.errors import NotEnoughError
+from weakstep.charts.run_lengths import survival
+from weakstep.charts.subgroup_tables import WIDTH, SubgroupTable
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
-    Floats = NDArray[np.float64]
-
-_WIDTH = 3.0  # sigmas from the centre line to a limit
+SdBy = Literal["mean standard deviation", "pooled standard deviation"]
 
 
-def mean_range(values: ArrayLike) -> tuple[Chart, Chart]:
+def mean_range(
+    values: ArrayLike, *, centre: float | None = None, sigma: float | None = None
+) -> tuple[Chart, Chart]:
     r"""
     Chart of subgroup means with limits from subgroup ranges, and chart of the ranges.
 
@@ -36,6 +36,9 @@ def mean_range(values: ArrayLike) -> tuple[Chart, Chart]:
     values : array_like, shape (n_subgroups, largest_size)
         One subgroup per row in time order, all in one unit; NaN fills smaller subgroups. A
         subgroup of one value has a mean but no range; an empty one is a gap.
+    centre, sigma : float, optional
+        Known mean and standard deviation of a single value, in the unit; default estimated. With
+        both, limits are :math:`\mu \pm A \sigma`, :math:`D_1 \sigma` and :math:`D_2 \sigma`.
 
     Returns
     -------
@@ -45,9 +48,9 @@ def mean_range(values: ArrayLike) -> tuple[Chart, Chart]:
     Raises
     ------
     ValueError
-        *values* is not a table of finite numbers or NaN.
+        *values* is not a table of finite numbers or NaN, or a known value is out of range.
     NotEnoughError
-        No subgroup has two values, or all ranges are 0.
+        No subgroup has two values, or all ranges are 0 and *sigma* is not known.
 
     References
     ----------
@@ -60,21 +63,17 @@ def mean_range(values: ArrayLike) -> tuple[Chart, Chart]:
     >>> round(float(means.limits.upper[0]), 2), round(float(ranges.limits.upper[0]), 3)
     (14.76, 6.533)
     """
-    table, sizes = _subgroups(values)
-    ranges = np.full(len(table), np.nan)
-    measured = sizes >= 2
-    ranges[measured] = np.nanmax(table[measured], axis=1) - np.nanmin(table[measured], axis=1)
-    points = [constants(int(size)) if size >= 2 else None for size in sizes]
-    factors = np.array([(c.d2, c.d3) if c else (np.nan, np.nan) for c in points])
-    estimate = _pooled_sigma(ranges, factors)
-    chance = [_range_alarm(c) for c in points if c]
-    return (
-        _mean_chart(table, sizes, estimate, "range"),
-        _spread_chart(ranges, sizes, factors, estimate, "range", chance),
-    )
+    table = SubgroupTable.with_ranges(values, sigma)
+    return table.mean_chart(centre), table.spread_chart()
 
 
-def mean_sd(values: ArrayLike) -> tuple[Chart, Chart]:
+def mean_sd(
+    values: ArrayLike,
+    *,
+    sigma_by: SdBy = "mean standard deviation",
+    centre: float | None = None,
+    sigma: float | None = None,
+) -> tuple[Chart, Chart]:
     r"""
     Chart of subgroup means with limits from subgroup standard deviations, and chart of these.
 
@@ -87,6 +86,12 @@ def mean_sd(values: ArrayLike) -> tuple[Chart, Chart]:
     ----------
     values : array_like, shape (n_subgroups, largest_size)
         As for `mean_range`.
+    sigma_by : {"mean standard deviation", "pooled standard deviation"}
+        Pooled: :math:`\sqrt{\sum (n_i - 1) s_i^2 / f} / c_4(f + 1)`, :math:`f = \sum (n_i - 1)`,
+        which one wild subgroup moves more and chance moves less.
+    centre, sigma : float, optional
+        As for `mean_range`; with both, limits are :math:`\mu \pm A \sigma`, :math:`B_5 \sigma`
+        and :math:`B_6 \sigma`.
 
     Returns
     -------
@@ -96,9 +101,9 @@ def mean_sd(values: ArrayLike) -> tuple[Chart, Chart]:
     Raises
     ------
     ValueError
-        *values* is not a table of finite numbers or NaN.
+        *values* is not a table of finite numbers or NaN, or a known value is out of range.
     NotEnoughError
-        No subgroup has two values, or all standard deviations are 0.
+        No subgroup has two values, or all standard deviations are 0 and *sigma* is not known.
 
     References
     ----------
@@ -110,120 +115,74 @@ def mean_sd(values: ArrayLike) -> tuple[Chart, Chart]:
     >>> round(float(means.limits.upper[0]), 2), round(float(spreads.limits.upper[0]), 3)
     (14.76, 4.62)
     """
-    table, sizes = _subgroups(values)
-    spreads = np.full(len(table), np.nan)
-    measured = sizes >= 2
-    spreads[measured] = np.nanstd(table[measured], axis=1, ddof=1)
-    points = [constants(int(size)) if size >= 2 else None for size in sizes]
-    factors = np.array(
-        [(c.c4, math.sqrt(1.0 - c.c4**2)) if c else (np.nan, np.nan) for c in points]
-    )
-    estimate = _pooled_sigma(spreads, factors)
-    chance = [_sd_alarm(c) for c in points if c]
-    return (
-        _mean_chart(table, sizes, estimate, "standard deviation"),
-        _spread_chart(spreads, sizes, factors, estimate, "standard deviation", chance),
-    )
-
-
-def _subgroups(values: ArrayLike) -> tuple[Floats, NDArray[np.intp]]:
-    """Return the table and the size of each subgroup; raise when no chart can be made."""
-    table = np.array(values, dtype=float)
-    if table.ndim != 2 or np.isinf(table).any():
-        msg = f"values must be a table of finite numbers or NaN, got shape {table.shape}"
+    if sigma_by not in ("mean standard deviation", "pooled standard deviation"):
+        msg = (
+            "sigma_by must be 'mean standard deviation' or 'pooled standard deviation', got "
+            f"{sigma_by!r}"
+        )
         raise ValueError(msg)
-    sizes = (~np.isnan(table)).sum(axis=1)
-    if not (sizes >= 2).any():
-        msg = "A chart of subgroups needs at least one subgroup of 2 or more values; there is none."
-        raise NotEnoughError(msg)
-    return table, sizes
+    table = SubgroupTable.with_sds(values, sigma, pooled=sigma_by == "pooled standard deviation")
+    return table.mean_chart(centre), table.spread_chart()
 
 
-def _pooled_sigma(statistic: Floats, factors: Floats) -> tuple[float, float]:
-    """Sigma and its degrees of freedom from ranges or standard deviations of each subgroup."""
-    mean, spread = factors[~np.isnan(statistic)].T
-    known = statistic[~np.isnan(statistic)]
-    weight = (mean / spread) ** 2
-    sigma = float(weight @ (known / mean) / weight.sum())
-    if sigma == 0.0:
-        msg = "Within every subgroup all values are equal, so there is no variation to chart."
-        raise NotEnoughError(msg)
-    return sigma, float(weight.sum() / 2.0)
+def median_range(
+    values: ArrayLike, *, centre: float | None = None, sigma: float | None = None
+) -> tuple[Chart, Chart]:
+    r"""
+    Chart of subgroup medians with limits from subgroup ranges, and chart of the ranges.
 
+    With equal subgroups of *n*, limits lie at the mean of the medians :math:`\pm A_4 \bar R`,
+    :math:`A_4 = 3\, \mathrm{sd}(\tilde x) / d_2`. With unequal ones the mean is weighted by
+    :math:`1 / \mathrm{sd}^2(\tilde x)`, and each point has limits for its own size. The chance of
+    a false alarm is exact: medians of few values are not quite normal.
 
-def _mean_chart(
-    table: Floats, sizes: NDArray[np.intp], estimate: tuple[float, float], kind: str
-) -> Chart:
-    sigma, freedom = estimate
-    used = sizes > 0
-    means = np.full(len(table), np.nan)
-    means[used] = np.nanmean(table[used], axis=1)
-    centre = float(np.nansum(table) / sizes.sum())
-    error = sigma / np.sqrt(np.where(used, sizes, np.nan))
-    return Chart(
-        kind="mean",
-        values=frozen(means),
+    Parameters
+    ----------
+    values, centre, sigma
+        As for `mean_range`.
+
+    Returns
+    -------
+    median, range : Chart
+        Both shape (n_subgroups,), in the unit of *values*.
+
+    Raises
+    ------
+    ValueError, NotEnoughError
+        As for `mean_range`.
+
+    References
+    ----------
+    ISO 7870-2, Control charts, Part 2: Shewhart control charts.
+
+    Examples
+    --------
+    >>> medians, ranges = median_range([[10.0, 12.0, 13.0], [11.0, 14.0, 12.0]])
+    >>> medians.values.tolist(), round(float(medians.limits.upper[0]), 3)
+    ([12.0, 12.0], 15.562)
+    """
+    table = SubgroupTable.with_ranges(values, sigma)
+    used = table.sizes > 0
+    medians = np.full(len(used), np.nan)
+    medians[used] = np.nanmedian(table.values[used], axis=1)
+    error = np.array([table.sigma * median_sd(int(n)) if n else np.nan for n in table.sizes])
+    weight = 1.0 / error[used] ** 2
+    middle = (
+        float(weight @ medians[used] / weight.sum()) if centre is None else real("centre", centre)
+    )
+    zones = np.array([median_zones(int(n)) for n in table.sizes[used]])
+    chart = Chart(
+        kind="median",
+        values=frozen(medians),
         limits=Limits(
-            centre=centre,
-            lower=frozen(centre - _WIDTH * error),
-            upper=frozen(centre + _WIDTH * error),
-            sigma=sigma / math.sqrt(_commonest(sizes)),
-            sigma_from=f"mean {kind} of subgroups",
-            degrees_of_freedom=freedom,
+            centre=middle,
+            lower=frozen(middle - WIDTH * error),
+            upper=frozen(middle + WIDTH * error),
+            sigma=table.sigma * median_sd(table.commonest),
+            sigma_from=table.sigma_from,
+            degrees_of_freedom=table.freedom,
         ),
-        signals=find_signals((means - centre) / error, DEFAULT_PATTERNS),
-        false_alarm=false_alarm(int(used.sum()), DEFAULT_PATTERNS),
+        signals=find_signals((medians - middle) / error, DEFAULT_PATTERNS),
+        false_alarm=float(1.0 - survival(len(zones), DEFAULT_PATTERNS, zones)[-1]),
     )
-
-
-def _spread_chart(
-    statistic: Floats,
-    sizes: NDArray[np.intp],
-    factors: Floats,
-    estimate: tuple[float, float],
-    kind: str,
-    chance: list[float],
-) -> Chart:
-    sigma, freedom = estimate
-    centre, spread = sigma * factors[:, 0], sigma * factors[:, 1]
-    commonest = _commonest(sizes)
-    typical = int(np.flatnonzero(sizes == commonest)[0])
-    uneven = len(np.unique(sizes[sizes >= 2])) > 1
-    note = (
-        "Subgroups differ in size: each point has its own limits, and the centre line of this "
-        f"chart is that of {commonest} values."
-    )
-    return Chart(
-        kind=kind,
-        values=frozen(statistic),
-        limits=Limits(
-            centre=float(centre[typical]),
-            lower=frozen(np.maximum(centre - _WIDTH * spread, 0.0)),
-            upper=frozen(centre + _WIDTH * spread),
-            sigma=float(spread[typical]),
-            sigma_from=f"mean {kind} of subgroups",
-            degrees_of_freedom=freedom,
-        ),
-        signals=find_signals((statistic - centre) / spread, ("beyond_limit",)),
-        false_alarm=float(1.0 - np.prod(1.0 - np.array(chance))),
-        notes=(note,) if uneven else (),
-    )
-
-
-def _commonest(sizes: NDArray[np.intp]) -> int:
-    """Commonest size of the subgroups that have a spread."""
-    return int(np.bincount(sizes[sizes >= 2]).argmax())
-
-
-def _range_alarm(point: Constants) -> float:
-    """Chance that a stable range lies beyond its limits."""
-    below, above = range_cdf([point.D1, point.D2], point.n)
-    return float(below + 1.0 - above)
-
-
-def _sd_alarm(point: Constants) -> float:
-    """Chance that a stable standard deviation lies beyond its limits (chi-squared)."""
-    from scipy.special import chdtr, chdtrc
-
-    freedom = point.n - 1
-    return float(chdtr(freedom, freedom * point.B5**2) + chdtrc(freedom, freedom * point.B6**2))
+    return chart, table.spread_chart()

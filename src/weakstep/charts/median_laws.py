@@ -1,0 +1,97 @@
+"""The distribution of the median of a few normal values."""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.charts.checks import whole_number
+from weakstep.charts.normal import normal_cdf, normal_pdf
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+_REACH = 9.0  # beyond 9 sigma the normal tail adds less than 1e-18
+_NODES = 96  # Gauss-Legendre nodes over the median, and over half the gap of the middle pair
+
+
+def _density(places: Floats, n: int) -> Floats:
+    """Density of the median of *n* standard normal values."""
+    below = (n - 1) // 2  # values below the middle one, or below the middle pair
+    scale = math.exp(math.lgamma(n + 1) - 2.0 * math.lgamma(below + 1))
+    if n % 2:
+        tails = normal_cdf(places) * normal_cdf(-places)
+        return np.asarray(scale * tails**below * normal_pdf(places), dtype=float)
+    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    half_gap = _REACH * (nodes + 1.0) / 2.0
+    low, high = places[:, None] - half_gap, places[:, None] + half_gap
+    pair = (normal_cdf(low) * normal_cdf(-high)) ** below * normal_pdf(low) * normal_pdf(high)
+    return np.asarray(scale * 2.0 * pair @ (weights * _REACH / 2.0), dtype=float)
+
+
+@lru_cache(maxsize=128)
+def median_sd(n: int) -> float:
+    r"""
+    Compute the standard deviation of the median of *n* standard normal values.
+
+    By quadrature over the density of the middle value (*n* odd) or over the joint density of the
+    middle pair (*n* even). About :math:`\sqrt{\pi / 2n}` for many values.
+
+    Parameters
+    ----------
+    n : int
+        At least 1.
+
+    Returns
+    -------
+    float
+        In sigmas of a single value.
+
+    Raises
+    ------
+    ValueError
+        *n* is not a whole number of at least 1.
+
+    References
+    ----------
+    ISO 7870-2, Control charts, Part 2: Shewhart control charts (median charts).
+
+    Examples
+    --------
+    >>> round(median_sd(3), 4), round(median_sd(4), 4)
+    (0.6698, 0.5461)
+    """
+    whole_number("n", n, 1)
+    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    reach = _REACH / math.sqrt(max(1.0, n / 4.0))
+    places = reach * (nodes + 1.0) / 2.0
+    return math.sqrt(2.0 * float((weights * reach / 2.0) @ (places**2 * _density(places, n))))
+
+
+@lru_cache(maxsize=128)
+def median_zones(n: int) -> tuple[float, ...]:
+    """
+    Chance of each of the nine zones of a median chart, lines at whole standard deviations.
+
+    As `weakstep.charts.run_lengths.zone_probabilities`, for the median of *n* normal values.
+
+    Examples
+    --------
+    >>> round(2 * median_zones(2)[0], 5), round(2 * median_zones(3)[0], 5)
+    (0.0027, 0.00292)
+    """
+    sd = median_sd(n)
+    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    tails = []
+    for line in (1.0, 2.0, 3.0):
+        half = _REACH * sd / 2.0
+        places = line * sd + half * (nodes + 1.0)
+        tails.append(half * float(weights @ _density(places, n)))
+    one, two, three = tails
+    side = (three, two - three, one - two, 0.5 - one)
+    return (*side, 0.0, *side[::-1])

@@ -1,0 +1,206 @@
+"""A table of subgroups: sizes, the spread within each, sigma from all, and the charts of both."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.charts.checks import numbers, real
+from weakstep.charts.factors import Constants, constants, range_cdf
+from weakstep.charts.false_alarms import false_alarm
+from weakstep.charts.frozen import frozen
+from weakstep.charts.model import Chart, Limits
+from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals
+from weakstep.errors import NotEnoughError
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    Floats = NDArray[np.float64]
+
+WIDTH = 3.0  # sigmas from the centre line to a limit
+
+
+@dataclass(frozen=True, eq=False)
+class SubgroupTable:
+    """
+    Subgroups with the spread of each and sigma from all of them.
+
+    Attributes
+    ----------
+    values : array, shape (n_subgroups, largest_size)
+    sizes : array of int, shape (n_subgroups,)
+    spreads : array, shape (n_subgroups,)
+        Range or standard deviation of each; NaN below two values.
+    factors : array, shape (n_subgroups, 2)
+        Mean and standard deviation of that spread, in sigmas.
+    alarms : tuple of float
+        Chance that a stable spread of each subgroup of two or more lies beyond its limits.
+    kind : str
+        "range" or "standard deviation".
+    sigma, freedom : float
+        Of a single value, and its degrees of freedom.
+    sigma_from : str
+        How sigma was found, a phrase.
+    """
+
+    values: Floats
+    sizes: NDArray[np.intp]
+    spreads: Floats
+    factors: Floats
+    alarms: tuple[float, ...]
+    kind: str
+    sigma: float
+    freedom: float
+    sigma_from: str
+
+    @classmethod
+    def with_ranges(cls, values: ArrayLike, sigma: float | None) -> SubgroupTable:
+        """Build the table with ranges; sigma is known or comes from them."""
+        table, sizes = _checked(values)
+        spreads = np.full(len(table), np.nan)
+        measured = sizes >= 2
+        spreads[measured] = np.nanmax(table[measured], axis=1) - np.nanmin(table[measured], axis=1)
+        points = [constants(int(size)) if size >= 2 else None for size in sizes]
+        factors = np.array([(c.d2, c.d3) if c else (np.nan, np.nan) for c in points])
+        alarms = tuple(_range_alarm(c) for c in points if c)
+        found, freedom = _averaged(spreads, factors) if sigma is None else _known(sigma)
+        phrase = "mean range of subgroups" if sigma is None else "given"
+        return cls(table, sizes, spreads, factors, alarms, "range", found, freedom, phrase)
+
+    @classmethod
+    def with_sds(cls, values: ArrayLike, sigma: float | None, *, pooled: bool) -> SubgroupTable:
+        """Build the table with standard deviations; sigma is known or comes from them."""
+        table, sizes = _checked(values)
+        spreads = np.full(len(table), np.nan)
+        measured = sizes >= 2
+        spreads[measured] = np.nanstd(table[measured], axis=1, ddof=1)
+        points = [constants(int(size)) if size >= 2 else None for size in sizes]
+        factors = np.array(
+            [(c.c4, math.sqrt(1.0 - c.c4**2)) if c else (np.nan, np.nan) for c in points]
+        )
+        alarms = tuple(_sd_alarm(c) for c in points if c)
+        kind = "standard deviation"
+        if sigma is not None:
+            found, freedom = _known(sigma)
+        elif pooled:
+            found, freedom = _pooled(spreads[measured], sizes[measured])
+        else:
+            found, freedom = _averaged(spreads, factors)
+        phrase = f"{'pooled' if pooled else 'mean'} {kind} of subgroups"
+        phrase = phrase if sigma is None else "given"
+        return cls(table, sizes, spreads, factors, alarms, kind, found, freedom, phrase)
+
+    @property
+    def commonest(self) -> int:
+        """Commonest size of the subgroups that have a spread."""
+        return int(np.bincount(self.sizes[self.sizes >= 2]).argmax())
+
+    def mean_chart(self, centre: float | None) -> Chart:
+        """Chart of the means, each with limits for its own size."""
+        used = self.sizes > 0
+        means = np.full(len(self.values), np.nan)
+        means[used] = np.nanmean(self.values[used], axis=1)
+        if centre is None:
+            middle = float(np.nansum(self.values) / self.sizes.sum())
+        else:
+            middle = real("centre", centre)
+        error = self.sigma / np.sqrt(np.where(used, self.sizes, np.nan))
+        return Chart(
+            kind="mean",
+            values=frozen(means),
+            limits=Limits(
+                centre=middle,
+                lower=frozen(middle - WIDTH * error),
+                upper=frozen(middle + WIDTH * error),
+                sigma=self.sigma / math.sqrt(self.commonest),
+                sigma_from=self.sigma_from,
+                degrees_of_freedom=self.freedom,
+            ),
+            signals=find_signals((means - middle) / error, DEFAULT_PATTERNS),
+            false_alarm=false_alarm(int(used.sum()), DEFAULT_PATTERNS),
+        )
+
+    def spread_chart(self) -> Chart:
+        """Chart of the ranges or standard deviations, each with limits for its own size."""
+        centre, spread = (self.sigma * self.factors).T
+        commonest = self.commonest
+        typical = int(np.flatnonzero(self.sizes == commonest)[0])
+        uneven = len(np.unique(self.sizes[self.sizes >= 2])) > 1
+        note = (
+            "Subgroups differ in size: each point has its own limits, and the centre line of this "
+            f"chart is that of {commonest} values."
+        )
+        return Chart(
+            kind=self.kind,
+            values=frozen(self.spreads),
+            limits=Limits(
+                centre=float(centre[typical]),
+                lower=frozen(np.maximum(centre - WIDTH * spread, 0.0)),
+                upper=frozen(centre + WIDTH * spread),
+                sigma=float(spread[typical]),
+                sigma_from=self.sigma_from,
+                degrees_of_freedom=self.freedom,
+            ),
+            signals=find_signals((self.spreads - centre) / spread, ("beyond_limit",)),
+            false_alarm=float(1.0 - np.prod(1.0 - np.array(self.alarms))),
+            notes=(note,) if uneven else (),
+        )
+
+
+def _checked(values: ArrayLike) -> tuple[Floats, NDArray[np.intp]]:
+    """Return the table and the size of each subgroup; raise when no chart can be made."""
+    table = numbers("values", values)
+    if table.ndim != 2 or np.isinf(table).any():
+        msg = f"values must be a table of finite numbers or NaN, got shape {table.shape}"
+        raise ValueError(msg)
+    sizes = (~np.isnan(table)).sum(axis=1)
+    if not (sizes >= 2).any():
+        msg = "A chart of subgroups needs at least one subgroup of 2 or more values; there is none."
+        raise NotEnoughError(msg)
+    return table, sizes
+
+
+def _known(sigma: float) -> tuple[float, float]:
+    return real("sigma", sigma, above=0.0), math.inf
+
+
+def _averaged(spreads: Floats, factors: Floats) -> tuple[float, float]:
+    """Sigma and its degrees of freedom: the unbiased mean of the spreads of least variance."""
+    mean, spread = factors[~np.isnan(spreads)].T
+    known = spreads[~np.isnan(spreads)]
+    weight = (mean / spread) ** 2
+    sigma = float(weight @ (known / mean) / weight.sum())
+    return _varied(sigma), float(weight.sum() / 2.0)
+
+
+def _pooled(spreads: Floats, sizes: NDArray[np.intp]) -> tuple[float, float]:
+    """Sigma and its degrees of freedom from the pooled variance, without bias."""
+    behind = sizes - 1
+    freedom = int(behind.sum())
+    sigma = math.sqrt(float(behind @ spreads**2) / freedom) / constants(freedom + 1).c4
+    return _varied(sigma), float(freedom)
+
+
+def _varied(sigma: float) -> float:
+    if sigma == 0.0:
+        msg = "Within every subgroup all values are equal, so there is no variation to chart."
+        raise NotEnoughError(msg)
+    return sigma
+
+
+def _range_alarm(point: Constants) -> float:
+    """Chance that a stable range lies beyond its limits."""
+    below, above = range_cdf([point.D1, point.D2], point.n)
+    return float(below + 1.0 - above)
+
+
+def _sd_alarm(point: Constants) -> float:
+    """Chance that a stable standard deviation lies beyond its limits (chi-squared)."""
+    from scipy.special import chdtr, chdtrc
+
+    freedom = point.n - 1
+    return float(chdtr(freedom, freedom * point.B5**2) + chdtrc(freedom, freedom * point.B6**2))
