@@ -20,7 +20,7 @@ from weakstep.semesters.trend import family_trend
 from weakstep.trials.designs import aliases, suitable
 from weakstep.trials.effects import failure_effects
 from weakstep.trials.power import nested_failures, runs_at_each_level, simulated_power
-from weakstep.trials.rates import nesting, newcombe_difference
+from weakstep.trials.rates import beta_limits, nesting, newcombe_difference
 
 POWER_SETTINGS = [
     (rates, chips, correlation)
@@ -56,6 +56,11 @@ COMPARE_SETTINGS = [
     (60, 30, 0.20, 0.10, 0.3, UNEQUAL),
     (30, 15, 0.15, 0.15, 0.2, UNEQUAL),
     (80, 40, 0.05, 0.05, 0.3, UNEQUAL),
+    # hardest found: few runs, unequal, and hardly a failure to learn the correlation from
+    (20, 8, 0.02, 0.10, 0.6, UNEQUAL),
+    (60, 25, 0.02, 0.10, 0.15, UNEQUAL),
+    (40, 15, 0.30, 0.02, 0.3, TYPICAL),
+    (80, 20, 0.03, 0.10, 0.3, TYPICAL),
 ]
 
 
@@ -120,7 +125,9 @@ def compare(semesters: int) -> None:
                 (failed[g].sum() / effect, chips[g].sum() / effect)
                 for g, effect in zip((~after, after), nested.effects, strict=True)
             ]
-            found = newcombe_difference(counts[1], counts[0], freedom=nested.freedom)
+            found = newcombe_difference(
+                counts[1], counts[0], freedom=nested.freedom, limits=beta_limits
+            )
             held += found.lower <= later - rate <= found.upper
         print(
             f"{first:6} {second:5}  {rate:.2f} {later:.2f}  {correlation:5}  "

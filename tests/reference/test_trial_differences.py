@@ -9,10 +9,12 @@ without continuity correction); values from memory, four decimals printed. The l
 
 from __future__ import annotations
 
+from statistics import NormalDist
+
 import pytest
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
-from weakstep.trials.rates import newcombe_difference, still_possible
+from weakstep.trials.rates import beta_limits, newcombe_difference, still_possible
 
 TABLE = [
     ((56, 70), (48, 80), 0.0524, 0.3339),
@@ -47,6 +49,15 @@ def test_interval_as_the_library_computes_it(
     assert found.upper == pytest.approx(high, abs=1e-9)
     assert low == pytest.approx(lower, abs=6e-5)
     assert high == pytest.approx(upper, abs=6e-5)
+
+
+@pytest.mark.parametrize(("failed", "tested"), [(1, 29), (7, 30), (15, 148), (9, 10)])
+def test_beta_limits_as_the_library_computes_them(failed: int, tested: int) -> None:
+    """Jeffreys' interval by statsmodels; none and all failed have an end of the scale instead."""
+    found = beta_limits(failed / tested, tested, NormalDist().inv_cdf(0.975))
+    assert found == pytest.approx(proportion_confint(failed, tested, method="jeffreys"), abs=1e-9)
+    assert beta_limits(0.0, tested, 1.96)[0] == 0.0
+    assert beta_limits(1.0, tested, 1.96)[1] == 1.0
 
 
 @pytest.mark.parametrize(("failed", "tested"), [(0, 12), (1, 29), (15, 148), (5, 5)])

@@ -20,6 +20,7 @@ from weakstep.trials.moved import (
     what_moved,
 )
 from weakstep.trials.rates import (
+    beta_limits,
     good_in_a_row_needed,
     nesting,
     newcombe_difference,
@@ -217,7 +218,9 @@ def rate_change(
         (seen[0], seen[1]),
         rates[0],
         rates[1],
-        newcombe_difference(counts[1], counts[0], level=LEVEL, freedom=nested.freedom),
+        newcombe_difference(
+            counts[1], counts[0], level=LEVEL, freedom=nested.freedom, limits=beta_limits
+        ),
         allowed_for(periods, failed, held, seed=seed),
         chance_of_luck(failed, periods.tested, periods.after, periods.operator, seed=seed),
         still_possible(*counts[1], LEVEL) if few else None,

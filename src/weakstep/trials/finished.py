@@ -13,7 +13,7 @@ from weakstep.trials.designs import aliases, from_generators
 from weakstep.trials.effects import Effect, failure_effects, numeric_effects
 from weakstep.trials.power import randomisation_p
 from weakstep.trials.question import failed_of
-from weakstep.trials.rates import nesting, newcombe_difference, score_limits
+from weakstep.trials.rates import beta_limits, nesting, newcombe_difference, score_limits
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -216,7 +216,9 @@ def _difference(runs: _Runs, numeric: bool) -> Interval:
         (float(runs.failed[group].sum()) / effect, float(runs.tested[group].sum()) / effect)
         for group, effect in zip((low, high), nested.effects, strict=True)
     ]
-    return newcombe_difference(counts[1], counts[0], level=LEVEL, freedom=nested.freedom)
+    return newcombe_difference(
+        counts[1], counts[0], level=LEVEL, freedom=nested.freedom, limits=beta_limits
+    )
 
 
 def _welch(first: Floats, second: Floats) -> Interval:
