@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from weakstep.failures.candidates import Candidate, gather, pool_small_strata
+from weakstep.failures.leading import Leader, leader
 from weakstep.failures.links import Link, Outcomes
-from weakstep.failures.model import Evidence, Factor, SensitivityLine
+from weakstep.failures.model import Factor, SensitivityLine
 from weakstep.failures.permuting import draw_orders
 from weakstep.failures.screen import screen
-from weakstep.failures.steps import ORDER
 from weakstep.failures.toofew import too_little
 from weakstep.failures.words import in_sentence, named
 
@@ -26,20 +26,17 @@ PERMUTATIONS = 199
 THINNINGS = 10
 LOST = 0.2
 LOST_BY_ONE, LOST_BY_OTHERS = 0.5, 0.1
+EVIDENCE = {
+    "strong": "strong evidence",
+    "calendar": "tied to the calendar",
+    "some": "some evidence",
+    "none": "no more than luck would show",
+}
 MONTH = np.timedelta64(30, "D")
 LAST_QUARTER = 0.75
 FEWEST_RUNS_OF_ONE = 4
 MOST_GROUPINGS = 4
 CONTENDERS = 12
-
-
-@dataclass(frozen=True)
-class _Leader:
-    """What comes first in one version of the log."""
-
-    column: str
-    alike: tuple[str, ...]
-    evidence: Evidence
 
 
 def sensitivity(
@@ -54,7 +51,8 @@ def sensitivity(
 
     Other re-orderings; a fifth of the failures unlogged at random, or half of those of the operator
     most often outside the window and a tenth of the others'; without the operator, and without the
-    mould, lot or machine, with the most failures beyond the average; without the last month.
+    mould, lot or machine, with the most failures beyond the average; without the last month. What
+    comes first is told as the ranking tells it: by evidence, then by belief.
 
     Parameters
     ----------
@@ -114,6 +112,9 @@ class _Asked:
         self.known = {first.column, *first.alike}
         self.strata = pool_small_strata(runs.operator.astype(str))
         self.candidates = gather(process, runs, self.strata)[0]
+        rng = np.random.default_rng([seed, 1])
+        asked = (runs, failed, self.candidates, self.strata, PERMUTATIONS, rng)
+        self.links = self._screened(*asked)
 
     def subset(self, question: str, kept: np.ndarray) -> SensitivityLine:
         """Rank these runs alone, with evidence."""
@@ -127,30 +128,28 @@ class _Asked:
             return SensitivityLine(
                 question, None, False, None, f"{question}: too few failures are left to say."
             )
-        strata = pool_small_strata(runs.operator.astype(str))
-        whole = self.candidates if kept.all() else None
-        candidates = whole or gather(self.process, runs, strata)[0]
-        if not candidates:
-            return SensitivityLine(
-                question, None, False, None, f"{question}: no parameter varies enough to say."
-            )
-        rng = np.random.default_rng([self.seed, 1])
-        links = self._screened(runs, failed, candidates, strata, PERMUTATIONS, rng)
-        leader = _leader(candidates, links)
-        still = bool(self.known & {leader.column, *leader.alike})
-        words = "still first" if still else f"{self._label(leader.column)} comes first instead"
-        evidence = f"{leader.evidence} evidence"
-        if leader.evidence == "calendar":
-            evidence = "tied to the calendar"
-        sentence = f"{question}: {words} ({evidence})."
-        return SensitivityLine(question, leader.column, still, leader.evidence, sentence)
+        candidates, links = self.candidates, self.links
+        if not kept.all():
+            strata = pool_small_strata(runs.operator.astype(str))
+            candidates = gather(self.process, runs, strata)[0]
+            if not candidates:
+                return SensitivityLine(
+                    question, None, False, None, f"{question}: no parameter varies enough to say."
+                )
+            rng = np.random.default_rng([self.seed, 1])
+            links = self._screened(runs, failed, candidates, strata, PERMUTATIONS, rng)
+        first = leader(self.process, runs, failed[self.first.family], candidates, links)
+        still = bool(self.known & {first.column, *first.alike})
+        words = "still first" if still else f"{self._label(first.column)} comes first instead"
+        sentence = f"{question}: {words} ({EVIDENCE[first.evidence]})."
+        return SensitivityLine(question, first.column, still, first.evidence, sentence)
 
     def thinned(self, question: str, chance: np.ndarray, stream: int) -> SensitivityLine:
         """Rank logs in which each failure was lost with its run's *chance*; no evidence."""
         rng = np.random.default_rng([self.seed, 1 + stream])
         runs, family = self.runs, self.first.family
         candidates = self._contenders()
-        leaders: list[_Leader] = []
+        leaders: list[Leader] = []
         for _ in range(THINNINGS):
             lost = rng.binomial(self.failed[family], chance)
             tested = np.maximum(runs.tested - lost, 1)
@@ -159,7 +158,7 @@ class _Asked:
                 continue
             thin = _with_counts(runs, tested)
             links = self._screened(thin, failed, candidates, self.strata, 1, rng)
-            leaders.append(_leader(candidates, links, by_strength=True))
+            leaders.append(leader(self.process, thin, failed[family], candidates, links))
         if not leaders:
             return SensitivityLine(
                 question, None, False, None, f"{question}: too few failures are left to say."
@@ -177,11 +176,22 @@ class _Asked:
         return SensitivityLine(question, first, still, None, f"{question}: {words}.")
 
     def _contenders(self) -> tuple[Candidate, ...]:
-        """Return the factors that come first in the whole log: no other is likely to replace it."""
-        candidates, rng = self.candidates, np.random.default_rng(self.seed)
-        links = self._screened(self.runs, self.failed, candidates, self.strata, 1, rng)
-        ordered = sorted(links, key=lambda link: -link.strength)[:CONTENDERS]
-        return tuple(candidates[factor] for factor in sorted(link.factor for link in ordered))
+        """
+        Return the factors that come first in the whole log: no other is likely to replace it.
+
+        What is tied to the calendar there stays behind a first factor that is not.
+        """
+        behind = () if self.first.evidence == "calendar" else ("calendar",)
+        links = [
+            link
+            for link in self.links
+            if link.evidence not in behind or self.candidates[link.factor].name in self.known
+        ]
+        ordered = sorted(links, key=self._known_and_strong_first)[:CONTENDERS]
+        return tuple(self.candidates[factor] for factor in sorted(link.factor for link in ordered))
+
+    def _known_and_strong_first(self, link: Link) -> tuple[bool, float]:
+        return self.candidates[link.factor].name not in self.known, -link.strength
 
     def _screened(
         self,
@@ -200,21 +210,7 @@ class _Asked:
         return named(self.process.parameter(column))
 
 
-def _leader(
-    candidates: tuple[Candidate, ...], links: tuple[Link, ...], *, by_strength: bool = False
-) -> _Leader:
-    order = ORDER if not by_strength else ()
-    best = min(
-        links,
-        key=lambda link: (order.index(link.evidence) if order else 0, -link.strength),
-    )
-    alike = tuple(candidates[other].name for other in best.alike)
-    return _Leader(candidates[best.factor].name, alike, best.evidence)
-
-
 def _with_counts(runs: RunTable, tested: np.ndarray) -> RunTable:
-    from dataclasses import replace
-
     return replace(runs, tested=tested)
 
 
