@@ -74,13 +74,19 @@ EFFECT_SETTINGS = [
     (4, 4, 2, 0.05, 0.0, 2.0),
 ]
 TREND_SETTINGS = [
-    # semesters, runs in each, rate, correlation, hands, slope (log odds per semester)
-    (2, 60, 0.17, 0.3, "same", 0.0),
-    (3, 40, 0.2, 0.2, "same", 0.0),
-    (3, 40, 0.2, 0.2, "new", 0.0),
-    (3, 60, 0.2, 0.2, "same", -0.6),
-    (4, 30, 0.1, 0.3, "same", 0.0),
-    (5, 50, 0.15, 0.2, "new", -0.3),
+    # semesters, runs in each, rate, correlation, hands, their spread, slope (log odds per semester)
+    (2, 60, 0.17, 0.3, "same", 0.3, 0.0),
+    (3, 40, 0.2, 0.2, "same", 0.3, 0.0),
+    (3, 60, 0.2, 0.2, "same", 0.3, -0.6),
+    (4, 30, 0.1, 0.3, "same", 0.3, 0.0),
+    # as many new operators in each semester
+    (3, 40, 0.2, 0.2, "4", 0.3, 0.0),
+    (3, 40, 0.2, 0.2, "4", 0.6, 0.0),
+    (2, 60, 0.2, 0.2, "3", 0.3, 0.0),
+    (2, 60, 0.2, 0.2, "3", 0.6, 0.0),
+    (2, 60, 0.2, 0.2, "6", 0.6, 0.0),
+    (5, 30, 0.15, 0.2, "3", 0.6, 0.0),
+    (5, 50, 0.15, 0.2, "4", 0.3, -0.3),
 ]
 
 
@@ -162,28 +168,37 @@ def effects(semesters: int) -> None:
 
 
 def semesters_trend(semesters: int) -> None:
-    """Print the share of logs that are called a trend, and coverage of the odds by semester."""
+    """
+    Print the share of logs that luck alone would call a trend, and that are called one.
+
+    Called are those in which luck is unlikely and the odds exclude 1; beside stands how often the
+    odds by semester hold their true value. Operators differ by *spread* logits.
+    """
     rng = np.random.default_rng(43)
-    print("semesters runs rate rho hands  slope  called  coverage")
-    for count, runs, rate, correlation, hands, slope in TREND_SETTINGS:
+    print("semesters runs rate rho hands spread  slope  unlucky  called  coverage")
+    for count, runs, rate, correlation, hands, spread, slope in TREND_SETTINGS:
+        each = 4 if hands == "same" else int(hands)
         place = np.repeat(np.arange(count), runs)
         odds = np.log(rate / (1.0 - rate)) + slope * (place - place.mean())
-        called = held = 0
+        unlucky = called = held = 0
         for trial in range(semesters):
             chips = rng.integers(1, 5, len(place))
-            who = rng.integers(0, 4, len(place)) + (4 * place if hands == "new" else 0)
-            own = rng.normal(0.0, 0.3, who.max() + 1)[who]
+            who = rng.integers(0, each, len(place)) + (0 if hands == "same" else each * place)
+            own = rng.normal(0.0, spread, who.max() + 1)[who]
             rates = 1 / (1 + np.exp(-odds - own))
             failed = nested_failures(rng, rates, chips, correlation, rates.shape).astype(int)
             trend = family_trend(
                 "bond", failed, chips, place, who.astype(str), count=count, seed=trial
             )
             found = trend.odds_per_semester
-            called += trend.luck <= 0.05
-            held += found is not None and found.lower <= np.exp(slope) <= found.upper
+            if found is None:
+                continue
+            unlucky += trend.luck <= 0.05
+            called += trend.luck <= 0.05 and not found.lower <= 1.0 <= found.upper
+            held += found.lower <= np.exp(slope) <= found.upper
         print(
-            f"{count:9} {runs:4} {rate:4} {correlation:3} {hands:5} {slope:6} "
-            f"{called / semesters:7.3f} {held / semesters:9.3f}"
+            f"{count:9} {runs:4} {rate:4} {correlation:3} {hands:5} {spread:6} {slope:6} "
+            f"{unlucky / semesters:8.3f} {called / semesters:7.3f} {held / semesters:9.3f}"
         )
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from weakstep.trials.luck import chance_groups_differ, chance_of_luck, same_hands
+from weakstep.trials.dealing import how_dealt, lots_of, same_hands
+from weakstep.trials.luck import chance_groups_differ, chance_of_luck
 
 
 def test_luck_is_uniform_when_nothing_changed() -> None:
@@ -28,6 +29,50 @@ def test_all_hands_new_deals_over_all_runs() -> None:
     who = np.where(later, "OP2", "OP1")
     assert not same_hands(who, later)
     assert chance_of_luck(2 * later, np.full(20, 3), later, who, reorderings=999) <= 0.01
+
+
+def new_hands(rng: np.random.Generator, periods: int, each: int) -> tuple[np.ndarray, ...]:
+    """Draw failures of 24 runs a period, by operators new in each, who differ by 0.7 logits."""
+    place = np.repeat(np.arange(periods), 24)
+    who = rng.integers(0, each, len(place)) + each * place
+    own = rng.normal(-1.2, 0.7, periods * each)[who]
+    tested = rng.integers(1, 5, len(place))
+    return rng.binomial(tested, 1.0 / (1.0 + np.exp(-own))), tested, place, who.astype(str)
+
+
+@pytest.mark.parametrize(("periods", "each"), [(2, 6), (3, 4)])
+def test_new_operators_are_not_taken_for_a_new_period(periods: int, each: int) -> None:
+    """1000 logs whose operators differ and are new each time: p <= 0.05 in 5 % (3 errors)."""
+    rng = np.random.default_rng(14)
+    wrong = [0, 0, 0]
+    for trial in range(1000):
+        failed, tested, place, who = new_hands(rng, periods, each)
+        lots = lots_of(failed, tested, place, who)
+        differ = chance_groups_differ(
+            lots.failed, lots.tested, lots.period, lots.stratum, seed=trial, reorderings=199
+        )
+        everybody = np.full(len(who), "")
+        found = (
+            chance_of_luck(failed, tested, place, who, seed=trial, reorderings=199),
+            1.0 if differ is None else differ,
+            chance_of_luck(failed, tested, place, everybody, seed=trial, reorderings=199),
+        )
+        wrong = [count + (p <= 0.05) for count, p in zip(wrong, found, strict=True)]
+    assert max(wrong[:2]) <= 50 + 3 * np.sqrt(1000 * 0.05 * 0.95)
+    assert wrong[2] > 80, "dealing runs takes new hands for a new period"
+
+
+def test_who_stays_is_dealt_run_by_run_beside_new_operators() -> None:
+    """Ten new operators are one lot each, the three runs of one who stayed three lots."""
+    who = np.array([*"abcdeS", *"fghijSS", *"abcde", *"fghij"])
+    place = np.array([0] * 6 + [1] * 7 + [0] * 5 + [1] * 5)
+    failed, tested = np.arange(23) % 3, np.full(23, 2)
+    lots = lots_of(failed, tested, place, who)
+    assert how_dealt(who, place) == "operators"
+    assert np.bincount(lots.stratum).max() == 10
+    assert (lots.stratum > 0).sum() == 3
+    assert lots.failed.sum() == failed.sum()
+    assert sorted(lots.tested) == [2] * 3 + [4] * 10
 
 
 def test_hands_that_stay_are_held() -> None:

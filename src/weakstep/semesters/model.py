@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from weakstep.interval import Interval
     from weakstep.trials.comparing import Comparison, RateChange
+    from weakstep.trials.dealing import HowDealt
 
 EventKind = Literal["service", "change", "semester"]
 
@@ -89,6 +90,9 @@ class FamilyTrend:
         Chance of a trend as steep when runs are dealt to the semesters by lot, two-sided.
     differ : float or None
         Chance of semesters differing as much, in whatever order; None with two semesters.
+    dealt : HowDealt
+        What the lots were: whole operators where each semester brought new ones, and runs of all
+        operators where there were too few of them.
     """
 
     family: str
@@ -96,6 +100,7 @@ class FamilyTrend:
     odds_per_semester: Interval | None
     luck: float
     differ: float | None
+    dealt: HowDealt = "runs within operators"
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,8 @@ import numpy as np
 from weakstep.failures.null_model import fit_null, operator_background, overdispersion
 from weakstep.interval import Interval
 from weakstep.semesters.model import FamilyTrend
-from weakstep.trials.luck import chance_groups_differ, chance_of_luck, same_hands
+from weakstep.trials.dealing import how_dealt, lots_of
+from weakstep.trials.luck import chance_groups_differ, chance_of_luck
 from weakstep.trials.rates import nesting, score_limits
 
 if TYPE_CHECKING:
@@ -37,8 +38,9 @@ def family_trend(
 
     Rates have score limits; chips of one run are taken together by the design effect of their
     semester, with the quantile of a t law. The trend is tested by dealing whole runs to the
-    semesters (`chance_of_luck`); its size is the slope of a logit on the place of the semester,
-    operators held as random effects, with its variance times the overdispersion between runs.
+    semesters, or operators where each semester brought new ones (`chance_of_luck`); its size is the
+    slope of a logit on the place of the semester, operators held as random effects, with its
+    variance times the overdispersion between runs.
 
     Parameters
     ----------
@@ -61,13 +63,16 @@ def family_trend(
     Armitage, P. (1955), Biometrics 11, 375-386; McCullagh, P. & Nelder, J. A. (1989), Generalized
     Linear Models, 2nd edition, section 4.5, for the overdispersion.
     """
-    hands = operator if same_hands(operator, semester) else np.full(len(operator), "")
+    lots = lots_of(failed, tested, semester, operator)
     return FamilyTrend(
         family,
         _rates(failed, tested, semester, count),
         odds_per_semester(failed, tested, semester, operator),
         chance_of_luck(failed, tested, semester, operator, seed=seed),
-        chance_groups_differ(failed, tested, semester, hands, seed=seed) if count > 2 else None,
+        chance_groups_differ(lots.failed, lots.tested, lots.period, lots.stratum, seed=seed)
+        if count > 2
+        else None,
+        how_dealt(operator, semester),
     )
 
 

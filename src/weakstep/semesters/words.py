@@ -10,13 +10,21 @@ from weakstep.trials.comparing import ALL
 from weakstep.trials.comparison_words import answer, failures_of
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import numpy as np
 
     from weakstep.process.model import Process
     from weakstep.semesters.model import Change, ChangeOutcome, FamilyTrend, History
     from weakstep.trials.comparing import Comparison
+    from weakstep.trials.dealing import HowDealt
 
 SURE = 0.05  # shared out over the families of a log
+_NEW_HANDS: Mapping[HowDealt, str] = {
+    "runs within operators": "",
+    "operators": "; mostly new hands each semester, so whole operators were dealt",
+    "runs": "; but mostly other operators worked in each semester, too few to tell them from it",
+}
 
 
 def day_words(day: np.datetime64) -> str:
@@ -108,12 +116,13 @@ def trend_sentence(trend: FamilyTrend, history: History, process: Process) -> st
         return (
             f"{what} {way} from semester to semester: {path}, their odds by a factor of "
             f"{odds.estimate:.2f} a semester ({odds.lower:.2f} to {odds.upper:.2f}, 95 %; chance "
-            f"of luck {chance_words(trend.luck)})."
+            f"of luck {chance_words(trend.luck)}){_NEW_HANDS[trend.dealt]}."
         )
     if trend.differ is not None and trend.differ <= sure_at:
         return (
             f"{what} went {path}; semesters differ by more than luck (chance of luck "
-            f"{chance_words(trend.differ)}), but there is no steady way up or down."
+            f"{chance_words(trend.differ)}), but there is no steady way up or down"
+            f"{_NEW_HANDS[trend.dealt]}."
         )
     return (
         f"{what} went {path}; that may be luck (chance {chance_words(trend.luck)}), so no trend "

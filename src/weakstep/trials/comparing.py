@@ -10,7 +10,8 @@ import numpy as np
 
 from weakstep.errors import LogError
 from weakstep.interval import Interval
-from weakstep.trials.luck import chance_groups_differ, chance_of_luck, same_hands
+from weakstep.trials.dealing import how_dealt
+from weakstep.trials.luck import chance_groups_differ, chance_of_luck
 from weakstep.trials.moved import (
     MOST_ALLOWED,
     Moved,
@@ -31,6 +32,7 @@ from weakstep.trials.rates import (
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from weakstep.trials.dealing import HowDealt
     from weakstep.trials.periods import Periods
 
 LEVEL = 0.95
@@ -104,8 +106,9 @@ class Comparison:
         Chance of weeks differing as much within the periods, if runs did not depend on their week.
     undated : int
         Runs left out because they have no date.
-    new_hands : bool
-        Mostly other operators worked in the two periods; they cannot be told from the change.
+    dealt : HowDealt
+        To the two periods, by lot: whole operators where mostly others worked in each, and runs of
+        all operators where there were too few of them.
     """
 
     names: tuple[str, str]
@@ -118,7 +121,12 @@ class Comparison:
     held: tuple[str, ...]
     weeks_differ: float | None
     undated: int
-    new_hands: bool = False
+    dealt: HowDealt = "runs within operators"
+
+    @property
+    def new_hands(self) -> bool:
+        """Mostly other operators worked in the two periods; they cannot be told from the change."""
+        return self.dealt != "runs within operators"
 
 
 def compare(
@@ -186,7 +194,7 @@ def compare(
         held=held,
         weeks_differ=_weeks_differ(periods, seed),
         undated=periods.undated,
-        new_hands=not same_hands(periods.operator[known], periods.after[known]),
+        dealt=how_dealt(periods.operator[known], periods.after[known]),
     )
 
 

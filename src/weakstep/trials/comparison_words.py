@@ -165,11 +165,14 @@ def _spread(spread: Spread, process: Process) -> str:
 def _how(comparison: Comparison, process: Process) -> str:
     """Say once how the figures of all families were computed."""
     held = [in_sentence(process.parameter(column).label) for column in comparison.held]
-    dealt = "" if comparison.new_hands else ", within operators"
+    dealt = {
+        "runs within operators": "whole runs dealt to the two periods by lot, within operators",
+        "operators": "operators with all their runs dealt to the two periods by lot",
+        "runs": "whole runs dealt to the two periods by lot",
+    }[comparison.dealt]
     return (
         f"Intervals are 95 % and take {process.items} of one run together. Held by the model: "
-        f"{', '.join(['who ran it', *held])}. Luck: whole runs dealt to the two periods by lot"
-        f"{dealt}."
+        f"{', '.join(['who ran it', *held])}. Luck: {dealt}."
     )
 
 

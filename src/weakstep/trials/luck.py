@@ -1,10 +1,12 @@
-"""How easily luck alone makes periods differ: whole runs dealt again by lot."""
+"""How easily luck alone makes periods differ: whole runs, or operators, dealt again by lot."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from weakstep.trials.dealing import lots_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -14,35 +16,6 @@ if TYPE_CHECKING:
 
 _MANY_RUNS = 3000  # beyond it re-orderings take long, and their law is normal
 _MOST_NUMBERS = 6_000_000  # drawn by re-orderings of a long log
-_SAME_HANDS = 0.5  # of the runs of a period, by operators who worked in others, too
-
-
-def same_hands(operator: Words, period: NDArray[np.bool_] | Counts) -> bool:
-    """
-    Whether half the runs of every period were made by operators who also worked in another.
-
-    Where they were not, a new operator cannot be told from a new period.
-
-    Parameters
-    ----------
-    operator : array of str, shape (n_runs,)
-        One name for all where nobody is logged.
-    period : array of bool or int, shape (n_runs,)
-
-    Examples
-    --------
-    >>> same_hands(np.array(["a", "a", "b", "b"]), np.array([0, 0, 1, 1]))
-    False
-    >>> same_hands(np.array(["a", "b", "a", "b"]), np.array([0, 0, 1, 1]))
-    True
-    """
-    _, who = np.unique(operator, return_inverse=True)
-    _, when = np.unique(period, return_inverse=True)
-    worked = np.zeros((who.max(initial=0) + 1, when.max(initial=0) + 1), dtype=bool)
-    worked[who, when] = True
-    shared = worked.sum(axis=1)[who] > 1
-    runs = np.bincount(when)
-    return bool((np.bincount(when, weights=shared) >= _SAME_HANDS * runs).all())
 
 
 def chance_of_luck(
@@ -60,9 +33,9 @@ def chance_of_luck(
     The statistic is :math:`\sum_i s_i (k_i - m_i \bar p)`, that of Cochran and Armitage's test for
     trend, which compares two rates when the score is 0 or 1. Whole runs are dealt, within
     operators, so that chips of a run stay together and a change of hands is not taken for a change
-    of the process; over all operators where hands changed with the periods (`same_hands`), because
-    nothing could be dealt then. With *B* re-orderings, of which *b* differ from what is expected
-    under them by at least as much, :math:`p = (b + 1) / (B + 1)`.
+    of the process; where hands changed with the periods, whole operators (`how_dealt`). With *B*
+    re-orderings, of which *b* differ from what is expected under them by at least as much,
+    :math:`p = (b + 1) / (B + 1)`. Untested runs say nothing and are left out.
 
     Parameters
     ----------
@@ -89,15 +62,16 @@ def chance_of_luck(
     >>> chance_of_luck(3 * ~later, np.full(20, 3), later, np.full(20, "OP1"), seed=1)
     0.0002
     """
-    rng = np.random.default_rng(seed)
-    excess = failed - tested * (failed.sum() / max(1, tested.sum()))
-    place = score.astype(float)
-    hands = operator if same_hands(operator, score) else np.zeros(len(operator))
-    strata = [hands == who for who in np.unique(hands)]
+    used = tested > 0
+    lots = lots_of(failed[used], tested[used], score[used], operator[used])
+    excess = lots.failed - lots.tested * (failed.sum() / max(1, tested.sum()))
+    place = lots.period.astype(float)
+    strata = [lots.stratum == one for one in np.unique(lots.stratum)]
     expected = sum(float(place[one].sum()) * float(excess[one].mean()) for one in strata)
     off = abs(float(excess @ place) - expected)
     if len(excess) > _MANY_RUNS:
         return _by_normal_law(off, [(excess[one], place[one]) for one in strata])
+    rng = np.random.default_rng(seed)
     dealt = np.zeros(reorderings)
     for inside in strata:
         orders = rng.permuted(np.tile(excess[inside], (reorderings, 1)), axis=1)
@@ -127,7 +101,7 @@ def chance_groups_differ(
     failed: Counts,
     tested: Counts,
     group: Counts,
-    within: NDArray[np.bool_] | Words,
+    within: NDArray[np.bool_] | Counts | Words,
     *,
     seed: int = 0,
     reorderings: int = 999,
