@@ -24,16 +24,36 @@ class HasCurves(HasLog, Protocol):
 
 
 def oracle(one: HasCurves, seed: int) -> tuple[int, bool]:
-    """Name and claim with one true shape per parameter, same null model and permutations."""
+    """
+    Name and claim with one true shape per parameter, same null model and permutations.
+
+    It also knows in which direction each parameter would act, and the values that nobody logged.
+    """
+    return _by_true_shapes(one, one.curves, seed, directions=True)
+
+
+def oracle_of_shapes(one: HasCurves, seed: int) -> tuple[int, bool]:
+    """Name and claim as the oracle, from logged values alone and not knowing directions."""
+    numbers = one.log.runs.numbers.to_numpy()
+    curves = one.curves.copy()
+    logged = ~np.isnan(numbers)
+    shown = np.where(logged, curves[:, : numbers.shape[1]], np.nan)
+    curves[:, : numbers.shape[1]] = np.where(logged, shown - np.nanmean(shown, axis=0), 0.0)
+    return _by_true_shapes(one, curves, seed, directions=False)
+
+
+def _by_true_shapes(
+    one: HasCurves, curves: np.ndarray, seed: int, *, directions: bool
+) -> tuple[int, bool]:
     runs = one.log.runs
     strata = np.unique(runs.operator, return_inverse=True)[1]
     fit = fit_null(operator_background(runs.operator), runs.failed["bond"], runs.tested)
     orders = draw_orders(strata, 999, np.random.default_rng(seed))
     result = score(
-        fit.project(one.curves),
+        fit.project(curves),
         fit.residuals,
-        np.arange(one.curves.shape[1]),
-        np.ones(one.curves.shape[1], dtype=bool),
+        np.arange(curves.shape[1]),
+        np.full(curves.shape[1], directions),
         orders,
     )
     p = share_reaching(result.by_chance.max(axis=0), result.strength)

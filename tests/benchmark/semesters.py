@@ -5,11 +5,12 @@ How well the failure analysis names causes: simulated semesters with a known tru
 
 prints, per cell, how often the true cause is named first and claimed, wrong claims, coverage of
 the share's interval, each with its standard error, and the same for linear logistic models, rank
-tests, permutation importance of a random forest (with --forest), and an oracle that knows each
-parameter's true shape and direction but not which parameter is the cause: it tests them all,
-family-wise. In cells where nothing goes on only the claims are worked out: "linked" counts what
-would be claimed without the calendar's gates. The loops go through joblib: any backend that joblib
-knows can carry them.
+tests, permutation importance of a random forest (with --forest), and two oracles that know each
+parameter's true shape but not which parameter is the cause: they test them all, family-wise. The
+first also knows the direction in which each would act, and what nobody logged; the second, "of
+shapes", does not: the gap between them is the worth of what no log tells. In cells where nothing
+goes on only the claims are worked out: "linked" counts what would be claimed without the calendar's
+gates. The loops go through joblib: any backend that joblib knows can carry them.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from joblib import Parallel, delayed
 sys.path.insert(0, str(Path(__file__).parents[1] / "failures"))
 sys.path.insert(0, str(Path(__file__).parent))
 from hazards import HazardSemester, hazard_semester
-from rivals import forest, linear_wald, oracle, rank_tests
+from rivals import forest, linear_wald, oracle, oracle_of_shapes, rank_tests
 from semesters_drawn import STRENGTH, WORLDS, Semester, semester
 
 from weakstep.failures.candidates import gather, pool_small_strata
@@ -69,6 +70,7 @@ def judge(
     others = {"linear": linear_wald(one), "ranks": rank_tests(one)} if with_rivals else {}
     if with_rivals and isinstance(one, Semester):
         others["oracle"] = oracle(one, number)
+        others["oracle of shapes"] = oracle_of_shapes(one, number)
     for name, (named, claims) in others.items():
         if one.cause is not None:
             row[f"{name} first"] = named == one.cause
@@ -148,6 +150,7 @@ def main() -> None:
     """Run the cells that were asked for and print their means."""
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[1])
     asked.add_argument("--semesters", type=int, default=100)
+    asked.add_argument("--from", type=int, default=0, dest="first", help="number of the first one")
     asked.add_argument("--jobs", type=int, default=1)
     asked.add_argument("--permutations", type=int, default=999)
     asked.add_argument("--cells", default="all", help="cause, null, all, or words of one cell")
@@ -166,7 +169,7 @@ def main() -> None:
                 with_rivals=not options.no_rivals,
                 with_forest=options.forest,
             )
-            for number in range(options.semesters)
+            for number in range(options.first, options.first + options.semesters)
         )
         print(" ".join(cell), "|", ", ".join(summary(rows)), flush=True)
 
