@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import csv
 import io
+from dataclasses import replace
 from types import ModuleType
 
+import numpy as np
 import pytest
 
 from weakstep.report.tables import cell, tables
 from weakstep.reviewing import Review
+from weakstep.semesters.history import history_of
+from weakstep.semesters.model import Change
 
 
 def rows(text: str) -> list[dict[str, str]]:
@@ -61,6 +65,39 @@ def test_tables_hold_every_row(review: Review) -> None:
     charts = [chart for pair in review.charts.values() for chart in pair]
     signals = sum(len(chart.signals) for chart in charts)
     assert len(rows(found["tables/signals.csv"])) == signals > 0
+
+
+def test_history_has_tables_of_its_own(review: Review) -> None:
+    """Two semesters and two changes: a row for each, with the figures of the history."""
+    runs = review.log.runs
+    half = np.arange(len(runs)) >= len(runs) // 2
+    later = runs.started_at + np.where(half, np.timedelta64(200, "D"), np.timedelta64(0, "D"))
+    log = replace(review.log, runs=replace(runs, started_at=later))
+    first = later[np.flatnonzero(half)[0]].astype("datetime64[D]")
+    empty = {"column": None, "step": None, "family": None, "window": None, "from_review": None}
+    changes = [
+        Change(first, "=SUM(1)", **empty, place="changes.csv:2"),
+        Change(first + np.timedelta64(5000, "D"), "too late", **empty, place="changes.csv:3"),
+    ]
+    history = history_of(log, changes)
+    assert history is not None
+    found = tables(replace(review, history=history))
+    by_semester = rows(found["tables/semesters.csv"])
+    assert len(by_semester) == 2 * len(history.trends)
+    assert sum(int(row["failed"]) for row in by_semester if row["family"] == "all") == sum(
+        counts.sum() for counts in runs.failed.values()
+    )
+    assert [float(row["p"]) for row in rows(found["tables/trends.csv"])] == [
+        trend.luck for trend in history.trends
+    ]
+    made, late = rows(found["tables/changes.csv"])
+    rate = history.changes[0].rate
+    assert rate is not None
+    assert made["change"] == "'=SUM(1)"
+    assert float(made["difference"]) == rate.difference.estimate
+    assert int(made["runs_since"]) == int((half & (runs.tested > 0)).sum())
+    assert late["difference"] == ""
+    assert late["why_not"].startswith("the log ends on")
 
 
 def test_runs_keep_their_values(review: Review) -> None:

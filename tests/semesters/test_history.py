@@ -120,6 +120,56 @@ def test_a_change_that_worked_and_one_that_did_not(log_of: Build) -> None:
     assert days[events[0].run] >= first.date > days[events[0].run - 1]
 
 
+def compared_runs(found: History) -> list[tuple[int, int]]:
+    """Return the runs before and since of each change."""
+    return [one.comparison.runs for one in found.changes if one.comparison is not None]
+
+
+def test_since_ends_with_the_next_change_in_the_same_step(log_of: Build) -> None:
+    """90 runs, two days apart; another step's change does not end a change's time, and is told."""
+    log = semesters(log_of, (0.2,), runs=90)
+    place = {
+        parameter.name: parameter.step for parameter in log.process.parameters if parameter.step
+    }
+    own = place["heat"]
+    other = next(step.name for step in log.process.steps if step.name != own)
+    heat = changed("2026-04-01", column="heat")
+    elsewhere = changed("2026-05-01", "new gas", step=other)
+    again = changed("2026-06-30", "heat held closer", step=own)
+    found = told(log, heat, elsewhere, again)
+    # 15 runs to the end of March, 15 more in April, 30 to the end of June, 30 after it.
+    assert compared_runs(found) == [(15, 45), (15, 60), (30, 30)]
+    first, second, third = found.changes
+    assert first.meanwhile == (elsewhere,)
+    assert (
+        "Changed elsewhere meanwhile, and perhaps part of the difference: new gas on 1 May 2026."
+        in first.sentence
+    )
+    assert second.meanwhile == (again,)
+    assert third.meanwhile == ()
+    assert "meanwhile" not in third.sentence
+
+
+def test_a_change_without_a_place_ends_every_other(log_of: Build) -> None:
+    """The list does not say what it concerned, so it may have been the same step."""
+    log = semesters(log_of, (0.2,), runs=90)
+    found = told(log, changed("2026-04-01", column="heat"), changed("2026-05-01", "moved house"))
+    assert compared_runs(found) == [(15, 15), (15, 60)]
+    assert [one.meanwhile for one in found.changes] == [(), ()]
+
+
+def test_too_few_runs_after_another_step_reach_back_to_the_own(log_of: Build) -> None:
+    """Four days after another step's change there are two runs: those before it count, too."""
+    log = semesters(log_of, (0.2,), runs=90)
+    own = log.process.parameter("heat").step
+    other = next(step.name for step in log.process.steps if step.name != own)
+    elsewhere = changed("2026-04-27", "new gas", step=other)
+    _, heat = told(log, elsewhere, changed("2026-05-01", column="heat")).changes
+    assert heat.comparison is not None
+    assert heat.comparison.runs == (30, 60)
+    assert heat.meanwhile == (elsewhere,)
+
+
 @pytest.mark.parametrize(
     ("date", "said"),
     [

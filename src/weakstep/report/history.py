@@ -108,8 +108,8 @@ def _changes(found: History) -> Table:
         tuple(_change(outcome) for outcome in found.changes),
         (False, False, True, True, True),
         "Before and since are not a trial: whatever else changed at the same time would look the "
-        "same. Each change is compared between the change before it and the change after it; luck "
-        "alone would show a fall or a rise in about one change of twenty.",
+        "same. Each change is judged by the runs from the change before it to the next one in its "
+        "step; luck alone would show a fall or a rise in about one change of twenty.",
     )
 
 

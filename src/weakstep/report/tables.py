@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from weakstep.interval import Interval
     from weakstep.reviewing import Review
     from weakstep.runlog.model import RunTable
+    from weakstep.semesters.model import History
 
 # A spreadsheet takes a cell that begins so for a formula.
 RISKY = ("=", "+", "-", "@", "\t", "\r")
@@ -49,7 +50,7 @@ def tables(review: Review) -> dict[str, str]:
             ((m.file, m.header, m.parameter, m.unit_read, m.how) for m in log.columns),
         ),
         "set_aside.csv": _frame(log.set_aside),
-    }
+    } | _history(review.history)
 
 
 def cell(value: Any) -> str:
@@ -139,6 +140,79 @@ def _drifts(review: Review) -> str:
             )
         )  # fmt: skip
     return _csv(head, rows)
+
+
+def _history(found: History | None) -> dict[str, str]:
+    """Return the tables of semesters, their trends and the lab's changes, as far as there are."""
+    if found is None:
+        return {}
+    parts = {
+        "tables/semesters.csv": _semesters(found) if found.trends else "",
+        "tables/trends.csv": _trends(found) if found.trends else "",
+        "tables/changes.csv": _changes(found) if found.changes else "",
+    }
+    return {name: text for name, text in parts.items() if text}
+
+
+def _semesters(found: History) -> str:
+    head = (
+        "semester", "first_day", "last_day", "runs", "tested", "family", "failed",
+        "rate", "lower", "upper", "level",
+    )  # fmt: skip
+    return _csv(
+        head,
+        (
+            (
+                one.name, _day(one.first), _day(one.last), one.runs, one.tested, trend.family,
+                one.failed.get(trend.family, sum(one.failed.values())), *_parts(trend.rates[place]),
+            )
+            for place, one in enumerate(found.semesters)
+            for trend in found.trends
+        ),
+    )  # fmt: skip
+
+
+def _trends(found: History) -> str:
+    head = ("family", "odds_per_semester", "lower", "upper", "level", "p", "p_differ", "dealt")
+    return _csv(
+        head,
+        (
+            (one.family, *_parts(one.odds_per_semester), one.luck, one.differ, one.dealt)
+            for one in found.trends
+        ),
+    )
+
+
+def _changes(found: History) -> str:
+    head = (
+        "date", "change", "column", "step", "family", "window_lower", "window_upper", "from_review",
+        "judged_family", "first_day", "last_day", "runs_before", "runs_since", "failed_before",
+        "tested_before", "failed_since", "tested_since", "difference", "lower", "upper", "level",
+        "chance_of_luck", "same_day", "meanwhile", "why_not", "place",
+    )  # fmt: skip
+    rows = []
+    for outcome in found.changes:
+        change, rate, compared = outcome.change, outcome.rate, outcome.comparison
+        judged: tuple[Any, ...] = (None,) * 14
+        if rate is not None and compared is not None and outcome.days is not None:
+            judged = (
+                rate.family, _day(outcome.days[0]), _day(outcome.days[-1]), *compared.runs,
+                rate.failed[0], rate.tested[0], rate.failed[1], rate.tested[1],
+                *_parts(rate.difference), rate.luck,
+            )  # fmt: skip
+        rows.append(
+            (
+                _day(change.date), change.what, change.column, change.step, change.family,
+                *(change.window or (None, None)), change.from_review, *judged,
+                "; ".join(outcome.same_day), "; ".join(one.what for one in outcome.meanwhile),
+                outcome.why_not, change.place,
+            )
+        )  # fmt: skip
+    return _csv(head, rows)
+
+
+def _day(moment: np.datetime64) -> str:
+    return "" if np.isnat(moment) else str(moment.astype("datetime64[D]"))
 
 
 def _signals(review: Review) -> str:

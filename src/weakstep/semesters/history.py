@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,12 +20,14 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from weakstep.process.model import Process
     from weakstep.runlog.model import RunLog
     from weakstep.semesters.model import Change, FamilyTrend
     from weakstep.semesters.telling import Told
     from weakstep.trials.comparing import Comparison
 
     Days = NDArray[np.datetime64]
+    Inside = NDArray[np.bool_]
 
 
 def history_of(log: RunLog, changes: Sequence[Change] = (), *, seed: int = 0) -> History | None:
@@ -98,26 +99,62 @@ def _trends(log: RunLog, told: Told, seed: int) -> tuple[FamilyTrend, ...]:
 
 
 def _outcome(log: RunLog, change: Change, changes: Sequence[Change], seed: int) -> ChangeOutcome:
-    """Compare the runs since the change before with those until the change after."""
+    """Compare the runs since the change before with those until the next one in its step."""
     days = log.runs.started_at.astype("datetime64[D]")
-    dates = sorted({other.date for other in changes})
-    inside = _between(days, change.date, dates)
+    inside = _around(log, days, change, changes)
     found, why_not = _compared(log, change, days, inside, seed)
     compared = days[inside & (log.runs.tested > 0)]
     before, since = compared[compared < change.date], compared[compared >= change.date]
+    others = [other for other in changes if other is not change]
     outcome = ChangeOutcome(
         change,
         found,
         (before.min(), before.max(), since.min(), since.max()) if found else None,
         why_not,
-        tuple(other.what for other in changes if other.date == change.date and other is not change),
+        tuple(other.what for other in others if other.date == change.date),
+        tuple(
+            other
+            for other in others
+            if found and before.min() < other.date <= since.max() and other.date != change.date
+        ),
         "",
     )
     return replace(outcome, sentence=change_sentence(outcome, log.process))
 
 
+def _around(log: RunLog, days: Days, change: Change, changes: Sequence[Change]) -> Inside:
+    """
+    Return the runs that a change is judged by.
+
+    They begin with the last change before it, whose effect would be taken for its own, whatever
+    step that was in; where too few runs lie between, with the last one in its own step. They end
+    before the next change in its own step: what was changed stays changed, and a later change
+    elsewhere is told beside.
+    """
+    own = [other for other in changes if _may_concern(other, change, log.process)]
+    end = min((other.date for other in own if other.date > change.date), default=None)
+    inside = ~np.isnat(days) if end is None else days < end
+
+    def back_to(some: Sequence[Change]) -> Inside:
+        begin = max((one.date for one in some if one.date < change.date), default=None)
+        return inside if begin is None else inside & (days >= begin)
+
+    near, far = back_to(changes), back_to(own)
+    tested_before = (log.runs.tested > 0) & (days < change.date)
+    return near if (near & tested_before).sum() >= FEWEST_RUNS else far
+
+
+def _may_concern(other: Change, change: Change, process: Process) -> bool:
+    """Whether two changes are, or for all the list says may be, in one step."""
+    steps = [
+        process.parameter(one.column).step if one.column is not None else one.step
+        for one in (other, change)
+    ]
+    return steps[0] == steps[1] or None in steps
+
+
 def _compared(
-    log: RunLog, change: Change, days: Days, inside: NDArray[np.bool_], seed: int
+    log: RunLog, change: Change, days: Days, inside: Inside, seed: int
 ) -> tuple[Comparison | None, str]:
     """Compare before with since, or say why that cannot be done."""
     known = days[~np.isnat(days)]
@@ -128,12 +165,14 @@ def _compared(
     if change.date <= known.min():
         return None, f"the log begins on {day_words(known.min())}, when it was made already"
     tested = inside & (log.runs.tested > 0)
-    for side, place in ((days < change.date, "before"), (days >= change.date, "since")):
+    for side, where in (
+        (days < change.date, "before it, back to the change before"),
+        (days >= change.date, "since it, up to the next change in its step"),
+    ):
         runs = int((tested & side).sum())
         if runs < FEWEST_RUNS:
             return None, (
-                f"only {counted(runs, 'tested run')} {place} it and up to the next change; at "
-                f"least {FEWEST_RUNS} are needed"
+                f"only {counted(runs, 'tested run')} {where}; at least {FEWEST_RUNS} are needed"
             )
     periods = split_at_date(
         replace(log, runs=log.runs.only(inside)), change.date.astype("datetime64[us]").item()
@@ -141,14 +180,3 @@ def _compared(
     column = change.column if change.column in log.runs.numbers.columns else None
     periods = replace(periods, names=("before", "since"))
     return compare(periods, column=column, window=change.window, seed=seed), ""
-
-
-def _between(days: Days, date: np.datetime64, dates: Sequence[np.datetime64]) -> NDArray[np.bool_]:
-    """Return the runs from the change before *date* until the change after it."""
-    inside = ~np.isnat(days)
-    for before, after in pairwise(dates):
-        if after == date:
-            inside &= days >= before
-        if before == date:
-            inside &= days < after
-    return inside

@@ -145,14 +145,16 @@ class ChangeOutcome:
     ----------
     change : Change
     comparison : Comparison or None
-        Runs between the change before it and the change after it, before against after; None when
-        there are too few.
+        Runs between the change before it and the next change in its step, before against after;
+        None when there are too few.
     days : tuple of four datetime64[D], or None
         First and last run before, first and last run since, of those compared.
     why_not : str
         Why there is no comparison; empty when there is one.
     same_day : tuple of str
         Other changes of that day, which cannot be told from it.
+    meanwhile : tuple of Change
+        Changes of other steps within the runs compared.
     sentence : str
         What came of it.
     """
@@ -162,6 +164,7 @@ class ChangeOutcome:
     days: tuple[np.datetime64, np.datetime64, np.datetime64, np.datetime64] | None
     why_not: str
     same_day: tuple[str, ...]
+    meanwhile: tuple[Change, ...]
     sentence: str
 
     @property

@@ -70,6 +70,11 @@ def change_sentence(outcome: ChangeOutcome, process: Process) -> str:
         said.append(
             f"Changed on the same day, and not to be told apart: {'; '.join(outcome.same_day)}."
         )
+    if outcome.meanwhile:
+        also = [f"{one.what} on {day_words(one.date)}" for one in outcome.meanwhile]
+        said.append(
+            f"Changed elsewhere meanwhile, and perhaps part of the difference: {'; '.join(also)}."
+        )
     if change.from_review is not None:
         said.append(f"It acted on the verdict of {_review_words(change.from_review)}.")
     return " ".join(said)
