@@ -7,11 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from weakstep.charts.cusum_charts import cusum
 from weakstep.charts.cusum_run_lengths import cusum_law, cusum_run_length, cusum_survival
 from weakstep.charts.ewma_run_lengths import ewma_law, ewma_run_length, ewma_survival
 from weakstep.charts.self_starting import self_starting_cusum, self_starting_scores
 from weakstep.charts.set_limits import cusum_decision, ewma_width, shewhart_width
-from weakstep.charts.weighted import cusum, ewma, weighted_means
+from weakstep.charts.weighted import ewma, weighted_means
 
 ROWS = st.lists(st.integers(-100, 100), min_size=3, max_size=30)
 SERIES = 4000

@@ -20,11 +20,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from weakstep.charts.cusum_charts import cusum
 from weakstep.charts.cusum_run_lengths import cusum_run_length
 from weakstep.charts.ewma_run_lengths import ewma_run_length
 from weakstep.charts.set_limits import cusum_decision, ewma_width
 from weakstep.charts.siegmund import siegmund_run_length
-from weakstep.charts.weighted import cusum, ewma
+from weakstep.charts.weighted import ewma
 
 DATA = Path(__file__).parent / "data"
 

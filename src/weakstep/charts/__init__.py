@@ -31,7 +31,9 @@ _HOME = {
         "one_sided_index_interval",
         "spread_index_interval",
     ),
+    "cell_chains": ("cusum_run_length_by_cells", "ewma_run_length_by_cells"),
     "count_run_lengths": ("fault_law", "share_law"),
+    "cusum_charts": ("Cusum", "cusum"),
     "cusum_run_lengths": ("cusum_law", "cusum_run_length", "cusum_survival"),
     "ewma_run_lengths": ("ewma_law", "ewma_run_length", "ewma_survival"),
     "factors": ("Constants", "constants", "range_cdf"),
@@ -96,7 +98,7 @@ _HOME = {
         "tolerance_sample_size",
     ),
     "variables": ("individuals",),
-    "weighted": ("Cusum", "cusum", "ewma"),
+    "weighted": ("ewma",),
 }
 _MODULE = {name: module for module, names in _HOME.items() for name in names}
 

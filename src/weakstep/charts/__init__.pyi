@@ -7,8 +7,12 @@ from weakstep.charts.capability_indices import capability as capability
 from weakstep.charts.capability_indices import centred_index_interval as centred_index_interval
 from weakstep.charts.capability_indices import one_sided_index_interval as one_sided_index_interval
 from weakstep.charts.capability_indices import spread_index_interval as spread_index_interval
+from weakstep.charts.cell_chains import cusum_run_length_by_cells as cusum_run_length_by_cells
+from weakstep.charts.cell_chains import ewma_run_length_by_cells as ewma_run_length_by_cells
 from weakstep.charts.count_run_lengths import fault_law as fault_law
 from weakstep.charts.count_run_lengths import share_law as share_law
+from weakstep.charts.cusum_charts import Cusum as Cusum
+from weakstep.charts.cusum_charts import cusum as cusum
 from weakstep.charts.cusum_run_lengths import cusum_law as cusum_law
 from weakstep.charts.cusum_run_lengths import cusum_run_length as cusum_run_length
 from weakstep.charts.cusum_run_lengths import cusum_survival as cusum_survival
@@ -99,6 +103,4 @@ from weakstep.charts.tolerance_intervals import (
 from weakstep.charts.tolerance_intervals import tolerance_interval as tolerance_interval
 from weakstep.charts.tolerance_intervals import tolerance_sample_size as tolerance_sample_size
 from weakstep.charts.variables import individuals as individuals
-from weakstep.charts.weighted import Cusum as Cusum
-from weakstep.charts.weighted import cusum as cusum
 from weakstep.charts.weighted import ewma as ewma

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
 _ROUNDS = 5000  # at most, until the law of a chart that has not signalled settles
 _SETTLED = 1e-13
+LONGEST = 1e12  # points; beyond, an average run length has lost its digits and is told as infinite
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,15 +46,25 @@ class Chain:
         return self.step(self.places, shift) * self.weights
 
     def run_lengths(self, shift: float) -> Floats:
-        """Average run length from each state; shape (n_states,)."""
+        """
+        Average run length from each state; shape (n_states,).
+
+        Beyond 1e12 points only their ratios keep digits, see `told`.
+        """
         moves = self.moves(shift)
-        lengths = np.linalg.solve(np.eye(len(moves)) - moves, np.ones(len(moves)))
+        try:
+            lengths = np.linalg.solve(np.eye(len(moves)) - moves, np.ones(len(moves)))
+        except np.linalg.LinAlgError:
+            return np.full(len(moves), np.inf)
         return lengths.astype(np.float64)
 
     def run_length_from(self, start: Place, shift: float) -> float:
-        """Average run length from any place."""
+        """Average run length from any place, as `run_lengths`."""
+        lengths = self.run_lengths(shift)
+        if np.isinf(lengths[0]):
+            return math.inf
         first = self.step(np.array([start]), shift)[0] * self.weights
-        return float(1.0 + first @ self.run_lengths(shift))
+        return float(1.0 + first @ lengths)
 
     def survivals(self, law: Floats, shift: float) -> Iterator[float]:
         """Chances of no signal by each further point, from a law of the state; the first is 1."""
@@ -72,14 +84,16 @@ class Chain:
 
     def law(self, start: Place, shift: float) -> RunLengthLaw:
         """Distribution of the run length from any place."""
-        return law_of(self.survivals_from(start, shift), self.run_length_from(start, shift))
+        return law_of(self.survivals_from(start, shift), told(self.run_length_from(start, shift)))
 
     def steady_law(self, shift: float) -> RunLengthLaw:
         """Distribution of the run length when the shift comes long after the start."""
         settled = self.settled()
         following = self.survivals(settled, shift)
         next(following)  # before the first point of the changed process
-        return law_of(following, float(settled @ self.run_lengths(shift)))
+        lengths = self.run_lengths(shift)
+        average = math.inf if np.isinf(lengths[0]) else float(settled @ lengths)
+        return law_of(following, told(average))
 
     def settled(self) -> Floats:
         """Law of the state of a stable chart that has not signalled for long."""
@@ -93,3 +107,8 @@ class Chain:
             if settled:
                 break
         return law
+
+
+def told(average: float) -> float:
+    """Return an average run length, infinite where it has lost its digits (beyond 1e12 points)."""
+    return average if 0.0 < average < LONGEST else math.inf

@@ -4,8 +4,9 @@ Run lengths of EWMA charts, by integral equations.
 Where the statistic stands after a point, *y*, is a state; the density of the next state given this
 one is :math:`K(s, y)`. Average run lengths solve :math:`A(s) = 1 + \int A(y) K(s, y) dy`
 (S. V. Crowder 1987, A simple method for studying run-length distributions of exponentially
-weighted moving average charts, Technometrics 29, 401-407), here at Gauss-Legendre nodes. All
-lengths are in sigmas of a single value.
+weighted moving average charts, Technometrics 29, 401-407), here at Gauss-Legendre nodes. With a
+limit *c* for single values too the integral goes from :math:`(1 - \lambda) s - \lambda c` to
+:math:`(1 - \lambda) s + \lambda c`. All lengths are in sigmas of a single value.
 """
 
 from __future__ import annotations
@@ -13,12 +14,15 @@ from __future__ import annotations
 import math
 from functools import lru_cache
 from itertools import chain as chain_of
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.chain import Chain
+from weakstep.charts.chain import Chain, told
+from weakstep.charts.checks import real, whole_number
 from weakstep.charts.normal import normal_pdf
+from weakstep.charts.panels import PanelGrid
 from weakstep.charts.run_length_laws import RunLengthLaw, law_of
 
 if TYPE_CHECKING:
@@ -27,13 +31,26 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _NODES = 96  # enough for eight digits of the average run lengths in the published tables
+_PER_SIGMA = 4.0  # nodes in a sigma of the newest value, for small weights
+_WIDEST = 500.0  # sigmas of the newest value between the limits
+_GENERATIONS = 2  # each kink comes from one that is rougher; after so many it is smooth
 _SETTLED = 1e-12  # growth of exact EWMA limits that no longer matters
 
 
 @lru_cache(maxsize=64)
-def _ewma_chain(weight: float, width: float) -> Chain:
+def _ewma_chain(weight: float, width: float, single: float | None = None) -> Chain:
     limit = width * math.sqrt(weight / (2.0 - weight))
-    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    if single is not None and weight == 1.0:
+        limit, single = min(limit, single), None
+    if single is not None:
+        grid = _cut_grid(limit, weight, single, limit)
+
+        def cut_step(states: Floats, shift: float) -> Floats:
+            return _cut_moves(states, grid, weight, single, shift)
+
+        return Chain(grid.places, np.ones(len(grid.places)), cut_step)
+    count = max(_NODES, math.ceil(_PER_SIGMA * 2.0 * limit / weight))
+    nodes, weights = np.polynomial.legendre.leggauss(count)
     places = limit * nodes
 
     def step(states: Floats, shift: float) -> Floats:
@@ -41,6 +58,32 @@ def _ewma_chain(weight: float, width: float) -> Chain:
         return normal_pdf((places - kept) / weight - shift) / weight
 
     return Chain(places, limit * weights, step)
+
+
+def _cut_grid(limit: float, weight: float, single: float, following: float) -> PanelGrid:
+    """Nodes within *limit*, where the next point has to stay within *following*."""
+    ends, kinks = [-following, following], []
+    for _ in range(_GENERATIONS):
+        before = [
+            (end + way) / (1.0 - weight)
+            for end in ends
+            for way in (-weight * single, weight * single)
+        ]
+        ends = [place for place in before if abs(place) < limit]
+        kinks += ends
+    return PanelGrid.over(-limit, limit, kinks, weight)
+
+
+def _cut_moves(
+    states: Floats, grid: PanelGrid, weight: float, single: float, shift: float
+) -> Floats:
+    """Chances of each state after each state when single values stay within *single* too."""
+    kept = (1.0 - weight) * states
+    return grid.integrals(
+        kept - weight * single,
+        kept + weight * single,
+        lambda y: normal_pdf((y - kept[:, None]) / weight - shift) / weight,
+    )
 
 
 def ewma_law(
@@ -51,6 +94,7 @@ def ewma_law(
     constant_limits: bool = True,
     steady_state: bool = False,
     head_start: float = 0.0,
+    shewhart_limit: float | None = None,
 ) -> RunLengthLaw:
     r"""
     Distribution of the run length of a two-sided EWMA chart of normal values.
@@ -68,6 +112,9 @@ def ewma_law(
     head_start : float, default 0
         Where the weighted mean starts, from the centre, in sigmas of a single value; within the
         constant limits.
+    shewhart_limit : float, optional
+        Limit for single values, in sigmas: the combined Shewhart-EWMA chart, which also signals
+        when a value lies beyond it on either side.
 
     Returns
     -------
@@ -90,9 +137,9 @@ def ewma_law(
     >>> round(law.average, 2), round(law.sd, 2), law.quantile(0.5)
     (10.33, 4.75, 9)
     """
-    _check_ewma(weight, width)
-    chain = _ewma_chain(weight, width)
-    if abs(head_start) > chain.places[-1] or (head_start and steady_state):
+    check_ewma(weight, width, shift, shewhart_limit)
+    chain = _ewma_chain(weight, width, shewhart_limit)
+    if abs(real("head_start", head_start)) > chain.places[-1] or (head_start and steady_state):
         msg = f"head_start must lie within the limits, of a chart that starts, got {head_start}"
         raise ValueError(msg)
     if steady_state:
@@ -100,9 +147,9 @@ def ewma_law(
     if constant_limits or weight == 1.0:
         return chain.law(head_start, shift)
     settled = math.ceil(math.log(_SETTLED) / (2.0 * math.log1p(-weight)))
-    left, law = _growing(settled, weight, width, shift, head_start)
+    left, law = _growing(settled, weight, width, shift, head_start, shewhart_limit, settles=True)
     average = 1.0 + left.sum() - left[-1] + law @ chain.run_lengths(shift)
-    return law_of(chain_of(left.tolist(), chain.survivals(law, shift)), float(average))
+    return law_of(chain_of(left.tolist(), chain.survivals(law, shift)), told(float(average)))
 
 
 def ewma_run_length(
@@ -113,28 +160,34 @@ def ewma_run_length(
     constant_limits: bool = True,
     steady_state: bool = False,
     head_start: float = 0.0,
+    shewhart_limit: float | None = None,
 ) -> float:
     """
     Average run length of a two-sided EWMA chart of normal values: the average of `ewma_law`.
 
     Parameters
     ----------
-    weight, width, shift, constant_limits, steady_state, head_start
+    weight, width, shift, constant_limits, steady_state, head_start, shewhart_limit
         As for `ewma_law`.
 
     Returns
     -------
     float
-        In points.
+        In points; infinite where it is beyond 1e12.
+
+    Raises
+    ------
+    ValueError
+        An argument is out of range.
 
     Examples
     --------
     >>> round(ewma_run_length(0.1, 2.814), 1), round(ewma_run_length(0.1, 2.814, 1.0), 2)
     (499.6, 10.33)
     """
-    _check_ewma(weight, width)
+    check_ewma(weight, width, shift, shewhart_limit)
     if constant_limits and not steady_state and not head_start:
-        return _ewma_chain(weight, width).run_length_from(0.0, shift)
+        return told(_ewma_chain(weight, width, shewhart_limit).run_length_from(0.0, shift))
     law = ewma_law(
         weight,
         width,
@@ -142,29 +195,55 @@ def ewma_run_length(
         constant_limits=constant_limits,
         steady_state=steady_state,
         head_start=head_start,
+        shewhart_limit=shewhart_limit,
     )
     return law.average
 
 
 def _growing(
-    n_points: int, weight: float, width: float, shift: float, start: float = 0.0
+    n_points: int,
+    weight: float,
+    width: float,
+    shift: float,
+    start: float = 0.0,
+    single: float | None = None,
+    *,
+    settles: bool = False,
 ) -> tuple[Floats, Floats]:
-    """Chance of no signal by each point under growing limits, and the law of the last state."""
-    chain = _ewma_chain(weight, width)
+    """
+    Chance of no signal by each point under growing limits, and the law of the last state.
+
+    With *settles* the last limits count as the constant ones, whose nodes the law then stands on.
+    """
+    chain = _ewma_chain(weight, width, single)
+    shares = np.sqrt(1.0 - (1.0 - weight) ** (2.0 * np.arange(1, n_points + 2)))
+    if settles:
+        shares[-2:] = 1.0
+    limits = shares * width * math.sqrt(weight / (2.0 - weight))
     left = np.empty(n_points)
     states, law = np.array([start]), np.ones(1)
-    for point in range(n_points):
-        share = math.sqrt(1.0 - (1.0 - weight) ** (2 * (point + 1)))
-        kept = (1.0 - weight) * states[:, None]
-        reached = share * chain.places
-        density = normal_pdf((reached - kept) / weight - shift) / weight
-        law = (law @ density) * share * chain.weights
-        states, left[point] = reached, law.sum()
+    for point, (limit, following) in enumerate(pairwise(limits)):
+        if single is None:
+            kept = (1.0 - weight) * states[:, None]
+            states = shares[point] * chain.places
+            density = normal_pdf((states - kept) / weight - shift) / weight
+            law = (law @ density) * shares[point] * chain.weights
+        else:
+            grid = _cut_grid(limit, weight, single, following)
+            law = law @ _cut_moves(states, grid, weight, single, shift)
+            states = grid.places
+        left[point] = law.sum()
     return left, law
 
 
 def ewma_survival(
-    n_points: int, weight: float, width: float, shift: float = 0.0, *, constant_limits: bool = True
+    n_points: int,
+    weight: float,
+    width: float,
+    shift: float = 0.0,
+    *,
+    constant_limits: bool = True,
+    shewhart_limit: float | None = None,
 ) -> Floats:
     """
     Chance that an EWMA chart has not signalled by each point; shape (n_points,).
@@ -172,21 +251,36 @@ def ewma_survival(
     Parameters
     ----------
     n_points : int
-    weight, width, shift, constant_limits
+    weight, width, shift, constant_limits, shewhart_limit
         As for `ewma_law`.
+
+    Raises
+    ------
+    ValueError
+        An argument is out of range.
 
     Examples
     --------
     >>> float(ewma_survival(1, 1.0, 3.0)[0].round(6))
     0.9973
     """
-    _check_ewma(weight, width)
+    whole_number("n_points", n_points, 0)
+    check_ewma(weight, width, shift, shewhart_limit)
     if not constant_limits and weight < 1.0:
-        return _growing(n_points, weight, width, shift)[0]
-    return _ewma_chain(weight, width).survival(n_points, 0.0, shift)
+        return _growing(n_points, weight, width, shift, 0.0, shewhart_limit)[0]
+    return _ewma_chain(weight, width, shewhart_limit).survival(n_points, 0.0, shift)
 
 
-def _check_ewma(weight: float, width: float) -> None:
-    if not (0.0 < weight <= 1.0 and width > 0.0):
-        msg = f"weight must be above 0 and at most 1 and width above 0, got {weight} and {width}"
+def check_ewma(weight: float, width: float, shift: float, single: float | None) -> None:
+    """Raise ValueError when the numbers do not make an EWMA chart."""
+    real("weight", weight, above=0.0, most=1.0)
+    real("width", width, above=0.0)
+    real("shift", shift)
+    if single is not None:
+        real("shewhart_limit", single, above=0.0)
+    if 2.0 * width / math.sqrt(weight * (2.0 - weight)) > _WIDEST:
+        msg = (
+            f"weight must not be so small for so wide a limit ({weight:g}, {width:g}): values "
+            "would add up over too many points to compute a run length"
+        )
         raise ValueError(msg)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.checks import one_row
-from weakstep.charts.weighted import Cusum, cusum
+from weakstep.charts.cusum_charts import Cusum, cusum
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -81,7 +81,7 @@ def self_starting_cusum(
     values : array_like, shape (n_points,)
         In time order; NaN where not logged.
     allowance, decision : float
-        In sigmas, as for `weakstep.charts.weighted.cusum`.
+        In sigmas, as for `weakstep.charts.cusum_charts.cusum`.
 
     Returns
     -------

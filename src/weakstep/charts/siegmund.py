@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.charts.checks import numbers, real
+
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
@@ -31,6 +33,11 @@ def siegmund_run_length(allowance: float, decision: float, shift: ArrayLike = 0.
     array
         Shape of *shift*, in points.
 
+    Raises
+    ------
+    ValueError
+        An argument is out of range.
+
     References
     ----------
     D. Siegmund (1985), Sequential Analysis, Springer.
@@ -40,7 +47,9 @@ def siegmund_run_length(allowance: float, decision: float, shift: ArrayLike = 0.
     >>> round(float(siegmund_run_length(0.5, 5.0)), 1)
     938.2
     """
-    drift = np.asarray(shift, dtype=float) - allowance
+    real("allowance", allowance, least=0.0)
+    real("decision", decision, above=0.0)
+    drift = numbers("shift", shift) - allowance
     reach = decision + 1.166
     safe = np.where(drift == 0.0, 1.0, drift)
     length = (np.expm1(-2.0 * safe * reach) + 2.0 * safe * reach) / (2.0 * safe**2)
