@@ -211,3 +211,31 @@ def test_semesters_begin_where_their_first_run_is(log_of: Build) -> None:
     assert (service.kind, service.run) == ("service", 7)
     assert (semester.kind, semester.run) == ("semester", 60)
     assert semester.date == found.semesters[1].first
+
+
+def test_few_new_operators_are_not_taken_for_a_trend(log_of: Build) -> None:
+    """One operator each semester, 10 % against 30 %: it may be the person, and no trend is told."""
+    log = semesters(log_of, (0.1, 0.3))
+    who = np.repeat(["first", "second"], 60)
+    (trend,) = told(replace(log, runs=replace(log.runs, operator=who))).trends
+    assert trend.dealt == "runs"
+    assert trend.luck > 0.05
+    everybody = told(log).trends[0]
+    assert everybody.luck < 0.001
+    same = np.tile(["first", "second"], 60)
+    (held,) = told(replace(log, runs=replace(log.runs, operator=same))).trends
+    assert held.dealt == "runs within operators"
+    assert held.luck < 0.001
+
+
+def test_many_new_operators_leave_a_trend_to_be_told(log_of: Build) -> None:
+    """Six new operators each semester, all alike: whole operators are dealt, and it is said."""
+    log = semesters(log_of, (0.4, 0.2, 0.05))
+    who = np.array([f"{place}{run % 6}" for place in range(3) for run in range(60)])
+    found = told(replace(log, runs=replace(log.runs, operator=who)))
+    (trend,) = found.trends
+    assert trend.dealt == "operators"
+    assert trend.luck <= 0.001
+    assert "mostly new hands each semester, so whole operators were dealt." in trend_sentence(
+        trend, found, log.process
+    )

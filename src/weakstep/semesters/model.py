@@ -91,8 +91,8 @@ class FamilyTrend:
     differ : float or None
         Chance of semesters differing as much, in whatever order; None with two semesters.
     dealt : HowDealt
-        What the lots were: whole operators where each semester brought new ones, and runs of all
-        operators where there were too few of them.
+        What the lots were: whole operators where each semester brought new ones; "runs" of all
+        operators where there were too few of them, and `luck` then comes from the slope's error.
     """
 
     family: str

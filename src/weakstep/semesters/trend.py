@@ -38,9 +38,9 @@ def family_trend(
 
     Rates have score limits; chips of one run are taken together by the design effect of their
     semester, with the quantile of a t law. The trend is tested by dealing whole runs to the
-    semesters, or operators where each semester brought new ones (`chance_of_luck`); its size is the
-    slope of a logit on the place of the semester, operators held as random effects, with its
-    variance times the overdispersion between runs.
+    semesters, or operators where each semester brought new ones (`chance_of_luck`), or by its size
+    where these were few; its size is the slope of a logit on the place of the semester, operators
+    held as random effects, with its variance times the overdispersion between runs.
 
     Parameters
     ----------
@@ -68,7 +68,7 @@ def family_trend(
         family,
         _rates(failed, tested, semester, count),
         odds_per_semester(failed, tested, semester, operator),
-        chance_of_luck(failed, tested, semester, operator, seed=seed),
+        _luck(failed, tested, semester, operator, seed),
         chance_groups_differ(lots.failed, lots.tested, lots.period, lots.stratum, seed=seed)
         if count > 2
         else None,
@@ -109,14 +109,44 @@ def odds_per_semester(
     """
     from scipy.special import stdtrit
 
+    found = _slope(failed, tested, semester, operator)
+    if found is None:
+        return None
+    slope, error = found
+    reach = error * float(stdtrit(max(1, len(failed) - 2), 0.5 + LEVEL / 2.0))
+    ends = np.clip([slope - reach, slope + reach], -_LARGEST_LOG_ODDS, _LARGEST_LOG_ODDS)
+    low, high = map(float, np.exp(ends))
+    return Interval(float(np.exp(slope)), low, high, LEVEL)
+
+
+def _slope(
+    failed: Counts, tested: Counts, semester: Counts, operator: NDArray[np.str_]
+) -> tuple[float, float] | None:
+    """Return logits per semester, operators held, and their standard error."""
     if not 0 < failed.sum() < tested.sum():
         return None
     background = operator_background(operator)
     background = background.with_columns(semester - float(semester.mean()), _SLOPE_SD)
     fit = fit_null(background, failed, tested)
-    slope = float(fit.coefficients[-1])
     error = float(np.sqrt(fit.inverse[-1, -1] * overdispersion(fit)))
-    reach = error * float(stdtrit(max(1, len(failed) - 2), 0.5 + LEVEL / 2.0))
-    ends = np.clip([slope - reach, slope + reach], -_LARGEST_LOG_ODDS, _LARGEST_LOG_ODDS)
-    low, high = map(float, np.exp(ends))
-    return Interval(float(np.exp(slope)), low, high, LEVEL)
+    return float(fit.coefficients[-1]), error
+
+
+def _luck(
+    failed: Counts, tested: Counts, semester: Counts, operator: NDArray[np.str_], seed: int
+) -> float:
+    """
+    Return the chance of a trend as steep by luck.
+
+    Where operators are new in each semester and too few to be dealt as wholes, runs dealt over all
+    of them would take persons for semesters; the slope is then compared with its standard error,
+    in which operators differ, by the t law of so few of them.
+    """
+    from scipy.special import stdtr
+
+    found = _slope(failed, tested, semester, operator)
+    if how_dealt(operator, semester) != "runs" or found is None:
+        return chance_of_luck(failed, tested, semester, operator, seed=seed)
+    slope, error = found
+    freedom = max(1, len(np.unique(operator)) - 2)
+    return float(2.0 * stdtr(freedom, -abs(slope) / error))

@@ -131,5 +131,5 @@ def trend_sentence(trend: FamilyTrend, history: History, process: Process) -> st
         )
     return (
         f"{what} went {path}; that may be luck (chance {chance_words(trend.luck)}), so no trend "
-        "can be shown yet."
+        f"can be shown yet{_NEW_HANDS[trend.dealt]}."
     )
