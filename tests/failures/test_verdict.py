@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from weakstep.failures.model import Factor, MeasuredLink, MeasuredOutcome
+from weakstep.failures.model import (
+    Factor,
+    MeasuredLink,
+    MeasuredOutcome,
+    TighteningCurve,
+    Window,
+)
 from weakstep.failures.toofew import nothing_to_rank
-from weakstep.failures.verdict import round_runs, tighten
+from weakstep.failures.verdict import log_more, next_after, round_runs, tighten
 from weakstep.interval import Interval
 
 
@@ -16,7 +24,7 @@ def factor(shape: str) -> Factor:
     share = Interval(0.02, 0.0, 0.1, 0.9)
     return Factor(
         "bond", "delay", "contact", 1, share, None, None, shape, None, "", 0.001, 0.001, 0.001,
-        "strong", (), 0.0, None, (),
+        "strong", (), 0.0, False, None, (),
     )  # fmt: skip
 
 
@@ -36,14 +44,85 @@ def log(log_of, parameter_of):
 @pytest.mark.parametrize(
     ("shape", "said"),
     [
-        ("falls above 1900", "look into the delay (failures fall above 1900)"),
-        ("rises", "look into the delay (failures rise)"),
+        ("falls above 1900", "(failures fall above 1900)"),
+        ("rises", "(failures rise)"),
         ("more failures with M3 than with the rest", "(more failures with M3 than with the rest)"),
     ],
 )
 def test_without_a_window_the_shape_is_said(log, shape, said):
-    """There is nothing to hold it in: the log saw too few runs on the good side."""
-    assert said in tighten(factor(shape), log.process).sentence
+    """There is nothing to hold it in, so nothing is said to be tightened."""
+    sentence = tighten(factor(shape), log.process).sentence
+    assert sentence.startswith(
+        f"Look into the delay first {said}; 2 % (0 to 10 %) of bond failures"
+    )
+    assert "Tighten" not in sentence
+    assert f"contact: look into the delay {said}; 2 %" in next_after(factor(shape), log.process)
+
+
+def held(share: float, rate: list[float]) -> Factor:
+    """Return a factor held at or above 3, with this failure rate when held at or above 1 to 5."""
+    limits, rates = np.arange(1.0, 6.0), np.array(rate)
+    met = np.array([1.0, 0.8, 0.55, 0.2, 0.05])
+    curve = TighteningCurve("lower", limits, rates, rates - 0.1, rates + 0.1, met, 0.9)
+    return replace(
+        factor("falls"),
+        preventable_share=Interval(share, 0.0, 2 * share, 0.9),
+        window=Window(3.0, None, "s"),
+        tightening=(curve,),
+    )
+
+
+def test_a_gain_that_lies_beyond_what_most_runs_did_is_said(log):
+    """
+    A window holds half of the runs; at or above 4, where a fifth of them were, failures halve.
+
+    At or above 5 they would be rarer still, but a twentieth of the runs is too little to tell.
+    """
+    sentence = tighten(held(0.04, [0.4, 0.4, 0.385, 0.2, 0.1]), log.process).sentence
+    assert (
+        "hold the delay at or above 3.000; only 4 % (0 to 8 %) of bond failures are linked to "
+        "lower values, because the gain lies further out: with every run at or above 4.000, as "
+        "20 % of them were, 20 % (10 to 30 %) would be expected to fail that way instead of 40 % "
+        "(strong evidence"
+    ) in sentence
+
+
+@pytest.mark.parametrize(
+    ("share", "rate"),
+    [
+        (0.3, [0.4, 0.35, 0.28, 0.2, 0.1]),
+        (0.04, [0.4, 0.4, 0.385, 0.37, 0.1]),
+        (0.09, [0.4, 0.38, 0.364, 0.33, 0.1]),
+    ],
+    ids=["the window prevents much", "little to gain", "little more to gain"],
+)
+def test_nothing_is_said_of_gains_further_out(log, share, rate):
+    """Where the window prevents much, or no limit prevents much more."""
+    sentence = tighten(held(share, rate), log.process).sentence
+    assert "further out" not in sentence
+    assert "only" not in sentence
+
+
+@pytest.mark.parametrize(
+    ("failed", "said"),
+    [
+        ([0], "The only tested chip did not fail: there is nothing to tighten; check that failed"),
+        ([1], "The only tested chip failed: without a good one to compare with, no step stands"),
+        ([0, 0], "No failure among 2 tested chips: there is nothing to tighten"),
+        ([1, 1], "All 2 tested chips failed: without a good one"),
+    ],
+)
+def test_one_chip_is_no_plural(log_of, failed, said):
+    """A log of one chip, and of two."""
+    tested = np.ones(len(failed), dtype=int)
+    tiny = log_of({"a": np.arange(float(len(failed)))}, {"bond": np.array(failed)}, tested)
+    verdict = nothing_to_rank(tiny.process, tiny.runs, (), rankable=False)
+    assert verdict.sentence.startswith(said)
+
+
+def test_one_factor_is_no_plural(log):
+    """Of a log that holds a single parameter."""
+    assert "among 1 factor in 20 runs" in log_more(1, 20, None, None, log.process).sentence
 
 
 def measured(evidence: str) -> tuple[MeasuredOutcome, ...]:

@@ -32,6 +32,12 @@ EVIDENCE = {
     "some": "some evidence",
     "none": "no more than luck would show",
 }
+LEFT = {
+    "strong": "strong evidence too",
+    "calendar": "only a link that is tied to the calendar",
+    "some": "some evidence",
+    "none": "no evidence left",
+}
 MONTH = np.timedelta64(30, "D")
 LAST_QUARTER = 0.75
 FEWEST_RUNS_OF_ONE = 4
@@ -73,7 +79,7 @@ def sensitivity(
     """
     asked = _Asked(process, runs, failed, first, seed)
     lines = [
-        asked.subset("With other re-orderings", np.ones(len(runs), dtype=bool)),
+        asked.subset("With other re-orderings of the runs", np.ones(len(runs), dtype=bool)),
         asked.thinned(
             "Had a further fifth of the failures gone unlogged", np.full(len(runs), LOST), 1
         ),
@@ -82,7 +88,10 @@ def sensitivity(
     if len(operators) > 1:
         slow = _most_outside(first, runs, places)
         chance = np.where(places == slow, LOST_BY_ONE, LOST_BY_OTHERS)
-        words = f"Had operator {operators[slow]} left half of the failures unlogged, others a tenth"
+        words = (
+            f"Had operator {operators[slow]} left half of their failures unlogged, and the others "
+            "a tenth of theirs"
+        )
         lines.append(asked.thinned(words, chance, 2))
         worst = operators[_most_beyond_average(failed[first.family], runs.tested, places)]
         words = f"Without the runs of operator {worst}"
@@ -126,7 +135,11 @@ class _Asked:
         }
         if self.first.family not in failed:
             return SensitivityLine(
-                question, None, False, None, f"{question}: too few failures are left to say."
+                question,
+                None,
+                False,
+                None,
+                f"{question}: too few runs or failures are left to say.",
             )
         candidates, links = self.candidates, self.links
         if not kept.all():
@@ -134,14 +147,17 @@ class _Asked:
             candidates = gather(self.process, runs, strata)[0]
             if not candidates:
                 return SensitivityLine(
-                    question, None, False, None, f"{question}: no parameter varies enough to say."
+                    question, None, False, None, f"{question}: no parameter varies enough any more."
                 )
             rng = np.random.default_rng([self.seed, 1])
             links = self._screened(runs, failed, candidates, strata, PERMUTATIONS, rng)
         first = leader(self.process, runs, failed[self.first.family], candidates, links)
         still = bool(self.known & {first.column, *first.alike})
         words = "still first" if still else f"{self._label(first.column)} comes first instead"
-        sentence = f"{question}: {words} ({EVIDENCE[first.evidence]})."
+        words = f"{words} ({EVIDENCE[first.evidence]})"
+        if not still:
+            words += self._what_is_left(candidates, links)
+        sentence = f"{question}: {words}."
         return SensitivityLine(question, first.column, still, first.evidence, sentence)
 
     def thinned(self, question: str, chance: np.ndarray, stream: int) -> SensitivityLine:
@@ -161,7 +177,11 @@ class _Asked:
             leaders.append(leader(self.process, thin, failed[family], candidates, links))
         if not leaders:
             return SensitivityLine(
-                question, None, False, None, f"{question}: too few failures are left to say."
+                question,
+                None,
+                False,
+                None,
+                f"{question}: too few runs or failures are left to say.",
             )
         same = sum(bool(self.known & {one.column, *one.alike}) for one in leaders)
         commonest = Counter(one.column for one in leaders).most_common(1)[0][0]
@@ -205,6 +225,14 @@ class _Asked:
         outcomes = Outcomes(runs.tested, failed, runs.operator, runs.week)
         orders = draw_orders(strata, permutations, rng)
         return screen(outcomes, candidates, orders)[self.first.family]
+
+    def _what_is_left(self, candidates: tuple[Candidate, ...], links: tuple[Link, ...]) -> str:
+        """Say what evidence is left for the factor that no longer comes first."""
+        if self.first.evidence == "none":
+            return ""
+        column = self.first.column
+        found = [link.evidence for link in links if candidates[link.factor].name == column]
+        return f"; for {self._label(column)} there is {LEFT[found[0]]}" if found else ""
 
     def _label(self, column: str) -> str:
         return named(self.process.parameter(column))

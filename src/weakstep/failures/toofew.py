@@ -40,14 +40,15 @@ def too_little(label: str, failed: np.ndarray, tested: np.ndarray) -> str | None
     runs, failures, good = len(tested), int(failed.sum()), int((tested - failed).sum())
     if runs < FEWEST_RUNS:
         return (
-            f"{start}: {counted(runs, 'run')} with tested chips, {FEWEST_RUNS - runs} more needed."
+            f"{start}: {counted(runs, 'run')} with a known outcome, {FEWEST_RUNS - runs} more "
+            "needed."
         )
     if failures < FEWEST_FAILURES:
         return f"{start}: {failures} so far, {FEWEST_FAILURES - failures} more needed."
     if good < FEWEST_FAILURES:
         return (
-            f"{start}: only {counted(good, 'chip')} did not fail that way, "
-            f"{FEWEST_FAILURES - good} more needed to compare with."
+            f"{start}: only {good} did not fail that way, {FEWEST_FAILURES - good} more needed to "
+            "compare with."
         )
     return None
 
@@ -103,19 +104,23 @@ def nothing_to_rank(
     tested, failed, item, items = runs.tested, runs.failed, process.item, process.items
     chips = int(tested.sum())
     failures = sum(int(counts.sum()) for counts in failed.values())
-    tested_items = f"{chips} tested {item if chips == 1 else items}"
     if rankable:
         words = "No parameter varies enough in this log to be ranked: log the settings of each run."
     elif not chips:
         words = f"No {item} in this log has a known outcome: log what became of each one first."
     elif not failures:
+        all_good = (
+            f"The only tested {item} did not fail"
+            if chips == 1
+            else f"No failure among {chips} tested {items}"
+        )
         words = (
-            f"No failure among {tested_items}: there is nothing to tighten; check that failed "
-            f"{items} are logged too."
+            f"{all_good}: there is nothing to tighten; check that failed {items} are logged too."
         )
     elif failures == chips:
+        all_failed = f"The only tested {item}" if chips == 1 else f"All {chips} tested {items}"
         words = (
-            f"All {tested_items} failed: without a good one to compare with, no step stands out; "
+            f"{all_failed} failed: without a good one to compare with, no step stands out; "
             f"check that good {items} are logged too."
         )
     else:

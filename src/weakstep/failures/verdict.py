@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from weakstep.failures.model import Factor, Needed, Verdict
+import numpy as np
+
+from weakstep.failures.model import Factor, Needed, TighteningCurve, Verdict, Window
 from weakstep.failures.words import (
     chance_words,
+    counted,
     failures_words,
     in_sentence,
     named,
@@ -15,11 +18,14 @@ from weakstep.failures.words import (
     share_words,
     window_words,
 )
+from weakstep.interval import Interval
 
 if TYPE_CHECKING:
     from weakstep.process.model import Parameter, Process
 
 TIMES_LONGER_AT_MOST = 40
+FEW, TIMES_MORE = 0.1, 3.0
+RUNS_THERE, KEPT = 0.1, 0.85
 
 
 def _linked_to(factor: Factor, parameter: Parameter) -> str:
@@ -60,7 +66,12 @@ def _family(factor: Factor, process: Process) -> str:
 
 def tighten(factor: Factor, process: Process) -> Verdict:
     """Say which step to tighten first, to what window, how much it may save and how surely."""
-    sentence = f"Tighten {_place(factor, process)} first: {_how(factor, process)}."
+    if factor.window is None:
+        # Nothing to tighten: a mould or a lot, or no window would prevent anything.
+        start = f"Look into {_label(factor, process)} first ({_shape(factor)})"
+    else:
+        start = f"Tighten {_place(factor, process)} first: {_hold(factor, process)}"
+    sentence = f"{start}{_or_alike(factor, process)}; {_linked(factor, process)}."
     return Verdict(
         "tighten", factor.family, factor.step or None, factor.column, factor.window, sentence
     )
@@ -68,22 +79,69 @@ def tighten(factor: Factor, process: Process) -> Verdict:
 
 def next_after(factor: Factor, process: Process) -> str:
     """Say the same of a further factor with strong evidence, as a note."""
-    return f"Next after that comes {_place(factor, process)}: {_how(factor, process)}."
-
-
-def _how(factor: Factor, process: Process) -> str:
-    parameter = process.parameter(factor.column)
-    if factor.window is not None:
-        how = f"hold {_label(factor, process)} {window_words(factor.window, parameter)}"
-        linked = _linked_to(factor, parameter)
-    else:
+    if factor.window is None:
         how = f"look into {_label(factor, process)} ({_shape(factor)})"
-        linked = "it"
+    else:
+        how = _hold(factor, process)
+    how += _or_alike(factor, process)
+    return f"Next after that comes {_place(factor, process)}: {how}; {_linked(factor, process)}."
+
+
+def _hold(factor: Factor, process: Process) -> str:
+    parameter = process.parameter(factor.column)
+    words = "" if factor.window is None else window_words(factor.window, parameter)
+    return f"hold {_label(factor, process)} {words}"
+
+
+def _linked(factor: Factor, process: Process) -> str:
+    """Say how many failures are linked to it, and where the gain lies when these are few."""
+    parameter = process.parameter(factor.column)
+    linked = "it" if factor.window is None else _linked_to(factor, parameter)
+    further = _further_out(factor, parameter)
     share = f"{share_words(factor.preventable_share)} of {_family(factor, process)}"
     return (
-        f"{how}{_or_alike(factor, process)}; {share} are linked to {linked} (strong evidence: a "
+        f"{'only ' if further else ''}{share} are linked to {linked}{further} (strong evidence: a "
         f"link as clear as this turns up by luck in {chance_words(factor.p)} of logs)"
     )
+
+
+def _further_out(factor: Factor, parameter: Parameter) -> str:
+    """
+    Say where the gain lies when a window that most runs met prevents hardly anything.
+
+    A window holds at least half of the runs, so that it can be kept; failures may get rarer only
+    beyond. Told is the widest limit that at least a tenth of the runs met and that keeps 85 % of
+    what the best one would gain; nothing when that is not much either.
+    """
+    share = factor.preventable_share.estimate
+    gains = {curve.side: _gains(curve) for curve in factor.tightening}
+    best = max(factor.tightening, key=lambda curve: gains[curve.side].max(), default=None)
+    if best is None or share >= FEW or gains[best.side].max() < max(FEW, TIMES_MORE * share):
+        return ""
+    gain = gains[best.side]
+    enough = np.flatnonzero(gain >= KEPT * gain.max())
+    widest = int(enough[np.argmax(best.share_met[enough])])
+    limit = float(best.limits[widest])
+    lower, upper = (limit, None) if best.side == "lower" else (None, limit)
+    words = window_words(Window(lower, upper, parameter.unit), parameter)
+    ends = (float(one[widest]) for one in (best.rate, best.lower, best.upper))
+    return (
+        f", because the gain lies further out: with every run {words}, as "
+        f"{percent(float(best.share_met[widest]))} of them were, "
+        f"{share_words(Interval(*ends, best.level))} would be expected to fail that way instead of "
+        f"{percent(_rate_now(best))}"
+    )
+
+
+def _rate_now(curve: TighteningCurve) -> float:
+    """Return the failure rate at the loosest limit, which changes nothing."""
+    return float(curve.rate[np.argmax(curve.share_met)])
+
+
+def _gains(curve: TighteningCurve) -> np.ndarray:
+    """Return the share of failures that each limit prevents, 0 where hardly a run met it."""
+    gain = 1.0 - curve.rate / _rate_now(curve)
+    return np.asarray(np.where(curve.share_met >= RUNS_THERE, gain, 0.0))
 
 
 def _shape(factor: Factor) -> str:
@@ -125,7 +183,7 @@ def log_more(
     -------
     Verdict
     """
-    words = f"Nothing stands out yet among {ranked} factors in {runs} runs"
+    words = f"Nothing stands out yet among {counted(ranked, 'factor')} in {counted(runs, 'run')}"
     if leading is not None:
         words += f" ({_label(leading, process)} comes first, but it may well be luck)"
     return Verdict("log_more", None, None, None, None, f"{words}: {_how_many_more(needed)}.")
