@@ -124,11 +124,11 @@ def _further_out(factor: Factor, parameter: Parameter) -> str:
     limit = float(best.limits[widest])
     lower, upper = (limit, None) if best.side == "lower" else (None, limit)
     words = window_words(Window(lower, upper, parameter.unit), parameter)
-    ends = (float(one[widest]) for one in (best.rate, best.lower, best.upper))
+    rate, least, most = (float(one[widest]) for one in (best.rate, best.lower, best.upper))
     return (
         f", because the gain lies further out: with every run {words}, as "
         f"{percent(float(best.share_met[widest]))} of them were, "
-        f"{share_words(Interval(*ends, best.level))} would be expected to fail that way instead of "
+        f"{share_words(Interval(rate, least, most, best.level))} would be expected to fail that way instead of "
         f"{percent(_rate_now(best))}"
     )
 
