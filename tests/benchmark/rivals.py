@@ -53,7 +53,7 @@ def _by_true_shapes(
         fit.project(curves),
         fit.residuals,
         np.arange(curves.shape[1]),
-        np.full(curves.shape[1], directions),
+        np.full(curves.shape[1], 1.0 if directions else 0.5),
         orders,
     )
     p = share_reaching(result.by_chance.max(axis=0), result.strength)

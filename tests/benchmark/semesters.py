@@ -44,10 +44,11 @@ CAUSE_CELLS += [
     ("mixed", "clear", how)
     for how in ("few", "many", "mould", "operators", "trend2", "trend3", "missing20", "forgotten40")
 ]
+CAUSE_CELLS += [("mixed", "weak", how) for how in ("plain", "expected", "contrary")]
 NULL_TROUBLES = (
     *("plain", "operators", "trend2", "trend3", "jump2", "weeks", "few", "many"),
     *("missing10", "missing20", "missing40", "forgotten10", "forgotten20", "forgotten40"),
-    "unlogged",
+    *("unlogged", "expected"),
 )
 NULL_CELLS = [("mixed", "none", trouble) for trouble in NULL_TROUBLES]
 NULL_CELLS += [(HAZARDS, "none", trouble) for trouble in ("plain", "swell")]

@@ -153,8 +153,9 @@ def semester(rng: np.random.Generator, world: str, size: str, trouble: str) -> S
         failed, tested = failed - lost, np.maximum(tested - lost, 1)
     shown = logged(rng, raw, operator, trouble)
     columns = {f"x{j:02d}": shown[:, j] for j in range(PARAMETERS)}
+    expected = expectations(rng, raw, curves, trouble)
     described = [
-        make_parameter(name, j, kind="yes_no" if j == YES_NO else "number")
+        make_parameter(name, j, kind="yes_no" if j == YES_NO else "number", worse_when=expected[j])
         for j, name in enumerate(columns)
     ]
     described.append(make_parameter(f"x{MOULD:02d}", step="", role="identity", kind="category"))
@@ -168,6 +169,31 @@ def semester(rng: np.random.Generator, world: str, size: str, trouble: str) -> S
         parameters=tuple(described),
     )
     return Semester(log, cause, raw, curves, logit, strength)
+
+
+def expectations(
+    rng: np.random.Generator, raw: np.ndarray, curves: np.ndarray, trouble: str
+) -> list[str]:
+    """
+    Return what the description expects of each parameter: nothing, or mostly what is true.
+
+    "expected": right for four parameters of five, as the method supposes; "contrary": for none.
+    """
+    if trouble not in ("expected", "contrary"):
+        return [""] * PARAMETERS
+    words = []
+    for j in range(PARAMETERS):
+        ordered = curves[np.argsort(raw[:, j], kind="stable"), j]
+        low, middle, high = (part.mean() for part in np.array_split(ordered, (20, -20)))
+        right = "high" if high > low else "low"
+        if j != YES_NO and min(low, high) > middle + 0.3:
+            right = "both_ends"
+        others = [
+            word for word in ("high", "low", "both_ends")[: 2 + (j != YES_NO)] if word != right
+        ]
+        wrong = trouble == "contrary" or rng.random() < 0.2
+        words.append(str(rng.choice(others)) if wrong else right)
+    return words
 
 
 def logged(

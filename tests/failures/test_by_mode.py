@@ -52,7 +52,7 @@ def strong_factor(column, alike=()):
     share = Interval(0.3, 0.1, 0.5, 0.9)
     return Factor(
         "bond", column, "contact", 1, share, None, None, "rises", None, "", 0.001, 0.001, 0.001,
-        "strong", alike, 0.0, None, (),
+        "strong", alike, 0.0, False, None, (),
     )  # fmt: skip
 
 

@@ -29,7 +29,9 @@ def test_table_is_the_integrated_likelihood(fitted):
     """At the observed score: the binomial likelihood integrated over b by adaptive quadrature."""
     fit, columns, failed, tested = fitted
     information = (columns**2).sum(axis=0)
-    table = likelihood_table(columns, information, np.array([False, True]), fit)
+    columns = columns[:, [0, 1, 1]]
+    information = information[[0, 1, 1]]
+    table = likelihood_table(columns, information, np.array([0.5, 1.0, 0.8]), fit)
     score = fit.residuals @ columns
     found = table.at((score / np.sqrt(information))[:, None])[:, 0]
     x = columns / np.sqrt(fit.weights)[:, None]
@@ -43,14 +45,16 @@ def test_table_is_the_integrated_likelihood(fitted):
 
     both = quad(likelihood, -4.0, 4.0, args=(0,), epsabs=1e-9)[0]
     above = 2.0 * quad(likelihood, 0.0, 4.0, args=(1,), epsabs=1e-9)[0]
+    below = 2.0 * quad(likelihood, -4.0, 0.0, args=(1,), epsabs=1e-9)[0]
+    mostly = 0.8 * above + 0.2 * below
     # The table steps by one standard deviation of b and by 0.1 in z, in single precision.
-    assert found == pytest.approx(np.log([both, above]), abs=0.02)
+    assert found == pytest.approx(np.log([both, above, mostly]), abs=0.02)
 
 
 def test_stronger_is_stronger_beyond_the_table(fitted):
     """A two-sided shape tells more as z grows past the table; a one-sided one nothing below 0."""
     fit, columns, _, _ = fitted
-    table = likelihood_table(columns, (columns**2).sum(axis=0), np.array([False, True]), fit)
+    table = likelihood_table(columns, (columns**2).sum(axis=0), np.array([0.5, 1.0]), fit)
     z = np.array([4.0, LARGEST, LARGEST + 1.0, LARGEST + 5.0])
     evidence = table.at(np.tile(z, (2, 1)))
     assert (np.diff(evidence, axis=1) > 0).all()
@@ -60,6 +64,6 @@ def test_stronger_is_stronger_beyond_the_table(fitted):
 def test_normal_evidence_of_one_shape_orders_as_z_does():
     """Two-sided by the size of z; one-sided by z itself."""
     z = np.array([[-3.0, -1.0, 0.0, 1.0, 3.0]])
-    two, one = (normal_evidence(z, np.array([side])) for side in (False, True))
+    two, one = (normal_evidence(z, np.array([side])) for side in (0.5, 1.0))
     assert two[0].tolist() == two[0][::-1].tolist()
     assert (np.diff(one[0]) > 0).all()

@@ -32,9 +32,7 @@ def test_z_is_standardised_over_all_re_orderings():
             for second in itertools.permutations(range(3, 7))
         ]
     ).T
-    result = score(
-        columns, residuals, np.arange(2), np.zeros(2, dtype=bool), Orders(strata, places)
-    )
+    result = score(columns, residuals, np.arange(2), np.full(2, 0.5), Orders(strata, places))
     # With one shape T = 0.9 z^2; single precision is what chance is counted in.
     np.testing.assert_allclose((result.by_chance / 0.9).mean(axis=1), 1.0, rtol=1e-5)
     np.testing.assert_allclose(result.strength, 0.9 * result.z**2)
@@ -42,19 +40,20 @@ def test_z_is_standardised_over_all_re_orderings():
 
 
 def test_strength_weighs_all_shapes_of_a_factor():
-    """T = 2 log mean of exp(0.45 z^2), doubled by the normal tail for a one-sided shape."""
+    """T = 2 log mean of exp(0.45 z^2), its halves weighed by how likely each sign is."""
     rng = np.random.default_rng(8)
     columns, residuals = rng.normal(size=(30, 5)), rng.normal(size=30)
-    one_sided = np.array([False, False, True, False, True])
+    positive = np.array([0.5, 0.5, 1.0, 0.8, 1.0])
     orders = draw_orders(np.zeros(30, dtype=int), 20, rng)
     told = np.array([True, False, False, True, False])
-    result = score(columns, residuals, np.array([0, 0, 0, 1, 1]), one_sided, orders, told)
+    result = score(columns, residuals, np.array([0, 0, 0, 1, 1]), positive, orders, told)
     evidence = np.exp(0.45 * result.z**2)
-    evidence *= np.where(one_sided, 2 * norm.cdf(np.sqrt(0.9) * result.z), 1.0)
+    above = norm.cdf(np.sqrt(0.9) * result.z)
+    evidence *= 2 * (positive * above + (1 - positive) * (1 - above))
     expected = [2 * np.log(evidence[:3].mean()), 2 * np.log(evidence[3:].mean())]
     np.testing.assert_allclose(result.strength, expected)
     np.testing.assert_array_equal(result.best, [0, 3])
-    again = score(columns, residuals[orders.places[:, 7]], np.array([0, 0, 0, 1, 1]), one_sided,
+    again = score(columns, residuals[orders.places[:, 7]], np.array([0, 0, 0, 1, 1]), positive,
                   orders)  # fmt: skip
     np.testing.assert_allclose(result.by_chance[:, 7], again.strength, rtol=1e-4, atol=1e-4)
 
@@ -68,7 +67,7 @@ def test_p_value_agrees_with_scipy():
     x = rng.normal(size=25)
     y = 0.4 * x + rng.normal(size=25)
     orders = draw_orders(np.zeros(25, dtype=int), 9999, rng)
-    result = score(x[:, None], y, np.array([0]), np.array([False]), orders)
+    result = score(x[:, None], y, np.array([0]), np.array([0.5]), orders)
     ours = share_reaching(result.by_chance[0], result.strength)[0]
     theirs = permutation_test(
         (y,),
@@ -85,7 +84,7 @@ def test_one_sided_shapes_count_only_when_positive():
     """Failures that fall away from the middle are no effect of distance from it."""
     x = np.arange(30.0)
     orders = draw_orders(np.zeros(30, dtype=int), 99, np.random.default_rng(5))
-    falling = score(x[:, None], -x, np.array([0]), np.array([True]), orders)
+    falling = score(x[:, None], -x, np.array([0]), np.array([1.0]), orders)
     assert falling.z[0] < -5
     assert falling.strength[0] < 0.0
 
@@ -95,7 +94,7 @@ def test_columns_that_do_not_vary_within_strata_have_no_score():
     strata = np.repeat([0, 1], 10)
     orders = draw_orders(strata, 99, np.random.default_rng(6))
     residuals = np.random.default_rng(7).normal(size=20) + strata
-    result = score(strata[:, None] * 1.0, residuals, np.array([0]), np.array([False]), orders)
+    result = score(strata[:, None] * 1.0, residuals, np.array([0]), np.array([0.5]), orders)
     assert result.strength[0] == 0.0
     assert share_reaching(result.by_chance[0], result.strength)[0] == 1.0
 

@@ -48,7 +48,7 @@ def test_twelve_shapes_each_standardised():
     columns = np.array([shape.evaluate(values) for shape in shapes])
     np.testing.assert_allclose(columns.mean(axis=1), 0.0, atol=1e-12)
     np.testing.assert_allclose(columns.std(axis=1), 1.0, atol=1e-12)
-    assert [shape.one_sided for shape in shapes] == [False] * 9 + [True] * 3
+    assert [shape.positive for shape in shapes] == [0.5] * 9 + [1.0] * 3
 
 
 def test_shapes_that_repeat_others_or_few_runs_carry_are_left_out():
@@ -69,7 +69,7 @@ def test_bends_level_off():
         far, farther = shape.evaluate(np.array([80.0, 95.0]))
         assert far == pytest.approx(farther, abs=1e-6)
         low, high = shape.evaluate(np.array([-80.0, 80.0]))
-        assert (low == pytest.approx(high, abs=1e-6)) == shape.one_sided
+        assert (low == pytest.approx(high, abs=1e-6)) == (shape.positive == 1.0)
     assert [shape.kind for shape in found].count("outside") == 9
 
 

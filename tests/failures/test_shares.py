@@ -101,7 +101,7 @@ def test_posterior_agrees_with_numerical_integration():
     tested = np.full(150, 2)
     failed = rng.binomial(2, logistic(-1.0 + 0.5 * x))
     null = fit_null(operator_background(np.zeros(150)), failed, tested)
-    fits = fit_shapes(null, x[:, None], np.array([False]), failed, tested)
+    fits = fit_shapes(null, x[:, None], np.array([0.5]), failed, tested)
     a, b = np.meshgrid(np.linspace(-2, 0.5, 161), np.linspace(-0.5, 1.5, 161), indexing="ij")
     eta = a[..., None] + b[..., None] * x
     log_like = (failed * eta - tested * np.logaddexp(0, eta)).sum(axis=-1) - 0.5e-4 * a**2
@@ -121,7 +121,7 @@ def test_one_sided_effects_are_never_negative():
     tested = np.full(100, 2)
     failed = rng.binomial(2, logistic(-1.0 - 0.6 * x))
     null = fit_null(operator_background(np.zeros(100)), failed, tested)
-    fits = fit_shapes(null, x[:, None], np.array([True]), failed, tested)
+    fits = fit_shapes(null, x[:, None], np.array([1.0]), failed, tested)
     assert fits.coefficients[0, 0] < 0
     _, draws = draw_effects(fits, 200, rng)
     assert draws[:, 0].min() >= -1e-9
@@ -134,13 +134,13 @@ def test_skewed_posteriors_are_drawn_as_they_are():
     plenty = rng.binomial(2, logistic(-1.0 + 0.5 * x))
     null = fit_null(operator_background(np.zeros(1500)), plenty, np.full(1500, 2))
     counts = plenty, np.full(1500, 2)
-    fits = fit_shapes(null, x[:, None], np.array([False]), *counts)
+    fits = fit_shapes(null, x[:, None], np.array([0.5]), *counts)
     table = with_skew(fits, null, x[:, None], *counts).cumulated
     np.testing.assert_allclose(table[0], norm.cdf(GRID), atol=0.02)
     apart = np.repeat([-1.0, 1.0], 20)
     counts = np.where(apart > 0, 2, 0), np.full(40, 2)
     null = fit_null(operator_background(np.zeros(40)), *counts)
-    fits = fit_shapes(null, apart[:, None], np.array([False]), *counts)
+    fits = fit_shapes(null, apart[:, None], np.array([0.5]), *counts)
     _, plain = draw_effects(fits, 2000, np.random.default_rng(36))
     skewed = with_skew(fits, null, apart[:, None], *counts)
     _, drawn = draw_effects(skewed, 2000, np.random.default_rng(36))

@@ -40,7 +40,7 @@ def factor() -> Factor:
     share = Interval(0.41, 0.20, 0.58, 0.9)
     return Factor(
         "bond", "delay_s", "contact", 1, share, Window(None, 60.0, "s"), 0.7, "rises above 60 s",
-        None, "per 10 s", 0.004, 0.01, 0.01, "strong", ("rh_pct",), 0.0, None, (),
+        None, "per 10 s", 0.004, 0.01, 0.01, "strong", ("rh_pct",), 0.0, False, None, (),
     )  # fmt: skip
 
 

@@ -326,3 +326,37 @@ def test_tolerances_are_read(tmp_path: Path) -> None:
     file.write_text(text, encoding="utf-8")
     tip = load_process(file).parameter("tip_c")
     assert (tip.tolerance_low, tip.tolerance_high) == (340.0, 360.0)
+
+
+@pytest.mark.parametrize(
+    ("lines", "words"),
+    [
+        ('worse_when = "hot"', "tip_c.worse_when"),
+        ('kind = "yes_no"\nworse_when = "both_ends"', "tip_c.worse_when"),
+        ('kind = "category"\nworse_when = "high"', "only a factor of kind number or yes_no"),
+    ],
+)
+def test_wrong_expectations_are_refused(tmp_path: Path, lines: str, words: str) -> None:
+    """An unknown word, a yes/no with two ends, a category with any."""
+    text = SMALL.replace("lower = 100\nupper = 450", lines)
+    with pytest.raises(ProcessError, match=words):
+        load_process(write(tmp_path, text))
+
+
+def test_expectations_are_read(tmp_path: Path, built_in: Process) -> None:
+    """From a lab's own file; the built-in process expects most of its factors, no room, no lot."""
+    text = SMALL.replace("upper = 450", 'upper = 450\nworse_when = "both_ends"')
+    assert load_process(write(tmp_path, text)).parameter("tip_c").worse_when == "both_ends"
+    assert load_process(write(tmp_path, SMALL)).parameter("tip_c").worse_when == ""
+    expected = {
+        name: built_in.parameter(name).worse_when
+        for name in ("delay_s", "degas_min", "plasma_s", "touched", "room_c", "kit_lot")
+    }
+    assert expected == {
+        "delay_s": "high",
+        "degas_min": "low",
+        "plasma_s": "both_ends",
+        "touched": "high",
+        "room_c": "",
+        "kit_lot": "",
+    }

@@ -56,32 +56,32 @@ def test_temperature_is_named_with_a_window_above_the_cold_launches(analysis):
     assert first.preventable_share.lower <= first.preventable_share.estimate
 
 
-def shapes_by_hand(values: list[int]) -> list[tuple[np.ndarray, bool]]:
-    """Return the shapes of one column, written out from their definitions, and their sidedness."""
+def shapes_by_hand(values: list[int]) -> list[tuple[np.ndarray, bool, float]]:
+    """Return the shapes of one column from their definitions, with their sidedness and weight."""
     u = np.clip(np.array(values, dtype=float), *np.quantile(values, [0.02, 0.98]))
     sd = u.std()
-    found = [(u, False)]
+    found = [(u, False, 0.40)]
     for knot in np.quantile(u, [0.2, 0.4, 0.6, 0.8]):
-        found += [(np.maximum(u - knot, 0), False), (np.maximum(knot - u, 0), False)]
-        found.append((np.tanh((u - knot) / (0.5 * sd)), False))
-    for knot in np.quantile(u, np.arange(1, 10) / 10):
-        found.append((np.tanh((u - knot) / (0.15 * sd)), False))
+        found += [(np.maximum(u - knot, 0), False, 0.015), (np.maximum(knot - u, 0), False, 0.015)]
+        found.append((np.tanh((u - knot) / (0.5 * sd)), False, 0.0175))
+    for knot in np.quantile(u, np.arange(1, 20) / 20):
+        found.append((np.tanh((u - knot) / (0.15 * sd)), False, 0.06 / 19))
     for place in np.quantile(u, [0.5, 0.3, 0.7]):
         distance = np.abs(u - place)
-        found += [(distance**2, True), (np.tanh(distance / (3 * sd)), True)]
+        found += [(distance**2, True, 0.2 / 3), (np.tanh(distance / (3 * sd)), True, 0.03)]
         for inner in np.quantile(distance, [0.6, 0.8]):
-            found.append((np.tanh((distance - inner) / (0.15 * sd)), True))
+            found.append((np.tanh((distance - inner) / (0.15 * sd)), True, 0.01))
     return found
 
 
-def evidence_by_hand(shapes: list[tuple[np.ndarray, bool]], outcome: np.ndarray) -> float:
-    """Return the mean evidence of the shapes; z of a correlation is r sqrt(n - 1)."""
+def evidence_by_hand(shapes: list[tuple[np.ndarray, bool, float]], outcome: np.ndarray) -> float:
+    """Return the weighted mean evidence of the shapes; z of a correlation is r sqrt(n - 1)."""
     total = []
-    for column, one_sided in shapes:
+    for column, one_sided, _ in shapes:
         z = np.corrcoef(column, outcome)[0, 1] * np.sqrt(len(outcome) - 1)
         half = 2 * norm.cdf(np.sqrt(0.9) * z) if one_sided else 1.0
         total.append(np.exp(0.45 * z**2) * half)
-    return float(np.mean(total))
+    return float(np.average(total, weights=[weight for *_, weight in shapes]))
 
 
 def test_p_value_agrees_with_a_plain_loop(analysis):
@@ -91,13 +91,13 @@ def test_p_value_agrees_with_a_plain_loop(analysis):
     """
     columns = []
     for values in (TEMPERATURE, PRESSURE):
-        kept: list[tuple[np.ndarray, bool]] = []
-        for column, one_sided in shapes_by_hand(values):
+        kept: list[tuple[np.ndarray, bool, float]] = []
+        for column, one_sided, weight in shapes_by_hand(values):
             counts = np.unique(np.round(column, 9), return_counts=True)[1]
             if 23 - counts.max() < 5:
                 continue
-            if all(abs(np.corrcoef(column, one)[0, 1]) < 1 - 1e-9 for one, _ in kept):
-                kept.append((column, one_sided))
+            if all(abs(np.corrcoef(column, one)[0, 1]) < 1 - 1e-9 for one, *_ in kept):
+                kept.append((column, one_sided, weight))
         columns.append(kept)
     outcome = np.array(DISTRESS, dtype=float)
     observed = evidence_by_hand(columns[0], outcome)

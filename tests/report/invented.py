@@ -321,6 +321,7 @@ def build_factor(
         evidence=evidence,
         alike=("press_s",) if column == "delay_s" else (),  # type: ignore[arg-type]
         missing=0.14 if column == "rh_pct" else 0.0,
+        surprising=False,
         curve=curve,
         tightening=(tight,),
     )

@@ -11,6 +11,7 @@ import pytest
 from weakstep.drift.model import Change, Drift, DriftScreen, Together
 from weakstep.failures.model import SensitivityLine, Tally
 from weakstep.interval import Interval
+from weakstep.process.load import load_process
 from weakstep.report import drift_sentences, sentences
 from weakstep.report.names import Names
 from weakstep.report.page import page
@@ -218,6 +219,23 @@ def test_how_firm_the_first_place_is(review: Review, kept: tuple[bool, ...], sai
     analysis = replace(review.failures, sensitivity=(*lines, unclear))
     found = sentences.firmness(Names(review.log.process), analysis)
     assert found == (f"Delay from plasma to contact {said}" if said else "")
+
+
+@pytest.mark.parametrize(
+    ("column", "surprising", "said"),
+    [
+        ("delay_s", False, ""),
+        ("delay_s", True, "expects failures when it is high, and this log shows the opposite"),
+        ("degas_min", True, "expects failures when it is low, and this log shows the opposite"),
+        ("touched", True, "expects failures with it, and this log shows the opposite"),
+    ],
+)
+def test_surprises_are_told(review: Review, column: str, surprising: bool, said: str) -> None:
+    """A link against the description is shown, with what to rule out first."""
+    factor = replace(review.failures.factors[0], column=column, surprising=surprising)
+    found = sentences.surprise(Names(load_process()), factor)
+    assert said in found
+    assert bool(found) == surprising
 
 
 @dataclass(frozen=True)

@@ -75,13 +75,17 @@ def links_by_mode(
         return {}
     columns = np.column_stack([one.columns for one in candidates])
     owner = np.repeat(np.arange(len(candidates)), [len(one.shapes) for one in candidates])
-    one_sided = np.array([shape.one_sided for one in candidates for shape in one.shapes])
+    shapes = [shape for one in candidates for shape in one.shapes]
+    positive = np.array([shape.positive for shape in shapes])
+    weights = np.array([shape.weight for shape in shapes])
     orders = draw_orders(strata, REORDERINGS, rng)
     background = operator_background(runs.operator)
     scores: dict[str, Scores] = {}
     for mode, failed in counts.items():
         fit = fit_null(background, failed, runs.tested)
-        scores[mode] = score(fit.project(columns), fit.residuals, owner, one_sided, orders)
+        scores[mode] = score(
+            fit.project(columns), fit.residuals, owner, positive, orders, weights=weights
+        )
     largest = np.max([one.by_chance.max(axis=0) for one in scores.values()], axis=0)
     families = {mode.name: mode.family for mode in log.process.modes}
     found: dict[tuple[str, str], ModeLink] = {}

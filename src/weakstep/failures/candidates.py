@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from weakstep.failures.expectations import expecting
 from weakstep.failures.shapes import (
     FEWEST_RUNS,
     Shape,
@@ -164,7 +165,7 @@ def _shapes_of(
         shapes = level_shapes(logged, len(levels))
         return shapes, len(shapes)
     if kind == "yes_no":
-        shapes = yes_no_shapes(logged)
+        shapes = expecting(yes_no_shapes(logged), parameter.worse_when)
         return shapes, len(shapes)
     _, counts = np.unique(logged, return_counts=True)
     if len(logged) - counts.max() < FEWEST_RUNS:
@@ -173,7 +174,7 @@ def _shapes_of(
     shapes = number_shapes(logged, scale)
     if not shapes:
         return (), 0
-    return (*shapes, *bends(logged, scale)), len(shapes)
+    return expecting((*shapes, *bends(logged, scale)), parameter.worse_when), len(shapes)
 
 
 def _filled(shapes: tuple[Shape, ...], values: np.ndarray, strata: np.ndarray) -> np.ndarray:

@@ -26,12 +26,12 @@ class EvidenceTable:
     ----------
     values : array, shape (n_shapes, n_scores)
         Log Bayes factor against no effect, at SCORES.
-    one_sided : array of bool, shape (n_shapes,)
-        Shapes whose coefficient can only be positive.
+    positive : array, shape (n_shapes,)
+        Probability beforehand that a coefficient is positive; 1 for one-sided shapes.
     """
 
     values: np.ndarray
-    one_sided: np.ndarray
+    positive: np.ndarray
 
     def at(self, z: np.ndarray) -> np.ndarray:
         """Return the log evidence of scores *z*, shape (n_shapes, k), by linear interpolation."""
@@ -47,13 +47,13 @@ class EvidenceTable:
         if max(z.max(), -z.min()) > LARGEST:
             beyond = np.abs(z) > LARGEST
             # Where the table ends the normal form goes on, so that stronger stays stronger.
-            beyond &= (z > 0.0) | ~self.one_sided[:, None]
+            beyond &= (z > 0.0) | (self.positive[:, None] < 1.0)
             evidence[beyond] += 0.5 * SHRINK * (z[beyond] ** 2 - LARGEST**2)
         return np.asarray(evidence)
 
 
 def likelihood_table(
-    columns: np.ndarray, variance: np.ndarray, one_sided: np.ndarray, fit: NullFit
+    columns: np.ndarray, variance: np.ndarray, positive: np.ndarray, fit: NullFit
 ) -> EvidenceTable:
     r"""
     Tabulate what each possible score of a shape tells for an effect.
@@ -75,8 +75,9 @@ def likelihood_table(
         Shapes times the square root of the weights, projected and centred.
     variance : array, shape (n_shapes,)
         Of their scores over re-orderings; positive.
-    one_sided : array of bool, shape (n_shapes,)
-        Shapes whose prior is half-normal.
+    positive : array, shape (n_shapes,)
+        Probability beforehand that a coefficient is positive: the normal prior's halves weigh
+        2 positive and 2 (1 - positive). 1 makes it half-normal.
     fit : NullFit
 
     Returns
@@ -100,23 +101,36 @@ def likelihood_table(
     coefficient = NODES[:, None] * per_node
     log_prior = -0.5 * (coefficient / EFFECT_SD) ** 2 - np.log(EFFECT_SD * np.sqrt(2.0 * np.pi))
     weight = np.exp(log_prior - cost / phi) * per_node * (NODES[1] - NODES[0])
-    side = np.where(NODES > 0, 2.0, np.where(NODES < 0, 0.0, 1.0))
-    weight *= np.where(one_sided[None, :], side[:, None], 1.0)
+    side = np.sign(NODES)[:, None]
+    weight *= 1.0 + side * (2.0 * positive - 1.0)
     integral = weight.T @ np.exp(np.outer(NODES, SCORES))
-    # Where the half-normal prior is cut off the trapezoids lack f'(0) / 12 (Euler-Maclaurin).
-    step = (NODES[1] - NODES[0]) / 6.0
-    integral[one_sided] += step * np.outer(weight[len(NODES) // 2, one_sided], SCORES)
+    # Where the halves of the prior meet unequal the trapezoids lack f'(0) / 12 (Euler-Maclaurin).
+    step = (NODES[1] - NODES[0]) / 6.0 * (2.0 * positive - 1.0)
+    integral += (step * weight[len(NODES) // 2])[:, None] * SCORES
     values = np.log(np.maximum(integral, 1e-300))
-    return EvidenceTable(values.astype(np.float32), one_sided)
+    return EvidenceTable(values.astype(np.float32), positive)
 
 
-def normal_evidence(z: np.ndarray, one_sided: np.ndarray) -> np.ndarray:
+def normal_evidence(z: np.ndarray, positive: np.ndarray) -> np.ndarray:
     """Return the log evidence of each shape for normal scores, up to a constant; shape as z."""
+    evidence = 0.5 * SHRINK * z**2
+    sided = positive != 0.5
+    evidence[sided] += log_halves(np.sqrt(SHRINK) * z[sided], positive[sided, None])
+    return np.asarray(evidence)
+
+
+def log_halves(z: np.ndarray, positive: np.ndarray) -> np.ndarray:
+    r"""
+    Return what unequal halves of a symmetric prior add to the log evidence.
+
+    :math:`\log\{2 [q \Phi(z) + (1 - q) \Phi(-z)]\}`, with q = *positive* and z the estimate over
+    its standard deviation a posteriori; 0 for q = 1/2. Both arrays of shapes that broadcast.
+    """
     from scipy.special import log_ndtr
 
-    evidence = 0.5 * SHRINK * z**2
-    evidence[one_sided] += np.log(2.0) + log_ndtr(np.sqrt(SHRINK) * z[one_sided])
-    return np.asarray(evidence)
+    with np.errstate(divide="ignore"):
+        up, down = np.log(positive), np.log1p(-positive)
+    return np.asarray(np.log(2.0) + np.logaddexp(up + log_ndtr(z), down + log_ndtr(-z)))
 
 
 def _softplus(x: np.ndarray) -> np.ndarray:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from weakstep.failures.expectations import against
 from weakstep.failures.model import Factor
 from weakstep.failures.odds import odds_ratios
 from weakstep.failures.steps import ORDER
@@ -90,6 +91,7 @@ def _factor(
         evidence=link.evidence,
         alike=alike,
         missing=candidate.missing,
+        surprising=against(candidate.shapes[link.shape], link.z, candidate.parameter.worse_when),
         curve=None if limits is None else failure_curve(limits, draws),
         tightening=() if limits is None else tightening_curves(candidate, limits, draws),
     )

@@ -140,10 +140,10 @@ class FamilyEffects:
 
     def _fits(self, factor: int) -> ShapeFits:
         candidate = self.candidates[factor]
-        one_sided = np.array([shape.one_sided for shape in candidate.shapes])
+        positive = np.array([shape.positive for shape in candidate.shapes])
         failed, tested = self.failed / self._phi, self.runs.tested / self._phi
         weights = np.array([shape.weight for shape in candidate.shapes])
-        return fit_shapes(self._null(factor), candidate.columns, one_sided, failed, tested, weights)
+        return fit_shapes(self._null(factor), candidate.columns, positive, failed, tested, weights)
 
     def _prior(self, factor: int) -> float:
         group = [self.links[one] for one in (factor, *self.links[factor].alike)]

@@ -58,7 +58,7 @@ def interactions(
     alone = {name: _alone(candidates[place[name]]) for pair in pairs for name in pair}
     products = [_products(alone[a][:, 0], alone[b][:, 0]) for a, b in pairs]
     owner = np.repeat(np.arange(len(pairs)), [block.shape[1] for block in products])
-    two_sided = np.zeros(len(owner), dtype=bool)
+    either_sign = np.full(len(owner), 0.5)
     results = {}
     for family, failed in outcomes.failed.items():
         background = operator_background(outcomes.operator)
@@ -69,7 +69,7 @@ def interactions(
         background = _with_all(background, alone)
         fit = fit_null(background, failed, outcomes.tested)
         projected = fit.project(np.column_stack(products))
-        results[family] = score(projected, fit.residuals, owner, two_sided, orders)
+        results[family] = score(projected, fit.residuals, owner, either_sign, orders)
     largest = np.max([one.by_chance.max(axis=0) for one in results.values()], axis=0)
     found = []
     for family, result in results.items():

@@ -87,10 +87,10 @@ class _Beliefs(FamilyEffects):
     def of(self, factor: int) -> float:
         """Return the log Bayes factor of a mild effect, beside the other claimed factors."""
         one = self.candidates[factor]
-        one_sided = np.array([shape.one_sided for shape in one.shapes])
+        positive = np.array([shape.positive for shape in one.shapes])
         weights = np.array([shape.weight for shape in one.shapes])
         counts = self.failed / self._phi, self.runs.tested / self._phi
         # Belief is worked out from the first prior spread alone.
         return fit_shapes(
-            self._null(factor), one.columns, one_sided, *counts, weights, EFFECT_SDS[:1], (1.0,)
+            self._null(factor), one.columns, positive, *counts, weights, EFFECT_SDS[:1], (1.0,)
         ).belief

@@ -65,7 +65,9 @@ class MeasuredScreen:
         self.candidates, self.scores, self.orders = candidates, scores, orders
         self.columns = np.column_stack([one.columns for one in candidates])
         self.owner = np.repeat(np.arange(len(candidates)), [len(one.shapes) for one in candidates])
-        self.one_sided = np.array([shape.one_sided for one in candidates for shape in one.shapes])
+        shapes = [shape for one in candidates for shape in one.shapes]
+        self.positive = np.array([shape.positive for shape in shapes])
+        self.weights = np.array([shape.weight for shape in shapes])
         self.told = np.concatenate([np.arange(len(one.shapes)) < one.told for one in candidates])
         self.fixed = indicator(orders.strata)
         self.weeks = indicator(weeks_or_blocks(week))
@@ -93,9 +95,10 @@ class MeasuredScreen:
             _left_over(fixed, self.columns[:, chosen], weeks),
             _left_over(fixed, self.scores[:, None], weeks)[:, 0],
             np.searchsorted(self.open, self.owner[chosen]),
-            self.one_sided[chosen],
+            self.positive[chosen],
             self.orders,
             self.told[chosen],
+            weights=self.weights[chosen],
         )
         return _Round(result, share_reaching(result.by_chance.max(axis=0), result.strength))
 
@@ -143,8 +146,9 @@ class MeasuredScreen:
             _left_over(fixed, self.columns[:, mine]),
             _left_over(fixed, self.scores[:, None])[:, 0],
             np.zeros(int(mine.sum()), dtype=int),
-            self.one_sided[mine],
+            self.positive[mine],
             self.orders,
+            weights=self.weights[mine],
         )
         return float(share_reaching(result.by_chance[0], result.strength)[0])
 

@@ -114,6 +114,8 @@ class Factor:
         Parameters that this log cannot tell apart from it.
     missing : float
         Share of runs in which it was not logged.
+    surprising : bool
+        Failures rise in the direction opposite to what the description expects (`worse_when`).
     curve : Curve or None
     tightening : tuple of TighteningCurve
     """
@@ -134,6 +136,7 @@ class Factor:
     evidence: Evidence
     alike: tuple[str, ...]
     missing: float
+    surprising: bool
     curve: Curve | None
     tightening: tuple[TighteningCurve, ...]
 

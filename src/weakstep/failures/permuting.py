@@ -80,7 +80,7 @@ def score(
     columns: np.ndarray,
     residuals: np.ndarray,
     owner: np.ndarray,
-    one_sided: np.ndarray,
+    positive: np.ndarray,
     orders: Orders,
     told: np.ndarray | None = None,
     fit: NullFit | None = None,
@@ -102,8 +102,9 @@ def score(
 
     with prior weights pi that sum to 1, and B the evidence of the shape's likelihood when *fit* is
     given (see `likelihood_table`). Otherwise it is :math:`e^{c z^2 / 2}` with c = 0.9, times
-    :math:`2 \Phi(\sqrt c\, z)` for a one-sided shape: the Bayes factor of normal effects, or
-    half-normal ones, up to a constant. With one shape that orders as the size of z does.
+    :math:`2 [q \Phi(\sqrt c\, z) + (1 - q) \Phi(-\sqrt c\, z)]`: the Bayes factor, up to a
+    constant, of normal effects that are positive with probability q. With one shape and q = 1/2
+    that orders as the size of z does.
 
     Parameters
     ----------
@@ -112,8 +113,9 @@ def score(
     residuals : array, shape (n_runs,)
     owner : array of int, shape (n_shapes,)
         Factor of each shape; ascending, every factor at least once.
-    one_sided : array of bool, shape (n_shapes,)
-        Shapes that count only when z is positive.
+    positive : array, shape (n_shapes,)
+        Probability q beforehand that an effect is positive; 1 for shapes that count only when z
+        is positive.
     orders : Orders
     told : array of bool, shape (n_shapes,), optional
         Shapes among which the best is chosen, at least one per factor; all of them if left out.
@@ -135,9 +137,9 @@ def score(
     scaled, e, variance = _within_strata(columns, residuals, orders.strata)
     usable = variance > 1e-12
     safe = np.where(usable, variance, 1.0)
-    evidence_at: Callable[[np.ndarray], np.ndarray] = partial(normal_evidence, one_sided=one_sided)
+    evidence_at: Callable[[np.ndarray], np.ndarray] = partial(normal_evidence, positive=positive)
     if fit is not None:
-        evidence_at = likelihood_table(scaled, safe, one_sided, fit).at
+        evidence_at = likelihood_table(scaled, safe, positive, fit).at
     # In place: long logs have wide tables.
     scaled /= np.sqrt(safe)
     scaled[:, ~usable] = 0.0
@@ -175,10 +177,10 @@ def _within_strata(
     return centred, e, spread @ (members @ centred**2)
 
 
-def strength_of(z: np.ndarray, one_sided: np.ndarray) -> np.ndarray:
+def strength_of(z: np.ndarray, positive: np.ndarray) -> np.ndarray:
     """Return T, shape (k,), of one factor from normal scores of its shapes, shape (n_shapes, k)."""
     alike = np.zeros(len(z))
-    return np.asarray(_combined(normal_evidence(z, one_sided), np.array([0]), alike)[0])
+    return np.asarray(_combined(normal_evidence(z, positive), np.array([0]), alike)[0])
 
 
 def _combined(evidence: np.ndarray, starts: np.ndarray, log_weights: np.ndarray) -> np.ndarray:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from weakstep.failures.evidence import log_halves
 from weakstep.failures.null_model import Background, NullFit, fit_null, logistic
 
 EFFECT_SDS = (2.0, 5.0)
@@ -38,8 +39,8 @@ class ShapeFits:
         Probability of each fit beforehand, given an effect.
     sd : array, shape (n_fits,)
         Spread of its coefficient's prior.
-    one_sided : array of bool, shape (n_fits,)
-        Fits whose coefficient has a half-normal prior.
+    positive : array, shape (n_fits,)
+        Probability beforehand that its coefficient is positive; 1 for a half-normal prior.
     cumulated : array, shape (n_fits, n_grid), or None
         Distribution function of the shape's coefficient at GRID standard deviations from its
         estimate; None where the normal one is taken.
@@ -51,8 +52,13 @@ class ShapeFits:
     log_bayes: np.ndarray
     prior: np.ndarray
     sd: np.ndarray
-    one_sided: np.ndarray
+    positive: np.ndarray
     cumulated: np.ndarray | None = None
+
+    @property
+    def one_sided(self) -> np.ndarray:
+        """Fits whose coefficient is never negative, shape (n_fits,)."""
+        return np.asarray(self.positive == 1.0)
 
     @property
     def log_bayes_factor(self) -> float:
@@ -70,19 +76,17 @@ class ShapeFits:
         :math:`\sigma` to 0.5 adds :math:`\tfrac12 \log\frac{v + \sigma^2}{v + 0.25}
         + \tfrac{b^2}{2} (\tfrac{1}{v + \sigma^2} - \tfrac{1}{v + 0.25})`.
         """
-        from scipy.special import log_ndtr
-
         wide = self.sd == self.sd[0]
         sd, effect, root = self.sd[wide], self.coefficients[wide, 0], self.roots[wide, 0, 0]
-        sided = self.one_sided[wide]
-        free = self.log_bayes[wide] - _half(effect, root, sided)
+        positive = self.positive[wide]
+        free = self.log_bayes[wide] - log_halves(effect / root, positive)
         precision = np.maximum(root**-2 - sd**-2, 1e-6)
         variance, estimate = 1.0 / precision, effect * root**-2 / precision
         before, after = variance + sd**2, variance + MILD**2
         free += 0.5 * np.log(before / after) + 0.5 * estimate**2 * (1.0 / before - 1.0 / after)
         narrow = np.sqrt(1.0 / (precision + MILD**-2))
         drawn_in = estimate * precision * narrow**2
-        mild = free + np.where(sided, np.log(2.0) + log_ndtr(drawn_in / narrow), 0.0)
+        mild = free + log_halves(drawn_in / narrow, positive)
         top = float(mild.max())
         weights = self.prior[wide] / self.prior[wide].sum()
         return top + float(np.log(weights @ np.exp(mild - top)))
@@ -104,7 +108,7 @@ def tempered_null(
 def fit_shapes(
     null: NullFit,
     columns: np.ndarray,
-    one_sided: np.ndarray,
+    positive: np.ndarray,
     failed: np.ndarray,
     tested: np.ndarray,
     weights: np.ndarray | None = None,
@@ -115,7 +119,7 @@ def fit_shapes(
     Fit each shape beside the null model and weigh it against "no effect".
 
     The coefficient of a standardised shape has prior :math:`0.85\,N(0, 2^2) + 0.15\,N(0, 5^2)`
-    on the logit scale, half of it for one-sided shapes: most causes are mild, but one that
+    on the logit scale, its halves weighed by `positive`: most causes are mild, but one that
     separates good from failed nearly completely is not talked down. All fits take their Newton
     steps together. The marginal likelihood is Laplace's:
     :math:`\ell(\hat b) + \tfrac12 \log|\Lambda| - \tfrac12 \log|H|`.
@@ -125,7 +129,8 @@ def fit_shapes(
     null : NullFit
         Of the same counts.
     columns : array, shape (n_runs, n_shapes)
-    one_sided : array of bool, shape (n_shapes,)
+    positive : array, shape (n_shapes,)
+        Probability beforehand that an effect is positive; 1 makes its prior half-normal.
     failed, tested : array, shape (n_runs,)
         Divided by the overdispersion, so that the likelihood is as flat as the runs deserve.
     weights : array, shape (n_shapes,), optional
@@ -156,11 +161,11 @@ def fit_shapes(
     value -= 0.5 * (precision * coefficients**2).sum(axis=1)
     value += 0.5 * (np.log(precision).sum(axis=1) - np.linalg.slogdet(information)[1])
     roots = np.linalg.cholesky(np.linalg.inv(information))
-    sided = one_sided[shape]
-    log_bayes = value - null.log_evidence + _half(coefficients[:, 0], roots[:, 0, 0], sided)
+    likely = positive[shape]
+    log_bayes = value - null.log_evidence + log_halves(coefficients[:, 0] / roots[:, 0, 0], likely)
     weights = np.ones(columns.shape[1]) if weights is None else weights
     prior = np.outer(sd_weights, weights / weights.sum()).ravel()
-    return ShapeFits(shape, coefficients, roots, log_bayes, prior, spread, sided)
+    return ShapeFits(shape, coefficients, roots, log_bayes, prior, spread, likely)
 
 
 def _newton(
@@ -183,13 +188,6 @@ def _newton(
         if np.abs(step).max() < 1e-5:
             break
     return coefficients, information
-
-
-def _half(effect: np.ndarray, sd: np.ndarray, one_sided: np.ndarray) -> np.ndarray:
-    """Return what a half-normal prior adds to the log evidence of one-sided shapes."""
-    from scipy.special import log_ndtr
-
-    return np.where(one_sided, np.log(2.0) + log_ndtr(effect / sd), 0.0)
 
 
 def draw_effects(

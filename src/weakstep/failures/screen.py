@@ -43,7 +43,7 @@ class _Table:
 
     columns: np.ndarray
     owner: np.ndarray
-    one_sided: np.ndarray
+    positive: np.ndarray
     told: np.ndarray
     weights: np.ndarray
 
@@ -56,7 +56,7 @@ class _Table:
             columns,
             fit.residuals,
             owner,
-            self.one_sided[chosen],
+            self.positive[chosen],
             orders,
             self.told[chosen],
             fit,
@@ -68,7 +68,7 @@ def _table(candidates: tuple[Candidate, ...]) -> _Table:
     return _Table(
         np.column_stack([one.columns for one in candidates]),
         np.repeat(np.arange(len(candidates)), [len(one.shapes) for one in candidates]),
-        np.array([shape.one_sided for one in candidates for shape in one.shapes]),
+        np.array([shape.positive for one in candidates for shape in one.shapes]),
         np.concatenate([np.arange(len(one.shapes)) < one.told for one in candidates]),
         np.array([shape.weight for one in candidates for shape in one.shapes]),
     )
@@ -229,10 +229,10 @@ class _Screen:
         belief = {}
         for link in links:
             one = self.candidates[link.factor]
-            sided = np.array([shape.one_sided for shape in one.shapes])
+            positive = np.array([shape.positive for shape in one.shapes])
             weights = np.array([shape.weight for shape in one.shapes])
             counts = failed / phi, tested / phi
-            fits = fit_shapes(null, one.columns, sided, *counts, weights, EFFECT_SDS[:1], (1.0,))
+            fits = fit_shapes(null, one.columns, positive, *counts, weights, EFFECT_SDS[:1], (1.0,))
             belief[link.factor] = fits.belief
         return belief
 

@@ -75,6 +75,9 @@ class Shape:
         Of a bend, on the scale of u; distance from the knot at which an outside bend lies.
     weight : float
         How probable it is beforehand, up to a factor that all shapes of a parameter share.
+    positive : float
+        How probable it is beforehand that an effect has a positive coefficient: 0.5 when either
+        may be, 1 for `away` and `outside`, which count only when positive.
     """
 
     kind: ShapeKind
@@ -85,11 +88,7 @@ class Shape:
     width: float = 1.0
     inner: float = 0.0
     weight: float = 1.0
-
-    @property
-    def one_sided(self) -> bool:
-        """Whether only a positive coefficient is an effect."""
-        return self.kind in ("away", "outside")
+    positive: float = 0.5
 
     def evaluate(self, values: np.ndarray) -> np.ndarray:
         """Return the standardised column for *values* (any array shape) in the parameter's unit."""
@@ -215,7 +214,10 @@ def number_shapes(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
             Shape("above", float(knot), scale, weight=hinge),
             Shape("below", float(knot), scale, weight=hinge),
         ]
-    shapes += [Shape("away", float(one), scale, weight=square) for one in quantiles(u, MIDDLES)]
+    shapes += [
+        Shape("away", float(middle), scale, weight=square, positive=1.0)
+        for middle in quantiles(u, MIDDLES)
+    ]
     return _standardised(shapes, values)
 
 
@@ -250,11 +252,14 @@ def bends(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
     ]
     straight = STRAIGHT_AWAY / len(MIDDLES)
     cliff = CLIFFS_AWAY / (len(MIDDLES) * len(NEAREST))
-    for middle in (float(one) for one in quantiles(u, MIDDLES)):
-        shapes.append(Shape("outside", middle, scale, width=NEARLY_STRAIGHT * sd, weight=straight))
+    for middle in quantiles(u, MIDDLES):
+        near = quantiles(np.abs(u - middle), NEAREST)
         shapes += [
-            Shape("outside", middle, scale, width=SHARP * sd, inner=float(inner), weight=cliff)
-            for inner in quantiles(np.abs(u - middle), NEAREST)
+            Shape("outside", float(middle), scale, 0.0, 1.0, width * sd, float(inner), weight, 1.0)
+            for width, inner, weight in (
+                (NEARLY_STRAIGHT, 0.0, straight),
+                *((SHARP, one, cliff) for one in near),
+            )
         ]
     return _standardised(shapes, values)
 

@@ -44,12 +44,12 @@ def notes_on_unlogged(
     if not gaps:
         return ()
     columns = np.column_stack([(~one.logged).astype(float) for one in gaps])
-    owner, two_sided = np.arange(len(gaps)), np.zeros(len(gaps), dtype=bool)
+    owner, either_sign = np.arange(len(gaps)), np.full(len(gaps), 0.5)
     background = operator_background(outcomes.operator)
     results = {}
     for family, failed in outcomes.failed.items():
         fit = fit_null(background, failed, outcomes.tested)
-        results[family] = score(fit.project(columns), fit.residuals, owner, two_sided, orders)
+        results[family] = score(fit.project(columns), fit.residuals, owner, either_sign, orders)
     largest = np.max([result.by_chance.max(axis=0) for result in results.values()], axis=0)
     notes = []
     for family, result in results.items():

@@ -20,6 +20,7 @@ from weakstep.process.model import (
     Scale,
     Step,
     Verdict,
+    WorseWhen,
 )
 
 ROLES = ("setting", "reading", "counter", "ambient", "identity", "outcome")
@@ -137,7 +138,21 @@ def _parameter(name: str, table: Entries) -> Parameter:
         spellings=_spellings(table.table("spellings")),
         tolerance_low=tolerance[0],
         tolerance_high=tolerance[1],
+        worse_when=_worse_when(table),
     )
+
+
+def _worse_when(table: Entries) -> WorseWhen:
+    """When failures are expected to be more frequent; only numbers and yes/no have ends."""
+    if not table.has("worse_when"):
+        return ""
+    kind = table.choice("kind", KINDS, "number")
+    if kind not in ("number", "yes_no") or table.choice("role", ROLES) in ("identity", "outcome"):
+        table.fail(
+            "worse_when", "only a factor of kind number or yes_no can be worse when high or low."
+        )
+    ends = ("high", "low", "both_ends") if kind == "number" else ("high", "low")
+    return cast("WorseWhen", table.choice("worse_when", ends))
 
 
 def _tolerance(table: Entries) -> tuple[float | None, float | None]:

@@ -10,6 +10,7 @@ Role = Literal["setting", "reading", "counter", "ambient", "identity", "outcome"
 Kind = Literal["number", "category", "yes_no", "time", "text"]
 Scale = Literal["linear", "log"]
 Verdict = Literal["good", "failed", "untested"]
+WorseWhen = Literal["", "high", "low", "both_ends"]
 
 
 @dataclass(frozen=True)
@@ -52,6 +53,9 @@ class Parameter:
         values are judged against; the lab's own log still sets the window.
     scale : Scale
         "log" when differences by a factor matter rather than by an amount.
+    worse_when : WorseWhen
+        When failures are expected to be more frequent: "high" (for yes/no: yes), "low" or
+        "both_ends"; empty when nothing is expected. A link that agrees is found a little sooner.
     decimals : int
         Digits after the point worth printing.
     per : float
@@ -102,6 +106,7 @@ class Parameter:
     spellings: Mapping[str, tuple[str, ...]] = field(default_factory=dict, hash=False)
     tolerance_low: float | None = None
     tolerance_high: float | None = None
+    worse_when: WorseWhen = ""
 
     @property
     def is_factor(self) -> bool:

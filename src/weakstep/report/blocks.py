@@ -173,6 +173,7 @@ def _text(
     if factor is not None and factor.evidence != "none":
         said.append(_window_words(review, names, factor))
         said.append(sentences.alike(names, factor))
+        said.append(sentences.surprise(names, factor))
     if factor is not None and factor.missing > 0.005 and column not in runs.numbers:
         said.append(f"It was not logged in {percent(factor.missing)} of the runs.")
     return tuple(dict.fromkeys(filter(None, (*said, _actions(names, column, factor, drift)))))

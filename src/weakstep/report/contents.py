@@ -136,6 +136,7 @@ def _suggested(review: Review, names: Names) -> dict[str, Any] | None:
         "check_first": parameter.check_first if parameter else "",
         "evidence": sentences.evidence(factor.evidence, factor.p),
         "alike": sentences.alike(names, factor),
+        "surprise": sentences.surprise(names, factor),
     }
 
 

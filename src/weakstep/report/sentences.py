@@ -149,6 +149,22 @@ def alike(names: Names, factor: Factor) -> str:
     )
 
 
+def surprise(names: Names, factor: Factor) -> str:
+    """Return the warning that a link goes against what the description expects, else ""."""
+    parameter = names.parameter(factor.column)
+    if not factor.surprising or parameter is None:
+        return ""
+    if parameter.kind == "yes_no":
+        expected = "without" if parameter.worse_when == "low" else "with"
+        when = f"{expected} it"
+    else:
+        when = f"when it is {parameter.worse_when}"
+    return (
+        f"The description expects failures {when}, and this log shows the opposite: first rule out "
+        "a swapped column or unit, and a cause that moves with it."
+    )
+
+
 def firmness(names: Names, analysis: FailureAnalysis) -> str:
     """Return in how many versions of the log the first factor stays first, "" when not asked."""
     asked = [line for line in analysis.sensitivity if line.first is not None]
