@@ -18,9 +18,11 @@ import numpy as np
 
 from weakstep.semesters.trend import family_trend
 from weakstep.trials.designs import aliases, suitable
+from weakstep.trials.differences import newcombe_difference
 from weakstep.trials.effects import failure_effects
+from weakstep.trials.nested import nesting
 from weakstep.trials.power import nested_failures, runs_at_each_level, simulated_power
-from weakstep.trials.rates import beta_limits, nesting, newcombe_difference
+from weakstep.trials.shares import beta_limits
 
 POWER_SETTINGS = [
     (rates, chips, correlation)

@@ -11,7 +11,8 @@ from weakstep.interval import Interval
 from weakstep.semesters.model import FamilyTrend
 from weakstep.trials.dealing import how_dealt, lots_of
 from weakstep.trials.luck import chance_groups_differ, chance_of_luck
-from weakstep.trials.rates import nesting, score_limits
+from weakstep.trials.nested import nesting
+from weakstep.trials.shares import score_limits
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

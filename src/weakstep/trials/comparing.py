@@ -11,6 +11,7 @@ import numpy as np
 from weakstep.errors import LogError
 from weakstep.interval import Interval
 from weakstep.trials.dealing import how_dealt
+from weakstep.trials.differences import newcombe_difference
 from weakstep.trials.luck import chance_groups_differ, chance_of_luck
 from weakstep.trials.moved import (
     MOST_ALLOWED,
@@ -20,14 +21,8 @@ from weakstep.trials.moved import (
     own_spread,
     what_moved,
 )
-from weakstep.trials.rates import (
-    beta_limits,
-    good_in_a_row_needed,
-    nesting,
-    newcombe_difference,
-    score_limits,
-    still_possible,
-)
+from weakstep.trials.nested import nesting
+from weakstep.trials.shares import beta_limits, good_in_a_row_needed, score_limits, still_possible
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

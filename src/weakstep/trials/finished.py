@@ -10,10 +10,12 @@ import numpy as np
 from weakstep.errors import NotEnoughError
 from weakstep.interval import Interval
 from weakstep.trials.designs import aliases, from_generators
+from weakstep.trials.differences import newcombe_difference
 from weakstep.trials.effects import Effect, failure_effects, numeric_effects
+from weakstep.trials.nested import nesting
 from weakstep.trials.power import randomisation_p
 from weakstep.trials.question import failed_of
-from weakstep.trials.rates import beta_limits, nesting, newcombe_difference, score_limits
+from weakstep.trials.shares import beta_limits, score_limits
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

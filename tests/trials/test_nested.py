@@ -1,4 +1,4 @@
-"""Failure rates of two groups and their difference."""
+"""Chips nested in runs, limits of shares, and the difference of two."""
 
 from __future__ import annotations
 
@@ -7,15 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from weakstep.trials.differences import newcombe_difference
+from weakstep.trials.nested import nesting
 from weakstep.trials.power import nested_failures
-from weakstep.trials.rates import (
-    beta_limits,
-    good_in_a_row_needed,
-    nesting,
-    newcombe_difference,
-    score_limits,
-    still_possible,
-)
+from weakstep.trials.shares import beta_limits, good_in_a_row_needed, score_limits, still_possible
 
 
 def test_chips_that_always_fail_together_count_once() -> None:
