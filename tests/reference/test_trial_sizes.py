@@ -10,40 +10,114 @@ Sizes of trials against printed tables and examples, all from memory, and by sec
   95 and 38 at 1 %, 50 and 20 at 10 % for d = 0.5 and 0.8 (approximate sizes: the exact ones are
   the same or one more).
 - A. Donner and N. Klar (2000): inflation by 1 + (m - 1) rho; m = 100 and rho = 0.01 give 1.99.
+- Fleiss (1981), section 3.1: 827 for 0.60 against 0.70 at two-sided 1 % and power 0.95.
+- Cohen (1988), Statistical Power Analysis for the Behavioral Sciences, table 6.4.1 (two-sided 5 %,
+  power 0.80): 392, 63 and 25 for h = 0.20, 0.50 and 0.80 (rounded to the nearest).
 - F. Y. Hsieh, D. A. Bloch and M. D. Larsen (1998), by simulation of the test that is planned.
 """
 
 from __future__ import annotations
 
 import math
+from statistics import NormalDist
 
 import numpy as np
 import pandas as pd
 import pytest
-from scipy.stats import chi2
+from scipy.stats import binom, chi2
 from statsmodels.regression.linear_model import OLS
 from statsmodels.stats.anova import anova_lm
-from statsmodels.stats.proportion import samplesize_proportions_2indep_onetail
+from statsmodels.stats.power import NormalIndPower
+from statsmodels.stats.proportion import (
+    proportion_effectsize,
+    samplesize_proportions_2indep_onetail,
+)
 
 from weakstep.failures.enough import chips_per_arm, design_effect, within_run_correlation
 from weakstep.failures.firth import firth_fits
 from weakstep.trials.means import mean_power, runs_for_means
 from weakstep.trials.power import runs_at_each_level
-from weakstep.trials.sizes import chips_for_slope
-
-
-def corrected(size: float, difference: float) -> float:
-    """Fleiss (1981), equation 3.15: the size with continuity correction."""
-    return size / 4.0 * (1.0 + math.sqrt(1.0 + 4.0 / (size * difference))) ** 2
+from weakstep.trials.proportions import (
+    chips_by_arcsine,
+    chips_for_rates,
+    inflation,
+    pairs_for_rates,
+)
+from weakstep.trials.sizes import chips_for_groups, chips_for_slope
 
 
 @pytest.mark.parametrize(
     ("one", "two", "printed"), [(0.10, 0.30, 72), (0.05, 0.20, 88), (0.10, 0.50, 25)]
 )
 def test_sizes_of_the_table_with_correction(one: float, two: float, printed: int) -> None:
-    """Ours with the correction of the book is the printed size, rounded up."""
-    size = chips_per_arm(one, two, 0.80, 0.05)
-    assert math.ceil(corrected(size, two - one)) == printed
+    """Ours with the correction of the book is the printed size."""
+    assert chips_for_rates(one, two, corrected=True) == (printed, printed)
+
+
+def test_size_of_the_books_example() -> None:
+    """827 in each group, at 1 % and 95 %."""
+    assert chips_for_rates(0.60, 0.70, corrected=True, power=0.95, alpha=0.01) == (827, 827)
+
+
+@pytest.mark.parametrize("ratio", [0.5, 1.0, 3.0])
+@pytest.mark.parametrize("corrected", [False, True])
+def test_unequal_groups_by_carrying_the_test_out(ratio: float, corrected: bool) -> None:
+    """Exact power of the chi-square test, over every outcome: 80 % within 2.5 points."""
+    one, two = chips_for_rates(0.15, 0.30, ratio=ratio, corrected=corrected)
+    first, second = np.arange(one + 1)[:, None], np.arange(two + 1)[None, :]
+    pooled = (first + second) / (one + two)
+    off = np.abs(first / one - second / two) - corrected * (1.0 / one + 1.0 / two) / 2.0
+    error = np.sqrt(np.clip(pooled * (1 - pooled), 1e-12, None) * (1.0 / one + 1.0 / two))
+    seen = off / error > NormalDist().inv_cdf(0.975)
+    power = (seen * binom.pmf(first, one, 0.15) * binom.pmf(second, two, 0.30)).sum()
+    assert power == pytest.approx(0.80, abs=0.025)
+
+
+def test_equal_groups_without_correction_are_the_first_formula() -> None:
+    """The size of equal groups is that of `chips_per_arm`, rounded up; groups turn about."""
+    assert chips_for_rates(0.5, 0.75, power=0.9) == (77, 77)
+    assert chips_for_rates(0.2, 0.1, ratio=2.0) == chips_for_rates(0.1, 0.2, ratio=0.5)[::-1]
+
+
+@pytest.mark.parametrize(("effect", "printed"), [(0.20, 392), (0.50, 63), (0.80, 25)])
+def test_arcsine_sizes_as_printed(effect: float, printed: int) -> None:
+    """Rates about one half that lie *h* apart: the printed size, or one more by rounding up."""
+    low, high = (math.sin(math.pi / 4 + side * effect / 4) ** 2 for side in (-1, 1))
+    found = chips_by_arcsine(low, high)
+    assert found[0] == found[1]
+    assert 0 <= found[0] - printed <= 1
+
+
+@pytest.mark.parametrize("ratio", [0.5, 1.0, 2.0])
+def test_arcsine_sizes_by_the_library(ratio: float) -> None:
+    """Statsmodels' normal power with its own effect size gives as many."""
+    found = chips_by_arcsine(0.3, 0.1, ratio=ratio)
+    other = NormalIndPower().solve_power(
+        proportion_effectsize(0.3, 0.1), alpha=0.05, power=0.80, ratio=ratio
+    )
+    assert found[0] == math.ceil(other - 1e-6)
+    assert found[1] == math.ceil(ratio * other - 1e-6)
+
+
+@pytest.mark.parametrize(("one", "two"), [(0.32, 0.12), (0.15, 0.05), (0.30, 0.20)])
+@pytest.mark.parametrize("conditional", [False, True])
+def test_pairs_by_carrying_the_test_out(one: float, two: float, conditional: bool) -> None:
+    """Exact power of McNemar's test over every outcome: 80 % within 3 points; both are normal."""
+    pairs = pairs_for_rates(one, two, conditional=conditional)
+    apart = np.arange(1, pairs + 1)[:, None]
+    first = np.arange(pairs + 1)[None, :]
+    seen = np.abs(2 * first - apart) / np.sqrt(apart) > NormalDist().inv_cdf(0.975)
+    chance = binom.pmf(apart, pairs, one + two) * binom.pmf(first, apart, one / (one + two))
+    assert (seen * chance).sum() == pytest.approx(0.80, abs=0.03)
+
+
+def test_binary_parameter_beside_others() -> None:
+    """Hsieh: 1281 in all for 0.4 and 0.5 with power 0.95, over 1 - R^2 beside other parameters."""
+    assert chips_for_groups(0.4, 0.5, power=0.95) == 1281
+    alone = chips_for_groups(0.4, 0.5, 0.2, power=0.95)
+    assert chips_for_groups(0.4, 0.5, 0.2, power=0.95, explained=0.36) == math.ceil(1994.71 / 0.64)
+    assert alone == 1995
+    assert chips_for_slope(0.5, 0.405, power=0.95, explained=0.36) == math.ceil(316.896 / 0.64)
 
 
 @pytest.mark.parametrize(
@@ -87,7 +161,7 @@ def test_design_effect_as_printed() -> None:
     failed = rng.binomial(100, rng.beta(0.2 * 99, 0.8 * 99, 40))
     rho = within_run_correlation(failed, tested)
     assert design_effect(failed, tested) == pytest.approx(1.0 + 99.0 * rho)
-    assert pytest.approx(1.99) == 1.0 + 99.0 * 0.01
+    assert inflation(100, 0.01) == pytest.approx(1.99)
     assert rho == pytest.approx(0.01, abs=0.006)
 
 

@@ -8,12 +8,12 @@ from statsmodels.stats.power import TTestIndPower
 
 from weakstep.trials.means import mean_power, runs_for_means
 from weakstep.trials.power import (
-    chips_in_pairs,
     nested_failures,
     randomisation_p,
     runs_at_each_level,
     simulated_power,
 )
+from weakstep.trials.proportions import chips_in_pairs
 
 
 @pytest.mark.parametrize(("effect", "runs"), [(0.5, 64), (0.8, 26), (0.2, 394), (1.2, 12)])

@@ -1,14 +1,14 @@
-"""What a trial can see: sizes of pairs, and power by carrying the trial out on paper."""
+"""What a trial can see: power and size by carrying the trial out on paper."""
 
 from __future__ import annotations
 
 import math
-from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from weakstep.failures.enough import ALPHA, POWER, chips_per_arm
+from weakstep.trials.proportions import inflation
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -19,52 +19,6 @@ SIMULATED = 8000  # trials behind a claimed power: standard error below 0.5 poin
 _TO_SEARCH = 1000
 _REORDERINGS = 999
 _MOST_RUNS = 400  # at a level; beyond it nobody carries a trial out
-
-
-def chips_in_pairs(
-    rate_one: float,
-    rate_two: float,
-    correlation: float = 0.0,
-    *,
-    power: float = POWER,
-    alpha: float = ALPHA,
-) -> int:
-    r"""
-    Pairs of chips, one at each level side by side, that tell two failure rates apart.
-
-    With :math:`\psi = p_1 + p_2 - 2 p_{11}` the share of pairs that disagree and
-    :math:`p_{11} = p_1 p_2 + r \sqrt{p_1 q_1 p_2 q_2}`,
-
-    .. math:: n = \frac{\left(z_{1-\alpha/2} \sqrt{\psi} + z_{1-\beta}
-        \sqrt{\psi - (p_1 - p_2)^2}\right)^2}{(p_1 - p_2)^2}.
-
-    Parameters
-    ----------
-    rate_one, rate_two : float
-        Different, between 0 and 1.
-    correlation : float, default 0
-        Of the two outcomes of a pair: what pairing (by day, by operator) gains.
-    power, alpha : float
-        Chance to see it; two-sided chance of a false "yes".
-
-    References
-    ----------
-    Connor, R. J. (1987), Sample size for testing differences in proportions for the paired-sample
-    design, Biometrics 43, 207-211.
-
-    Examples
-    --------
-    >>> chips_in_pairs(0.4, 0.2), chips_in_pairs(0.4, 0.2, correlation=0.3)
-    (84, 61)
-    """
-    normal = NormalDist()
-    spread = math.sqrt(rate_one * (1 - rate_one) * rate_two * (1 - rate_two))
-    both = rate_one * rate_two + correlation * spread
-    apart = rate_one + rate_two - 2.0 * both
-    difference = rate_one - rate_two
-    reach = normal.inv_cdf(1.0 - alpha / 2.0) * math.sqrt(apart)
-    reach += normal.inv_cdf(power) * math.sqrt(apart - difference**2)
-    return math.ceil(reach**2 / difference**2)
 
 
 def nested_failures(
@@ -217,8 +171,7 @@ def runs_at_each_level(
     tuple of (int, float) or None
         None when more than 400 runs at a level would be needed.
     """
-    effect = 1.0 + (chips - 1.0) * correlation
-    wanted = chips_per_arm(*rates, power, alpha) * effect / chips
+    wanted = chips_per_arm(*rates, power, alpha) * inflation(chips, correlation) / chips
     repeats = max(1, math.ceil(wanted / step))
     if repeats * step > _MOST_RUNS:
         return None

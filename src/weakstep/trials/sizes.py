@@ -110,6 +110,7 @@ def chips_for_groups(
     *,
     power: float = POWER,
     alpha: float = ALPHA,
+    explained: float = 0.0,
 ) -> int:
     r"""
     Chips needed in all to see a difference between two groups of unequal size.
@@ -117,7 +118,9 @@ def chips_for_groups(
     With B the share in the group and :math:`\bar p = (1 - B) p_1 + B p_2`,
 
     .. math:: n = \frac{\left(z_{1-\alpha/2} \sqrt{\bar p (1 - \bar p) / B} + z_{1-\beta}
-        \sqrt{p_1 (1 - p_1) + p_2 (1 - p_2) (1 - B) / B}\right)^2}{(p_1 - p_2)^2 (1 - B)}.
+        \sqrt{p_1 (1 - p_1) + p_2 (1 - p_2) (1 - B) / B}\right)^2}{(p_1 - p_2)^2 (1 - B)},
+
+    divided by :math:`1 - R^2` where other parameters stand in the model.
 
     Parameters
     ----------
@@ -126,6 +129,8 @@ def chips_for_groups(
     share_in_group : float, default 0.5
         B, between 0 and 1.
     power, alpha : float
+    explained : float, default 0
+        R^2 of being in the group on the other parameters of the model.
 
     Returns
     -------
@@ -135,7 +140,7 @@ def chips_for_groups(
     References
     ----------
     Hsieh, F. Y., Bloch, D. A. & Larsen, M. D. (1998), Statistics in Medicine 17, 1623-1634,
-    formula (2).
+    formula (2) and section 3.
 
     Examples
     --------
@@ -148,7 +153,8 @@ def chips_for_groups(
     null = math.sqrt(middle * (1.0 - middle) / b)
     spread = rate_rest * (1.0 - rate_rest) + rate_group * (1.0 - rate_group) * (1.0 - b) / b
     reach = normal.inv_cdf(1.0 - alpha / 2.0) * null + normal.inv_cdf(power) * math.sqrt(spread)
-    return math.ceil(reach**2 / ((rate_rest - rate_group) ** 2 * (1.0 - b)))
+    apart = (rate_rest - rate_group) ** 2 * (1.0 - b) * (1.0 - explained)
+    return math.ceil(reach**2 / apart)
 
 
 def next_trial(log: RunLog, analysis: FailureAnalysis) -> NextTrial | None:

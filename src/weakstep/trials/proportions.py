@@ -1,0 +1,223 @@
+"""Sizes for two failure rates by published formulas: equal and unequal groups, pairs, clusters."""
+
+from __future__ import annotations
+
+import math
+from statistics import NormalDist
+
+from weakstep.failures.enough import ALPHA, POWER
+
+
+def chips_for_rates(
+    rate_one: float,
+    rate_two: float,
+    *,
+    ratio: float = 1.0,
+    corrected: bool = False,
+    power: float = POWER,
+    alpha: float = ALPHA,
+) -> tuple[int, int]:
+    r"""
+    Chips in each of two groups, equal or not, that tell two failure rates apart.
+
+    With :math:`r` the second group over the first and :math:`\bar p = (p_1 + r p_2) / (r + 1)`,
+
+    .. math:: m' = \frac{\left(z_{1-\alpha/2} \sqrt{(r + 1) \bar p (1 - \bar p)} + z_{1-\beta}
+        \sqrt{r p_1 (1 - p_1) + p_2 (1 - p_2)}\right)^2}{r (p_1 - p_2)^2}
+
+    chips are needed in the first group and :math:`r m'` in the second; for a chi-square test with
+    continuity correction, or an exact one,
+
+    .. math:: m = \frac{m'}{4} \left(1 + \sqrt{1 + \frac{2 (r + 1)}{r m' |p_1 - p_2|}}\right)^2.
+
+    Parameters
+    ----------
+    rate_one, rate_two : float
+        Different, between 0 and 1.
+    ratio : float, default 1
+        Chips in the second group for each in the first, above 0.
+    corrected : bool, default False
+        Whether the continuity correction is planned for.
+    power, alpha : float
+        Chance to see the difference; two-sided chance of a false "yes".
+
+    Returns
+    -------
+    tuple of two int
+        Chips that fail independently; times the design effect (`inflation`) where they do not.
+
+    References
+    ----------
+    Fleiss, J. L., Tytun, A. & Ury, H. K. (1980), A simple approximation for calculating sample
+    sizes for comparing independent proportions, Biometrics 36, 343-346; Fleiss, J. L. (1981),
+    Statistical Methods for Rates and Proportions, 2nd edition, section 3.2.
+
+    Examples
+    --------
+    >>> chips_for_rates(0.1, 0.3), chips_for_rates(0.1, 0.3, corrected=True)
+    ((62, 62), (72, 72))
+    """
+    normal = NormalDist()
+    middle = (rate_one + ratio * rate_two) / (ratio + 1.0)
+    null = math.sqrt((ratio + 1.0) * middle * (1.0 - middle))
+    apart = math.sqrt(ratio * rate_one * (1.0 - rate_one) + rate_two * (1.0 - rate_two))
+    reach = normal.inv_cdf(1.0 - alpha / 2.0) * null + normal.inv_cdf(power) * apart
+    difference = abs(rate_one - rate_two)
+    first = reach**2 / (ratio * difference**2)
+    if corrected:
+        root = math.sqrt(1.0 + 2.0 * (ratio + 1.0) / (ratio * first * difference))
+        first = first / 4.0 * (1.0 + root) ** 2
+    return math.ceil(first), math.ceil(ratio * first)
+
+
+def chips_by_arcsine(
+    rate_one: float,
+    rate_two: float,
+    *,
+    ratio: float = 1.0,
+    power: float = POWER,
+    alpha: float = ALPHA,
+) -> tuple[int, int]:
+    r"""
+    Chips in each of two groups by the arcsine transformation.
+
+    With :math:`h = 2 \arcsin \sqrt{p_1} - 2 \arcsin \sqrt{p_2}`, the first group needs
+    :math:`(z_{1-\alpha/2} + z_{1-\beta})^2 (1 + 1/r) / h^2` chips.
+
+    Parameters
+    ----------
+    rate_one, rate_two, ratio, power, alpha
+        As for `chips_for_rates`.
+
+    References
+    ----------
+    Cohen, J. (1988), Statistical Power Analysis for the Behavioral Sciences, 2nd edition, chapter
+    6.
+
+    Examples
+    --------
+    >>> chips_by_arcsine(0.1, 0.3)
+    (60, 60)
+    """
+    normal = NormalDist()
+    apart = 2.0 * (math.asin(math.sqrt(rate_one)) - math.asin(math.sqrt(rate_two)))
+    reach = normal.inv_cdf(1.0 - alpha / 2.0) + normal.inv_cdf(power)
+    first = (reach / apart) ** 2 * (1.0 + 1.0 / ratio)
+    return math.ceil(first), math.ceil(ratio * first)
+
+
+def inflation(chips: float, correlation: float, variation: float = 0.0) -> float:
+    r"""
+    Design effect: how many times more chips are needed because chips of one run fail together.
+
+    .. math:: 1 + \left((1 + c^2) m - 1\right) \rho
+
+    Parameters
+    ----------
+    chips : float
+        Mean chips of a run, m.
+    correlation : float
+        Of the outcomes of two chips of a run.
+    variation : float, default 0
+        Coefficient of variation c of the chips of a run.
+
+    References
+    ----------
+    Donner, A. & Klar, N. (2000), Design and Analysis of Cluster Randomization Trials in Health
+    Research, chapter 5; Eldridge, S. M., Ashby, D. & Kerry, S. (2006), International Journal of
+    Epidemiology 35, 1292-1300, for unequal runs.
+
+    Examples
+    --------
+    >>> round(inflation(100, 0.01), 2), round(inflation(20, 0.05, variation=0.5), 2)
+    (1.99, 2.2)
+    """
+    return 1.0 + ((1.0 + variation**2) * chips - 1.0) * correlation
+
+
+def chips_in_pairs(
+    rate_one: float,
+    rate_two: float,
+    correlation: float = 0.0,
+    *,
+    power: float = POWER,
+    alpha: float = ALPHA,
+) -> int:
+    r"""
+    Pairs of chips, one at each level side by side, that tell two failure rates apart.
+
+    With :math:`p_{11} = p_1 p_2 + \rho \sqrt{p_1 (1 - p_1) p_2 (1 - p_2)}` the share of pairs of
+    which both fail, :math:`\psi = p_1 + p_2 - 2 p_{11}` that of pairs that disagree and
+    :math:`d = p_1 - p_2`, McNemar's test needs
+
+    .. math:: n = \frac{\left(z_{1-\alpha/2} \sqrt{\psi} + z_{1-\beta} \sqrt{\psi -
+        d^2}\right)^2}{d^2}.
+
+    Parameters
+    ----------
+    rate_one, rate_two : float
+        Different, between 0 and 1.
+    correlation : float, default 0
+        Of the two outcomes of a pair: what pairing (by day, by operator) gains.
+    power, alpha : float
+        Chance to see it; two-sided chance of a false "yes".
+
+    References
+    ----------
+    Connor, R. J. (1987), Sample size for testing differences in proportions for the paired-sample
+    design, Biometrics 43, 207-211.
+
+    Examples
+    --------
+    >>> chips_in_pairs(0.4, 0.2), chips_in_pairs(0.4, 0.2, correlation=0.3)
+    (84, 61)
+    """
+    both = rate_one * rate_two + correlation * math.sqrt(
+        rate_one * (1 - rate_one) * rate_two * (1 - rate_two)
+    )
+    return pairs_for_rates(rate_one - both, rate_two - both, power=power, alpha=alpha)
+
+
+def pairs_for_rates(
+    only_first: float,
+    only_second: float,
+    *,
+    conditional: bool = False,
+    power: float = POWER,
+    alpha: float = ALPHA,
+) -> int:
+    r"""
+    Pairs for McNemar's test from the shares of pairs of which only one chip fails.
+
+    With :math:`\psi` their sum and :math:`d` their difference, the formula of `chips_in_pairs`; or,
+    from the power given how many pairs disagree,
+
+    .. math:: n = \frac{\left(z_{1-\alpha/2} \psi + z_{1-\beta} \sqrt{\psi^2 - d^2 (3 + \psi) / 4}
+        \right)^2}{\psi d^2}.
+
+    Parameters
+    ----------
+    only_first, only_second : float
+        Different, at least 0, together at most 1.
+    conditional : bool, default False
+        Use the second formula.
+    power, alpha : float
+
+    References
+    ----------
+    Connor, R. J. (1987), Biometrics 43, 207-211; Miettinen, O. S. (1968), The matched pairs design
+    in the case of all-or-none responses, Biometrics 24, 339-352, for the second.
+
+    Examples
+    --------
+    >>> pairs_for_rates(0.32, 0.12), pairs_for_rates(0.32, 0.12, conditional=True)
+    (84, 82)
+    """
+    normal = NormalDist()
+    sure, strong = normal.inv_cdf(1.0 - alpha / 2.0), normal.inv_cdf(power)
+    apart, difference = only_first + only_second, only_first - only_second
+    if conditional:
+        left = math.sqrt(apart**2 - difference**2 * (3.0 + apart) / 4.0)
+        return math.ceil((sure * apart + strong * left) ** 2 / (apart * difference**2))
+    left = math.sqrt(apart - difference**2)
+    return math.ceil((sure * math.sqrt(apart) + strong * left) ** 2 / difference**2)
