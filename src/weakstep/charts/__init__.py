@@ -23,6 +23,7 @@ from importlib import import_module
 
 # Module of each public name.
 _HOME = {
+    "anderson_darling_laws": ("anderson_darling_p",),
     "attributes": ("np_chart", "p_chart"),
     "capability_indices": (
         "Capability",
@@ -62,6 +63,7 @@ _HOME = {
     "multivariate_limits": ("t2_limit", "t2_run_length"),
     "normality": ("NormalityTest", "anderson_darling", "box_cox"),
     "overdispersed": ("laney_p_chart", "laney_u_chart"),
+    "pattern_limits": ("pattern_width",),
     "pattern_shapes": ("between", "beyond"),
     "patterns": (
         "DEFAULT_PATTERNS",

@@ -1,5 +1,6 @@
 """Public names of `weakstep.charts` for type checkers; at run time they are imported late."""
 
+from weakstep.charts.anderson_darling_laws import anderson_darling_p as anderson_darling_p
 from weakstep.charts.attributes import np_chart as np_chart
 from weakstep.charts.attributes import p_chart as p_chart
 from weakstep.charts.capability_indices import Capability as Capability
@@ -56,6 +57,7 @@ from weakstep.charts.normality import anderson_darling as anderson_darling
 from weakstep.charts.normality import box_cox as box_cox
 from weakstep.charts.overdispersed import laney_p_chart as laney_p_chart
 from weakstep.charts.overdispersed import laney_u_chart as laney_u_chart
+from weakstep.charts.pattern_limits import pattern_width as pattern_width
 from weakstep.charts.pattern_shapes import between as between
 from weakstep.charts.pattern_shapes import beyond as beyond
 from weakstep.charts.patterns import DEFAULT_PATTERNS as DEFAULT_PATTERNS

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.charts.checks import whole_number
 from weakstep.charts.factors import constants
 from weakstep.charts.normal import normal_pdf
 from weakstep.charts.pattern_shapes import Pattern
@@ -27,7 +28,9 @@ def _cached(n_points: int, names: tuple[str | Pattern, ...]) -> float:
     return float(1.0 - survival(n_points, names)[-1])
 
 
-def false_alarm(n_points: int, names: Sequence[str | Pattern] = DEFAULT_PATTERNS) -> float:
+def false_alarm(
+    n_points: int, names: Sequence[str | Pattern] = DEFAULT_PATTERNS, *, n_charts: int = 1
+) -> float:
     """
     Chance of at least one signal among *n_points* independent normal values, limits known.
 
@@ -40,23 +43,31 @@ def false_alarm(n_points: int, names: Sequence[str | Pattern] = DEFAULT_PATTERNS
         Points on the chart; missing points do not count.
     names : sequence of str or pattern
         Patterns in use, of any kind.
+    n_charts : int, default 1
+        Charts of as many points each; the chance is that of a signal on any, charts taken as
+        independent (charts that move together only lower it).
 
     Returns
     -------
     float
-        Between 0 and 1.
+        Between 0 and 1. The width of limits that gives a stated chance: `pattern_width`.
 
     Raises
     ------
     ValueError
-        A name is unknown.
+        A name is unknown, or a number is not whole or too small.
 
     Examples
     --------
     >>> round(false_alarm(150, ["beyond_limit"]), 4), round(false_alarm(150), 4)
     (0.3334, 0.4981)
+    >>> round(false_alarm(150, ["beyond_limit"], n_charts=3), 4)
+    0.7037
     """
-    return _cached(n_points, tuple(names)) if n_points > 0 else 0.0
+    whole_number("n_points", n_points, 0)
+    whole_number("n_charts", n_charts, 1)
+    alone = _cached(int(n_points), tuple(names)) if n_points > 0 else 0.0
+    return float(1.0 - (1.0 - alone) ** n_charts)
 
 
 def false_alarm_alone(n_points: int, name: str | Pattern) -> float:
