@@ -9,9 +9,10 @@ import numpy as np
 from weakstep.runlog.model import RunTable
 from weakstep.trials.power import nested_failures
 from weakstep.watching.baseline import WatchedColumn, WatchedFailures
-from weakstep.watching.freezing import watched_columns, watched_failures, watched_joint
+from weakstep.watching.columns import watched_columns
+from weakstep.watching.freezing import watched_failures, watched_joint
 from weakstep.watching.joint import joint_distances, joint_limit
-from weakstep.watching.limits import FOR_COLUMNS, FOR_JOINT, ColumnLimits, share_of
+from weakstep.watching.limits import FOR_COLUMNS, FOR_JOINT, share_of
 from weakstep.watching.scores import (
     baseline_scores,
     cut,
@@ -19,7 +20,7 @@ from weakstep.watching.scores import (
     stretch_of,
     without_memory,
 )
-from weakstep.watching.sums import column_sums, passes, sums_of
+from weakstep.watching.sums import column_sums, sums_of
 
 RUNS, PARAMETERS, CHANCE = 110, 20, 0.05
 KINDS = ("normal", "skewed", "gamma", "rounded", "heavy tails", "correlated", "memory 0.3", "mixed")
@@ -75,12 +76,11 @@ class Scored:
 
 def scored(values: np.ndarray, before: int, *, ranks_only: bool = False) -> Scored:
     """Freeze and score values of shape (n_values, n_semesters, PARAMETERS), as `watch` does."""
-    each = share_of(CHANCE, FOR_COLUMNS, PARAMETERS)
     columns = [
         column
         for one in range(values.shape[1])
         for column in watched_columns(
-            [(False, v) for v in values[:before, one].T.copy()], RUNS, each
+            [(False, v) for v in values[:before, one].T.copy()], RUNS, CHANCE * FOR_COLUMNS
         )
     ]
     table = values.reshape(len(values), -1).copy()
@@ -93,7 +93,7 @@ def scored(values: np.ndarray, before: int, *, ranks_only: bool = False) -> Scor
     within = np.empty((before - 1, len(columns)))
     coming = np.empty((len(values) - before, len(columns)))
     over = np.zeros(coming.shape, dtype=bool)
-    limits = ColumnLimits(columns[0].slow, columns[0].fast, columns[0].spread)
+    limits = np.array([(c.slow, c.slow, c.fast, c.fast, c.spread) for c in columns]).T
     normal = np.array([column.normal and not ranks_only for column in columns])
     for way in (True, False):
         places = np.flatnonzero(normal == way)
@@ -107,7 +107,7 @@ def scored(values: np.ndarray, before: int, *, ranks_only: bool = False) -> Scor
                 len(known),
                 stretch_of(known, normal=way),
             )
-            over[:, some] = passes(sums, limits).any(axis=1)
+            over[:, some] = (sums > limits[:, some]).any(axis=1)
     return Scored(columns, within, coming, over)
 
 

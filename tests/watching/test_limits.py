@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import linalg, stats
 
 from weakstep.charts.cusum_run_lengths import cusum_survival
-from weakstep.watching.freezing import watched_columns
-from weakstep.watching.limits import FAST, SLOW, column_limits, share_of
-from weakstep.watching.memory import memories, neighbours_correlation
+from weakstep.watching.columns import watched_columns
+from weakstep.watching.limits import FAST, SHARES, SLOW, column_limits, head_start, share_of
+from weakstep.watching.memory import memories, memory_likelihood
 from weakstep.watching.scores import (
     baseline_scores,
     cut,
@@ -18,7 +18,8 @@ from weakstep.watching.scores import (
     stretch_of,
     without_memory,
 )
-from weakstep.watching.sums import column_sums, passes, start_of
+from weakstep.watching.sums import ALLOWANCES, column_sums, passes, start_of, sum_limits, sum_steps
+from weakstep.watching.union import union_factor
 
 
 def signals(
@@ -36,6 +37,14 @@ def signals(
     sums = column_sums(scores, len(known), stretch_of(known, normal=normal))
     found = passes(sums, column_limits(len(new), chance)).any(axis=(0, 1))
     return np.asarray(found)
+
+
+def following(memory: float, count: int, rng: np.random.Generator) -> np.ndarray:
+    """Return values of variance 1, each of which goes with the one before by *memory*."""
+    row = rng.normal(size=count)
+    for place in range(1, count):
+        row[place] = memory * row[place - 1] + np.sqrt(1.0 - memory**2) * row[place]
+    return row
 
 
 @pytest.mark.parametrize("normal", [True, False])
@@ -57,14 +66,41 @@ def test_chance_of_any_of_five_sums(before: int, normal: bool) -> None:
 @pytest.mark.parametrize(("runs", "chance"), [(40, 0.01), (110, 0.002), (300, 0.001)])
 def test_limits_by_the_exact_law(runs: int, chance: float) -> None:
     """
-    The slow and the fast sums take equal parts, by the integral equation of a single sum.
+    Slow and fast sums take 1.3 : 0.8 of the chance, by the integral equation of a single sum.
 
-    The parts lie between 1 / 2.25 of the chance, as if sums never signalled together, and 0.6.
+    Their parts exceed the chance by as much as they signal together, less the spread's part.
     """
     limits = column_limits(runs, chance)
-    for allowance, limit in ((SLOW, limits.slow), (FAST, limits.fast)):
-        part = 2.0 * (1.0 - cusum_survival(runs, allowance, limit)[-1])
-        assert 0.44 * chance <= part <= 0.6 * chance
+    slow, fast = (
+        2.0 * (1.0 - cusum_survival(runs, k, limit, head_start=head_start(k))[-1])
+        for k, limit in ((SLOW, limits.slow), (FAST, limits.fast))
+    )
+    assert slow / fast == pytest.approx(SHARES[0] / SHARES[1], rel=0.1)
+    assert chance <= slow + fast <= 1.15 * chance
+
+
+@pytest.mark.parametrize(("alike", "error"), [(0.0, 0.02), (0.5, 0.06)])
+def test_signals_that_come_together(alike: float, error: float) -> None:
+    """
+    The other road: 6000 semesters of 12 parameters drawn, and their signals counted.
+
+    Any pair correlates as told; the errors are three standard errors of the count and of the
+    factor's 128 drawn semesters.
+    """
+    rng = np.random.default_rng(21)
+
+    def drawn(rows: int) -> np.ndarray:
+        own, shared = rng.normal(size=(rows, 12)), rng.normal(size=(rows, 1))
+        return np.asarray(np.sqrt(1.0 - alike) * own + np.sqrt(alike) * shared)
+
+    limits = column_limits(60, 0.004)
+    sums = np.stack([np.full((6000, 12), head_start(one)) for one in ALLOWANCES])
+    over = np.zeros((6000, 12), dtype=bool)
+    for _ in range(60):
+        sums = np.maximum(0.0, sums + sum_steps(drawn(6000)))
+        over |= (sums > sum_limits(limits)[:, None, None]).any(axis=0)
+    counted = over.any(axis=1).mean() / (12.0 * over.mean())
+    assert union_factor(drawn(2000), limits, runs=60) == pytest.approx(counted, abs=error)
 
 
 def test_shares_join_to_the_whole() -> None:
@@ -128,7 +164,7 @@ def test_stretched_scores_keep_the_rate_of_normal_ones() -> None:
 def test_a_long_baseline_gives_pages_sums() -> None:
     """The other road: the plain recursion, with a billion values behind it."""
     scores = np.random.default_rng(10).normal(0.3, 1.0, 60)
-    sums = column_sums(scores, 10**9)
+    sums = column_sums(scores, 10**9, ahead=False)
     plain = np.zeros((60, 4))
     total = np.zeros(4)
     for place, z in enumerate(scores):
@@ -146,24 +182,41 @@ def test_a_start_is_where_the_sum_left_zero() -> None:
 
 
 def test_memory_is_shared_among_parameters() -> None:
-    """Forty parameters at 0.3 tell each other; one at 0.7 among calm ones keeps its own."""
+    """
+    Forty parameters at 0.3 tell each other; one at 0.7 among calm ones keeps its own.
+
+    The correlation of 100 values alone has a standard error of 0.1.
+    """
     rng = np.random.default_rng(12)
-    found = memories(0.3 - 0.019 + rng.normal(0.0, 0.095, 40), np.full(40, 100))
-    assert found.mean() == pytest.approx(0.32, abs=0.05)
+    like = [memory_likelihood(following(0.3, 100, rng)) for _ in range(40)]
+    found = memories(like)
+    assert found.mean() == pytest.approx(0.31, abs=0.05)
     assert found.std() < 0.05
-    lone = memories([0.65] + [0.0] * 15, [100] * 16)
-    assert lone[0] > 0.65
-    assert lone[1:].max() < 0.1
+    calm = [memory_likelihood(rng.normal(size=100)) for _ in range(15)]
+    lone = memories([memory_likelihood(following(0.7, 100, rng)), *calm])
+    assert lone[0] > 0.6
+    assert lone[1:].mean() < 0.1
 
 
 def test_memory_of_a_long_baseline_is_its_correlation() -> None:
     """Values that follow each other at 0.6: 20 000 of them leave nothing open."""
-    noise = np.random.default_rng(13).normal(size=20_000)
-    series = noise.copy()
-    for place in range(1, len(series)):
-        series[place] = 0.6 * series[place - 1] + 0.8 * noise[place]
-    found = memories([neighbours_correlation(series)], [len(series)])
-    assert found[0] == pytest.approx(0.6, abs=0.03)
+    series = following(0.6, 20_000, np.random.default_rng(13))
+    assert memories([memory_likelihood(series)])[0] == pytest.approx(0.6, abs=0.03)
+
+
+def test_memory_by_the_whole_covariance() -> None:
+    """The other road: the restricted likelihood by its textbook form, matrices and all."""
+    values = following(0.4, 30, np.random.default_rng(15))
+    y, ones = baseline_scores(values, normal=False), np.ones((30, 1))
+    logs = []
+    for phi in np.linspace(-0.5, 0.9, 57):
+        v = linalg.toeplitz(phi ** np.arange(30)) / (1.0 - phi * phi)
+        solved = np.linalg.solve(v, ones)
+        inside = (ones.T @ solved)[0, 0]
+        left = y @ np.linalg.solve(v, y) - (y @ solved)[0] ** 2 / inside
+        logs.append(-0.5 * (np.linalg.slogdet(v)[1] + np.log(inside) + 29.0 * np.log(left)))
+    expected = np.exp(np.array(logs) - max(logs))
+    assert memory_likelihood(values) == pytest.approx(expected, abs=1e-9)
 
 
 def test_false_alarms_with_memory() -> None:
@@ -178,7 +231,7 @@ def test_false_alarms_with_memory() -> None:
     columns = [
         column
         for ten in np.split(values.T, 60)
-        for column in watched_columns([(False, v[:100]) for v in ten], 60, 0.05)
+        for column in watched_columns([(False, v[:100]) for v in ten], 60, 0.4)
     ]
     memory = np.array([column.memory for column in columns])
     alarms = 0

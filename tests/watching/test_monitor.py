@@ -147,11 +147,33 @@ def test_a_family_resets_alone(frozen: Baseline, more: More) -> None:
         assert (first.run not in runs) == delayed
 
 
-def test_what_led_to_a_signal_is_not_learned(frozen: Baseline, more: More) -> None:
-    """A level that stays away keeps signalling against the baseline, from where it moved."""
-    found = [one for one in watch(more(60, 5, heat=2.0), frozen).signals if one.chart == "heat"]
-    assert len(found) >= 5
+def test_a_lasting_change_is_told_now_and_again(frozen: Baseline, more: More) -> None:
+    """
+    What led to a signal is not learned from: 70 shifted runs never become the new level.
+
+    The first signal tells it, and every 20 runs or a few more one says that it lasts, since when.
+    """
+    log = more(70, 5, heat=2.0)
+    found = [one for one in watch(log, frozen).signals if one.chart == "heat"]
     assert {one.way for one in found} == {"higher"}
+    assert len(found) >= 3
+    assert [one.still for one in found] == [False] + [True] * (len(found) - 1)
+    apart = np.diff([int(one.run[1:]) for one in found])
+    assert apart.min() >= 20
+    assert {one.since for one in found} == {found[0].since}
+    text = signal_words(found[1], log.process)
+    assert text.startswith(f"run {found[1].run}, since about run {found[0].since}: ")
+    assert "is still higher" in text
+
+
+def test_a_reset_makes_a_lasting_change_new(frozen: Baseline, more: More) -> None:
+    """Whoever says that the level was put right is told at once when it was not."""
+    log = more(70, 5, heat=2.0)
+    event = Event(1, "", frozen.sha256, "reset", "heat", "N019", "", "")
+    found = [one for one in watch(log, frozen, [event]).signals if one.chart == "heat"]
+    after = next(one for one in found if int(one.run[1:]) > 19)
+    assert not after.still
+    assert int(after.since[1:]) > 19
 
 
 def test_another_process_is_refused(frozen: Baseline, more: More) -> None:

@@ -80,6 +80,42 @@ def test_quiet_then_signal_then_acknowledged(
     assert (log.parent / "weakstep-history.sqlite").is_file()
 
 
+def signals(printed: str) -> list[str]:
+    """Return the lines that tell a signal."""
+    return [line for line in printed.splitlines() if line.startswith("signal ")]
+
+
+def test_a_lasting_shift_is_two_lines(bench: tuple[Path, list[str]], capsys: Capture) -> None:
+    """
+    80 shifted runs: the first signal and the last word that it lasts.
+
+    Acknowledging the last one covers the first; while the shift lasts, it comes up again.
+    """
+    log, words = bench
+    grow(log, rows(60, 80, 80.0, 2))
+    assert main(words) == 1
+    lines = [line for line in signals(capsys.readouterr().out) if "delay" in line]
+    assert len(lines) == 2
+    assert "is higher" in lines[0]
+    assert "is still higher" in lines[1]
+    numbers = [line.split()[1].rstrip(",") for line in lines]
+    for number in [numbers[1], *others(words, capsys)]:
+        main([*words, "--acknowledge", number, "--by", "OP1"])
+    capsys.readouterr()
+    assert main(words) == 0
+    assert "Nothing signals" in capsys.readouterr().out
+    grow(log, rows(140, 25, 80.0, 3))
+    assert main(words) == 1
+    assert "is still higher" in capsys.readouterr().out
+
+
+def others(words: list[str], capsys: Capture) -> list[str]:
+    """Return the numbers of open signals that are not about the delay."""
+    main(words)
+    found = [line for line in signals(capsys.readouterr().out) if "delay" not in line]
+    return [line.split()[1].rstrip(",") for line in found]
+
+
 def test_a_reset_before_the_shift_is_caught_counts(
     bench: tuple[Path, list[str]], capsys: Capture
 ) -> None:

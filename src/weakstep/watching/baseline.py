@@ -12,7 +12,7 @@ from weakstep.errors import LogError
 if TYPE_CHECKING:
     from pathlib import Path
 
-SCHEMA = "weakstep.baseline/2"
+SCHEMA = "weakstep.baseline/3"
 FILE = "baseline.json"
 FAILURES, JOINT, EVERY = "failures", "joint", "all"
 OTHERS = "others"
@@ -154,7 +154,7 @@ def hashed(baseline: Baseline) -> Baseline:
 
 
 def baseline_json(baseline: Baseline) -> str:
-    """Return the baseline for `read_baseline`, schema weakstep.baseline/1."""
+    """Return the baseline for `read_baseline`, schema weakstep.baseline/3."""
     content = {**_content(baseline), "sha256": baseline.sha256}
     return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
 

@@ -14,17 +14,9 @@ from weakstep.watching.baseline import (
     WatchedJoint,
     hashed,
 )
+from weakstep.watching.columns import score_table, watched_columns
 from weakstep.watching.failing import failure_sum
-from weakstep.watching.following import stable_values
-from weakstep.watching.limits import (
-    FOR_COLUMNS,
-    FOR_FAILURES,
-    FOR_JOINT,
-    column_limits,
-    share_of,
-)
-from weakstep.watching.memory import memories, neighbours_correlation
-from weakstep.watching.scores import baseline_scores
+from weakstep.watching.limits import FOR_COLUMNS, FOR_FAILURES, FOR_JOINT, share_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -37,8 +29,6 @@ if TYPE_CHECKING:
 
 CHANCE = 0.05
 LEAST_VALUES = 25
-_LOOKS_NORMAL = 0.15
-_TELLING = 80  # values, below which heavy or long tails too often look normal
 _FEWEST_FAILED = 3
 _LOGGED_MOSTLY = 0.9
 _VALUES_A_VARIABLE = 5
@@ -99,15 +89,12 @@ def _columns(
     for name in review.log.runs.numbers.columns:
         parameter = review.log.process.parameter(name)
         values = review.log.runs.numbers[name].to_numpy(dtype=float)
-        values = values[~np.isnan(values)]
-        reason = _why_not(parameter, values)
+        reason = _why_not(parameter, values[~np.isnan(values)])
         if reason:
             left_out[str(name)] = reason
         else:
             watched[str(name)] = (parameter.scale == "log", values)
-    columns = watched_columns(
-        list(watched.values()), semester, share_of(chance, FOR_COLUMNS, len(watched))
-    )
+    columns = watched_columns(list(watched.values()), semester, chance * FOR_COLUMNS)
     return dict(zip(watched, columns, strict=True)), left_out
 
 
@@ -122,72 +109,6 @@ def _why_not(parameter: Parameter, values: Floats) -> str:
     if len(np.unique(values)) < 4:
         return "it has fewer than four different values"
     return ""
-
-
-def watched_columns(
-    baselines: list[tuple[bool, Floats]], semester: int, chance: float
-) -> list[WatchedColumn]:
-    """
-    Choose scale and scores of each parameter, allow for memory, solve the limits.
-
-    Parameters
-    ----------
-    baselines : list of (log scale preferred, values)
-        Values in time order; no NaN.
-    semester : int
-        Runs.
-    chance : float
-        Of a false alarm of one parameter within them.
-
-    Returns
-    -------
-    list of WatchedColumn
-    """
-    limits = column_limits(semester, chance)
-    memory = memories(
-        [neighbours_correlation(values) for _, values in baselines],
-        [len(values) for _, values in baselines],
-    )
-    columns = []
-    for (log_first, values), kept in zip(baselines, memory, strict=True):
-        on_log, normal = _scale(values, log_first=log_first)
-        middle, step = _rounding(np.log(values) if on_log else values)
-        columns.append(
-            WatchedColumn(
-                tuple(map(float, values)),
-                on_log,
-                normal,
-                float(kept),
-                middle,
-                0.0 if normal else step,
-                limits.slow,
-                limits.fast,
-                limits.spread,
-            )
-        )
-    return columns
-
-
-def _scale(values: Floats, *, log_first: bool) -> tuple[bool, bool]:
-    """Tell whether logarithms look more normal than values, and whether either looks normal."""
-    from weakstep.charts.normality import anderson_darling
-
-    plain = anderson_darling(values).p
-    enough = len(values) >= _TELLING
-    if values.min() <= 0.0:
-        return False, enough and plain >= _LOOKS_NORMAL
-    logs = anderson_darling(np.log(values)).p
-    on_log = logs >= _LOOKS_NORMAL if log_first else plain < _LOOKS_NORMAL and logs > plain
-    return on_log, enough and max(plain, logs) >= _LOOKS_NORMAL
-
-
-def _rounding(values: Floats) -> tuple[float, float]:
-    """Return the middle value, and what values are rounded to when half of them or more repeat."""
-    apart = np.unique(values)
-    middle = float(np.sort(values)[len(values) // 2])
-    if len(apart) > len(values) / 2.0:
-        return middle, 0.0
-    return middle, float(np.median(np.diff(apart)))
 
 
 def watched_failures(runs: RunTable, semester: int, chance: float) -> tuple[WatchedFailures, ...]:
@@ -236,12 +157,8 @@ def _joint(runs: RunTable, columns: dict[str, WatchedColumn], chance: float) -> 
     ]
     if len(names) < 2:
         return None
-    table = np.full((len(runs), len(names)), np.nan)
-    for place, name in enumerate(names):
-        column = columns[name]
-        logged = np.flatnonzero(~np.isnan(runs.numbers[name].to_numpy(dtype=float)))
-        table[logged[1:], place] = baseline_scores(stable_values(column), normal=column.normal)
-    return watched_joint(names, table, chance)
+    rows = [runs.numbers[name].to_numpy(dtype=float) for name in names]
+    return watched_joint(names, score_table([columns[name] for name in names], rows), chance)
 
 
 def watched_joint(names: list[str], scores: Floats, chance: float) -> WatchedJoint | None:

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from weakstep.watching.monitor import Watched
 
 
+_STILL = "still "
+
+
 @dataclass(frozen=True)
 class Look:
     """
@@ -62,7 +65,7 @@ def look(log: RunLog, baseline: Baseline, history: History, *, at: str) -> Look:
             at,
             baseline.sha256,
             "signal",
-            f"{found.chart}, {found.way}",
+            f"{found.chart}, {_STILL if found.still else ''}{found.way}",
             found.run,
             signal_words(found, log.process),
             "",
@@ -73,10 +76,31 @@ def look(log: RunLog, baseline: Baseline, history: History, *, at: str) -> Look:
 
 
 def open_signals(history: History, baseline: Baseline) -> tuple[Event, ...]:
-    """Return the signals that nobody has acknowledged, oldest first."""
+    """
+    Return the signals that nobody has acknowledged, oldest first.
+
+    An acknowledgement holds for the earlier signals of that chart and way, too. Of those that say
+    that a change lasts, only the last one is open.
+    """
     events = history.events(baseline.sha256)
     done = {event.chart for event in events if event.kind == "acknowledge"}
-    return tuple(e for e in events if e.kind == "signal" and str(e.number) not in done)
+    found: list[Event] = []
+    for event in events:
+        if event.kind != "signal":
+            continue
+        same = [one for one in found if _change(one) == _change(event)]
+        if str(event.number) in done:
+            found = [one for one in found if one not in same]
+            continue
+        if event.chart != _change(event):
+            found = [one for one in found if one not in same or one.chart == _change(one)]
+        found.append(event)
+    return tuple(found)
+
+
+def _change(event: Event) -> str:
+    """Chart and way of a signal, whether new or lasting."""
+    return event.chart.replace(f", {_STILL}", ", ")
 
 
 def acknowledge(

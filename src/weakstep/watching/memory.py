@@ -15,52 +15,79 @@ MOST_MEMORY = 0.9
 _GRID = np.linspace(-0.5, MOST_MEMORY, 57)
 _MIDDLES = np.linspace(-0.1, 0.7, 33)
 _SPREADS = np.array([0.012, 0.02, 0.04, 0.06, 0.09, 0.12, 0.16, 0.2, 0.3])
-_APART = 0.2  # parameters whose memory is unlike that of the others
-_COST = 10.0  # log chance of a high sum that a wrong memory multiplies
+_APART = np.array([0.01, 0.03, 0.1, 0.3, 0.6])  # share of those unlike the others, equally likely
+_COST = 9.0  # log chance of a high sum that a wrong memory multiplies
 _HALVINGS = 40
 
 
-def neighbours_correlation(values: ArrayLike) -> float:
-    """
-    Lag-1 correlation of the normal scores of values' ranks; 0 when all are equal.
+def memory_likelihood(values: ArrayLike) -> Floats:
+    r"""
+    How well each memory of a grid fits the normal scores of values' ranks, in time order.
+
+    The restricted likelihood of a stationary first-order autoregression, mean and variance
+    unknown: with :math:`T` the tridiagonal matrix of :math:`1, 1 + \phi^2, \dots, 1` and
+    :math:`-\phi`, and :math:`S = y'Ty - (1'Ty)^2 / 1'T1`,
+
+    .. math:: \ln L = \tfrac12 \ln (1 - \phi^2) - \tfrac12 \ln 1'T1 - \tfrac{n-1}2 \ln S.
+
+    It carries neither the bias of the lag-1 correlation nor its normal law, both poor where the
+    memory is long and values are few.
 
     Parameters
     ----------
     values : array_like, shape (n_values,)
-        In time order; no NaN.
+        At least 3; no NaN.
+
+    Returns
+    -------
+    array, shape (n_grid,)
+        1 for the best memory of the grid, from -0.5 to 0.9; all 1 when all values are equal.
+
+    References
+    ----------
+    D. A. Harville (1977), Maximum likelihood approaches to variance component estimation and to
+    related problems, Journal of the American Statistical Association 72, 320-338 (restricted
+    likelihood; from memory).
 
     Examples
     --------
-    >>> neighbours_correlation([1.0, 2.0] * 20) < -0.9
+    >>> likelihood = memory_likelihood([1.0, 2.0] * 20)
+    >>> bool(likelihood.argmax() == 0)
     True
     """
-    from weakstep.charts.fitness import lag_one_correlation
     from weakstep.watching.scores import baseline_scores
 
-    return lag_one_correlation(baseline_scores(values, normal=False))
+    y = baseline_scores(values, normal=False)
+    if not y.any():
+        return np.ones(len(_GRID))
+    ends, inner = y[0] + y[-1], y[1:-1].sum()
+    squares = (1.0 + _GRID**2) * (y @ y) - _GRID**2 * (y[0] ** 2 + y[-1] ** 2)
+    squares -= 2.0 * _GRID * (y[1:] @ y[:-1])
+    ones = 2.0 * (1.0 - _GRID) + (len(y) - 2.0) * (1.0 - _GRID) ** 2
+    level = (1.0 - _GRID) * ends + (1.0 - _GRID) ** 2 * inner
+    left = squares - level**2 / ones
+    logs = np.log((1.0 - _GRID**2) / ones) - (len(y) - 1.0) * np.log(left)
+    return np.asarray(np.exp((logs - logs.max()) / 2.0))
 
 
-def memories(correlations: ArrayLike, counts: ArrayLike) -> Floats:
+def memories(likelihoods: ArrayLike) -> Floats:
     r"""
     Memory to take out of each parameter's values, so that false alarms keep their chance.
 
-    The lag-1 correlations *r*, freed of their bias :math:`-(1 + 3r)/n`, are read as normal
-    with variance :math:`(1 - \phi^2)/n` about memories :math:`\phi` that, for eight parameters
-    in ten, scatter about one middle; middle and scatter are drawn from all parameters (empirical
-    Bayes), the others may lie anywhere. A memory taken too small makes the sums' chances grow much
-    faster than one taken too large makes them shrink: with :math:`g = (1+\phi)/(1-\phi)` the long
-    run variance and :math:`e^{-c}` the chance of a high sum, the memory returned solves
+    Memories scatter about one middle, but for a share of the parameters that may lie anywhere;
+    middle, scatter and share are drawn from all parameters (empirical Bayes). A memory taken too
+    small makes the sums' chances grow much faster than one taken too large makes them shrink: with
+    :math:`g = (1+\phi)/(1-\phi)` the long run variance and :math:`e^{-c}` the chance of a high
+    sum, the memory returned solves
 
     .. math:: E \exp(-c\, g^* / g) = e^{-c}
 
-    over what is left open about :math:`\phi`; *c* is 10.
+    over what is left open about :math:`\phi`; *c* is 9.
 
     Parameters
     ----------
-    correlations : array_like, shape (n_parameters,)
-        Of `neighbours_correlation`.
-    counts : array_like, shape (n_parameters,)
-        Values behind each.
+    likelihoods : array_like, shape (n_parameters, n_grid)
+        Of `memory_likelihood`.
 
     Returns
     -------
@@ -69,34 +96,35 @@ def memories(correlations: ArrayLike, counts: ArrayLike) -> Floats:
 
     References
     ----------
-    M. G. Kendall (1954), Note on bias in the estimation of autocorrelation, Biometrika 41,
-    403-404. C. N. Morris (1983), Parametric empirical Bayes inference: theory and applications,
-    Journal of the American Statistical Association 78, 47-55 (from memory).
+    C. N. Morris (1983), Parametric empirical Bayes inference: theory and applications, Journal of
+    the American Statistical Association 78, 47-55 (from memory).
 
     Examples
     --------
-    >>> memories([0.02, -0.05, 0.03, 0.6], [900] * 4).round(1).tolist()
-    [0.0, 0.0, 0.0, 0.6]
+    >>> calm = np.random.default_rng(1).normal(size=(4, 900))
+    >>> calm[3, 1:] += 2.0 * calm[3, :-1]
+    >>> memories([memory_likelihood(row) for row in calm]).round(1).tolist()
+    [0.0, 0.0, 0.0, 0.4]
     """
-    r, n = np.asarray(correlations, dtype=float), np.asarray(counts, dtype=float)
-    if not len(r):
+    likelihood = np.asarray(likelihoods, dtype=float)
+    if not len(likelihood):
         return np.zeros(0)
-    centred = np.clip(r + (1.0 + 3.0 * r) / n, _GRID[0], _GRID[-1])
-    precision = n[:, None] / (1.0 - _GRID**2)
-    likelihood = np.sqrt(precision) * np.exp(-0.5 * precision * (centred[:, None] - _GRID) ** 2)
-    posterior = _shared(likelihood)
-    return np.maximum(0.0, _safe(posterior))
+    return np.maximum(0.0, _safe(_shared(likelihood)))
 
 
 def _shared(likelihood: Floats) -> Floats:
-    """Posterior of each memory on the grid, shape of *likelihood*, middle and scatter averaged."""
-    prior = np.exp(-0.5 * ((_GRID - _MIDDLES[:, None, None]) / _SPREADS[:, None]) ** 2)
-    prior /= prior.sum(axis=-1, keepdims=True)
-    prior = ((1.0 - _APART) * prior + _APART / len(_GRID)).reshape(-1, len(_GRID))
-    marginal = likelihood @ prior.T
-    weight = np.log(marginal).sum(axis=0)
+    """Posterior of each memory on the grid, shape of *likelihood*, its law averaged over."""
+    laws = np.exp(-0.5 * ((_GRID - _MIDDLES[:, None, None]) / _SPREADS[:, None]) ** 2)
+    laws = (laws / laws.sum(axis=-1, keepdims=True)).reshape(-1, len(_GRID))
+    apart = _APART[:, None, None]
+    anywhere = likelihood.mean(axis=1)
+    marginal = (1.0 - apart) * (laws @ likelihood.T) + apart * anywhere
+    weight = np.log(marginal).sum(axis=-1)
     weight = np.exp(weight - weight.max())
-    posterior = likelihood * ((weight / weight.sum() / marginal) @ prior)
+    ratio = (weight / weight.sum())[..., None] / marginal  # shares x laws x parameters
+    prior = ((1.0 - apart) * ratio).sum(axis=0).T @ laws
+    prior += (apart * ratio).sum(axis=(0, 1))[:, None] / len(_GRID)
+    posterior = likelihood * prior
     return np.asarray(posterior / posterior.sum(axis=1, keepdims=True))
 
 

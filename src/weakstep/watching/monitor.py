@@ -13,7 +13,8 @@ from weakstep.watching.baseline import EVERY, FAILURES, JOINT
 from weakstep.watching.following import follow, scaled
 from weakstep.watching.freezing import run_keys
 from weakstep.watching.joint import joint_distances, joint_limit
-from weakstep.watching.sums import sums_of
+from weakstep.watching.sums import WAYS, sums_of
+from weakstep.watching.telling import told
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _PARTS_TOLD = 3
-_QUIET = 10  # runs in a row after which the joint distance is told again
 
 
 @dataclass(frozen=True)
@@ -42,13 +42,16 @@ class Found:
     way : str
         "higher", "lower", "more spread", "more failures" or "apart together".
     run, since : str
-        Run at which the limit was passed, and the first of those that led there.
+        Run at which the limit was passed, and the first of the change.
     now : float or None
-        Mean of the runs from *since* on, in the parameter's unit; share of failed chips.
+        Median or standard deviation of the runs that led to the signal, in the parameter's unit;
+        share of failed chips.
     before : float or None
         The same in the baseline.
     parts : tuple of str
         For "joint": the columns that set the run apart most.
+    still : bool
+        Whether the change was told before and lasts.
     """
 
     chart: str
@@ -58,6 +61,7 @@ class Found:
     now: float | None
     before: float | None
     parts: tuple[str, ...] = ()
+    still: bool = False
 
 
 @dataclass(frozen=True)
@@ -99,7 +103,8 @@ def watch(log: RunLog, baseline: Baseline, resets: Iterable[Event] = ()) -> Watc
     Each parameter has cumulative sums of its scores upwards and downwards (allowances 0.5 and 1)
     and of their spread; each failure family has one of log likelihood ratios; the scores of all
     have their joint distance (T2). A sum that has signalled starts anew, and so do the sums of a
-    chart after a reset; the joint distance then measures from the mean of the runs since.
+    chart after a reset; the joint distance then measures from the mean of the runs since. A change
+    that lasts is told once, and then every 20 runs that it does (`weakstep.watching.telling`).
 
     Parameters
     ----------
@@ -175,23 +180,27 @@ def _column(
         return None
     coming = values[at]
     # A reset before a run that was not logged counts from the next logged one.
-    followed = follow(watched, scaled(watched, coming), np.searchsorted(at, sorted(starts)))
+    anew = [int(place) for place in np.searchsorted(at, sorted(starts))]
+    followed = follow(watched, scaled(watched, coming), anew)
     scores = np.full(len(values), np.nan)
     scores[at] = followed.scores
     level, spread = float(np.median(watched.values)), float(np.std(watched.values))
     found = []
-    for one in followed.passed:
-        inside = coming[one.began : one.at + 1]
-        wider = one.way == "more spread"
-        signal = Found(
-            name,
-            one.way,
-            new.names[at[one.at]],
-            new.names[at[one.began]],
-            float(inside.std()) if wider else float(np.median(inside)),
-            spread if wider else level,
-        )
-        found.append((int(at[one.at]), signal))
+    for way in dict.fromkeys(WAYS):
+        wider = way == "more spread"
+        passed = [(one.began, one.at) for one in followed.passed if one.way == way]
+        for one in told(passed, anew):
+            inside = coming[one.recent : one.at + 1]
+            signal = Found(
+                name,
+                way,
+                new.names[at[one.at]],
+                new.names[at[one.began]],
+                float(inside.std()) if wider else float(np.median(inside)),
+                spread if wider else level,
+                still=one.still,
+            )
+            found.append((int(at[one.at]), signal))
     return scores, found
 
 
@@ -204,41 +213,39 @@ def _failures(new: _New, watched: WatchedFailures, starts: set[int]) -> list[tup
     steps = lost * watched.for_failed - (tested - lost) * watched.for_good
     anew = np.isin(np.arange(len(steps)), sorted(starts))
     found = []
-    for began, passed in sums_of(steps, watched.limit, anew):
-        inside = slice(began, passed + 1)
+    for one in told(sums_of(steps, watched.limit, anew), starts):
+        inside = slice(one.recent, one.at + 1)
         rate = float(lost[inside].sum() / max(1, tested[inside].sum()))
         before = watched.failed / watched.tested
         signal = Found(
-            watched.chart, "more failures", new.names[passed], new.names[began], rate, before
+            watched.chart,
+            "more failures",
+            new.names[one.at],
+            new.names[one.began],
+            rate,
+            before,
+            still=one.still,
         )
-        found.append((passed, signal))
+        found.append((one.at, signal))
     return found
 
 
 def _joint(
     new: _New, joint: WatchedJoint, scores: dict[str, Floats], starts: set[int]
 ) -> list[tuple[int, Found]]:
-    """Signals of the joint distance; told again only after ten quiet runs or a reset."""
+    """Signals of the joint distance; runs with gaps neither signal nor are quiet."""
     gap = np.full(len(new.places), np.nan)
     table = np.column_stack([scores.get(name, gap) for name in joint.columns])
     distance, parts = joint_distances(table, joint, starts)
-    limit = joint_limit(joint)
-    found: list[tuple[int, Found]] = []
-    quiet = _QUIET
-    for place in range(len(distance)):
-        if place in starts:
-            quiet = _QUIET
-        if np.isnan(distance[place]):
-            continue
-        if distance[place] <= limit:
-            quiet += 1
-            continue
-        if quiet >= _QUIET:
-            run = new.names[place]
-            most = np.argsort(-parts[place])[:_PARTS_TOLD]
-            told = tuple(joint.columns[i] for i in most)
-            found.append((place, Found(JOINT, "apart together", run, run, None, None, told)))
-        quiet = 0
+    whole = np.flatnonzero(~np.isnan(distance))
+    beyond = np.flatnonzero(distance[whole] > joint_limit(joint))
+    anew = [int(place) for place in np.searchsorted(whole, sorted(starts))]
+    found = []
+    for one in told([(int(place), int(place)) for place in beyond], anew):
+        at = int(whole[one.at])
+        most = tuple(joint.columns[i] for i in np.argsort(-parts[at])[:_PARTS_TOLD])
+        names = new.names[at], new.names[whole[one.began]]
+        found.append((at, Found(JOINT, "apart together", *names, None, None, most, one.still)))
     return found
 
 

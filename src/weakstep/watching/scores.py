@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_VOUCHED = 0.1  # of a value: scores reach as far as one baseline in ten does at least
+_VOUCHED = 0.5  # of a value: scores reach as far as one is expected in two baselines
 _TILTS = (1.0, 2.0)  # twice the allowances: the rates at which chances of high sums fall
 _HALVINGS = 20
 
@@ -23,7 +23,7 @@ def cut(scores: Floats, known: int, *, normal: bool) -> Floats:
     Examples
     --------
     >>> cut(np.array([9.0, 1.0]), 100, normal=True).round(2).tolist()
-    [3.09, 1.0]
+    [2.58, 1.0]
     """
     if not normal:
         return scores
@@ -82,12 +82,13 @@ def furthest_score(known: int) -> float:
     """
     Return how far from 0 a score by mean and standard deviation counts; further ones count as this.
 
-    Where a tenth of a value of *known* ones is expected beyond, nobody has seen them to be normal.
+    Where half a value of *known* ones is expected beyond, on either side, nobody has seen them to
+    be normal.
 
     Examples
     --------
     >>> round(furthest_score(100), 2), round(furthest_score(1000), 2)
-    (3.09, 3.72)
+    (2.58, 3.29)
     """
     from scipy.special import ndtri
 
@@ -229,7 +230,7 @@ def stretch_of(known: ArrayLike, *, normal: bool) -> Floats:
     Examples
     --------
     >>> float(stretch_of(np.arange(100.0), normal=True).round(3))
-    1.005
+    1.019
     >>> bool(stretch_of(np.arange(100.0).round(-1), normal=False) > 1.0)
     True
     """

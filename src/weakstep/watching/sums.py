@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.watching.limits import FAST, SLOW, ColumnLimits
+from weakstep.watching.limits import FAST, SLOW, ColumnLimits, head_start
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -39,7 +39,9 @@ def spread_scores(scores: ArrayLike) -> Floats:
     return np.asarray((np.sqrt(np.abs(np.asarray(scores, dtype=float))) - ROOT_MEAN) / ROOT_SD)
 
 
-def column_sums(scores: Floats, known: int, stretch: ArrayLike = 1.0) -> Floats:
+def column_sums(
+    scores: Floats, known: int, stretch: ArrayLike = 1.0, *, ahead: bool = True
+) -> Floats:
     r"""
     Five sums of sequential scores, each the largest over all possible starts of a change.
 
@@ -47,8 +49,9 @@ def column_sums(scores: Floats, known: int, stretch: ArrayLike = 1.0) -> Floats:
     :math:`m` values, those that follow are taken in, too, so that the *j*-th score rises only by
     :math:`\delta c_j`, :math:`c_j = m / \sqrt{(j - 1) j}`, *j* counted from the baseline's first
     value. The log likelihood ratio of a start is :math:`\delta (\sum c_j u_j - k \sum c_j^2)`,
-    :math:`k = \delta / 2`; the sum is the bracket's maximum over starts, never below 0. With a
-    long baseline :math:`c_j = 1` and it is Page's cumulative sum with allowance *k*.
+    :math:`k = \delta / 2`; the sum is the bracket's maximum over starts, never below 0. The first
+    start is `head_start` ahead of the others. With a long baseline :math:`c_j = 1` and it is
+    Page's cumulative sum with allowance *k*.
 
     Parameters
     ----------
@@ -58,6 +61,8 @@ def column_sums(scores: Floats, known: int, stretch: ArrayLike = 1.0) -> Floats:
         Values before the first of them.
     stretch : array_like, shape (...)
         Factor of the scores in the sums of level (`weakstep.watching.scores.stretch_of`).
+    ahead : bool, default True
+        Whether the first start is ahead; without, they are the plain sums.
 
     Returns
     -------
@@ -71,14 +76,14 @@ def column_sums(scores: Floats, known: int, stretch: ArrayLike = 1.0) -> Floats:
 
     Examples
     --------
-    >>> column_sums(np.array([2.0, 2.0, -1.0]), 1_000_000)[:, :4].round(3).tolist()
-    [[1.5, 0.0, 1.0, 0.0], [3.0, 0.0, 2.0, 0.0], [1.5, 0.5, 0.0, 0.0]]
+    >>> column_sums(np.array([2.0, 2.0, -1.0]), 1_000_000)[:, :4].round(2).tolist()
+    [[3.8, 0.0, 2.15, 0.0], [5.3, 0.0, 3.15, 0.0], [3.8, 0.5, 1.15, 0.0]]
     """
     runs, rest = len(scores), scores.shape[1:]
     found = np.zeros((runs, len(WAYS), *rest))
     weighted, weight = np.zeros(scores.shape), np.zeros((runs, *(1 for _ in rest)))
     before = known + np.arange(runs, dtype=float)
-    spread = np.zeros(rest)
+    spread = np.full(rest, head_start(SLOW) if ahead else 0.0)
     stretched, spreads = scores * np.asarray(stretch, dtype=float), spread_scores(scores) - SLOW
     for run in range(runs):
         c = (before[: run + 1] / np.sqrt((known + run) * (known + run + 1.0))).reshape(
@@ -88,8 +93,10 @@ def column_sums(scores: Floats, known: int, stretch: ArrayLike = 1.0) -> Floats:
         starts += c * stretched[run]
         sizes += c * c
         for place, allowance in enumerate((SLOW, FAST)):
-            found[run, 2 * place] = (starts - allowance * sizes).max(axis=0)
-            found[run, 2 * place + 1] = (-starts - allowance * sizes).max(axis=0)
+            cost = allowance * sizes
+            cost[0] -= head_start(allowance) if ahead else 0.0
+            found[run, 2 * place] = (starts - cost).max(axis=0)
+            found[run, 2 * place + 1] = (-starts - cost).max(axis=0)
         spread = np.maximum(0.0, spread + spreads[run])
         found[run, 4] = spread
     return np.maximum(found, 0.0)
@@ -97,7 +104,7 @@ def column_sums(scores: Floats, known: int, stretch: ArrayLike = 1.0) -> Floats:
 
 def start_of(scores: Floats, known: int, place: int, stretch: float = 1.0) -> int:
     """
-    Return where a sum that has just passed its limit began.
+    Return where a sum that has just passed its limit most likely began, no start being ahead.
 
     Parameters
     ----------
@@ -125,6 +132,31 @@ def start_of(scores: Floats, known: int, place: int, stretch: float = 1.0) -> in
     return int(np.argmax(gains))
 
 
+def sum_steps(scores: Floats) -> Floats:
+    """
+    Return what each score adds to the five sums, before any is learned from.
+
+    Examples
+    --------
+    >>> sum_steps(np.array([2.0])).round(2)[:, 0].tolist()
+    [1.5, -2.5, 1.0, -3.0, 1.2]
+    """
+    ways = np.stack([scores, -scores, scores, -scores, spread_scores(scores)])
+    return np.asarray(ways - np.array(ALLOWANCES).reshape(-1, *(1 for _ in scores.shape)))
+
+
+def sum_limits(limits: ColumnLimits) -> Floats:
+    """
+    Limits of the five sums.
+
+    Examples
+    --------
+    >>> sum_limits(ColumnLimits(10.0, 5.0, 9.0)).tolist()
+    [10.0, 10.0, 5.0, 5.0, 9.0]
+    """
+    return np.array([limits.slow, limits.slow, limits.fast, limits.fast, limits.spread])
+
+
 def passes(sums: Floats, limits: ColumnLimits) -> NDArray[np.bool_]:
     """
     Tell which sums of `column_sums`, shape (n_runs, 5, ...), are above their limits.
@@ -134,8 +166,8 @@ def passes(sums: Floats, limits: ColumnLimits) -> NDArray[np.bool_]:
     >>> passes(np.full((1, 5), 8.0), ColumnLimits(10.0, 5.0, 9.0)).tolist()
     [[False, False, True, True, False]]
     """
-    at = np.array([limits.slow, limits.slow, limits.fast, limits.fast, limits.spread])
-    return np.asarray(sums > at.reshape(1, -1, *(1 for _ in sums.shape[2:])))
+    at = sum_limits(limits).reshape(1, -1, *(1 for _ in sums.shape[2:]))
+    return np.asarray(sums > at)
 
 
 def sums_of(

@@ -15,20 +15,22 @@ if TYPE_CHECKING:
 
 def signal_words(found: Found, process: Process) -> str:
     """Return a signal as one line: what, since when, how much, what to check first."""
+    still = "still " if found.still else ""
     since = f"run {found.run}"
     if found.since != found.run:
-        since += f", from about run {found.since} on"
+        since += f", since about run {found.since}"
     if found.chart == JOINT:
         parts = ", ".join(in_sentence(process.parameter(name).label) for name in found.parts)
         return (
-            f"{since}: together, parameters lie apart from the baseline, most of all {parts}. "
-            f"{_check(process.parameter(found.parts[0]))}"
+            f"{since}: together, parameters {still}lie apart from the baseline, most of all "
+            f"{parts}. {_check(process.parameter(found.parts[0]))}"
         )
     kind, _, family = found.chart.partition(":")
     if kind == FAILURES:
         return (
-            f"{since}: more {_failures_words(family, process)}, {percent(found.now or 0.0)} of "
-            f"{process.items} against {percent(found.before or 0.0)} in the baseline. "
+            f"{since}: {still}more {_failures_words(family, process)}, "
+            f"{percent(found.now or 0.0)} of {process.items} "
+            f"against {percent(found.before or 0.0)} in the baseline. "
             f"Review the log with these runs."
         )
     parameter = process.parameter(found.chart)
@@ -37,9 +39,11 @@ def signal_words(found: Found, process: Process) -> str:
         number_words(float(f"{value or 0.0:.4g}"), parameter) for value in (found.now, found.before)
     )
     if found.way == "more spread":
-        told = f"{what} varies more, standard deviation {now} against {before} in the baseline"
+        told = (
+            f"{what} {still}varies more, standard deviation {now} against {before} in the baseline"
+        )
     else:
-        told = f"{what} is {found.way}, {now} against {before} in the baseline"
+        told = f"{what} is {still}{found.way}, {now} against {before} in the baseline"
     return f"{since}: {told}. {_check(parameter)}"
 
 

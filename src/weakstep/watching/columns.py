@@ -1,0 +1,114 @@
+"""The baseline of each parameter: scale, scores, memory and limits."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.watching.baseline import WatchedColumn
+from weakstep.watching.following import stable_values
+from weakstep.watching.limits import column_limits, share_of
+from weakstep.watching.memory import memories, memory_likelihood
+from weakstep.watching.scores import baseline_scores
+from weakstep.watching.union import union_factor
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+_LOOKS_NORMAL = 0.15
+
+
+def watched_columns(
+    baselines: list[tuple[bool, Floats]], semester: int, chance: float
+) -> list[WatchedColumn]:
+    """
+    Choose scale and scores of each parameter, allow for memory, solve the limits.
+
+    Parameters
+    ----------
+    baselines : list of (log scale preferred, values)
+        Values of all runs in time order, NaN for gaps; at least 4 different ones each.
+    semester : int
+        Runs.
+    chance : float
+        Of a false alarm of any parameter within them.
+
+    Returns
+    -------
+    list of WatchedColumn
+    """
+    rows = [values[~np.isnan(values)] for _, values in baselines]
+    memory = memories([memory_likelihood(row) for row in rows])
+    alone = share_of(chance, 1.0, len(rows))
+    limits = column_limits(semester, alone)
+    columns = []
+    for (log_first, _), row, kept in zip(baselines, rows, memory, strict=True):
+        on_log, normal = _scale(row, log_first=log_first)
+        middle, step = _rounding(np.log(row) if on_log else row)
+        columns.append(
+            WatchedColumn(
+                tuple(map(float, row)),
+                on_log,
+                normal,
+                float(kept),
+                middle,
+                0.0 if normal else step,
+                limits.slow,
+                limits.fast,
+                limits.spread,
+            )
+        )
+    scores = score_table(columns, [values for _, values in baselines])
+    factor = union_factor(scores, limits, runs=semester)
+    limits = column_limits(semester, alone / factor)
+    return [
+        replace(column, slow=limits.slow, fast=limits.fast, spread=limits.spread)
+        for column in columns
+    ]
+
+
+def score_table(columns: list[WatchedColumn], rows: list[Floats]) -> Floats:
+    """
+    Score the baseline among itself.
+
+    Parameters
+    ----------
+    columns : list of WatchedColumn
+    rows : list of array, shape (n_runs,)
+        Their values of all runs, NaN for gaps.
+
+    Returns
+    -------
+    array, shape (n_runs, n_columns)
+        NaN for gaps and for the first value of each, whose memory nobody knows.
+    """
+    table = np.full((len(rows[0]) if rows else 0, len(columns)), np.nan)
+    for place, (column, values) in enumerate(zip(columns, rows, strict=True)):
+        logged = np.flatnonzero(~np.isnan(values))
+        table[logged[1:], place] = baseline_scores(stable_values(column), normal=column.normal)
+    return table
+
+
+def _scale(values: Floats, *, log_first: bool) -> tuple[bool, bool]:
+    """Tell whether logarithms look more normal than values, and whether either looks normal."""
+    from weakstep.charts.normality import anderson_darling
+
+    plain = anderson_darling(values).p
+    if values.min() <= 0.0:
+        return False, plain >= _LOOKS_NORMAL
+    logs = anderson_darling(np.log(values)).p
+    on_log = logs >= _LOOKS_NORMAL if log_first else plain < _LOOKS_NORMAL and logs > plain
+    return on_log, max(plain, logs) >= _LOOKS_NORMAL
+
+
+def _rounding(values: Floats) -> tuple[float, float]:
+    """Return the middle value, and what values are rounded to when half of them or more repeat."""
+    apart = np.unique(values)
+    middle = float(np.sort(values)[len(values) // 2])
+    if len(apart) > len(values) / 2.0:
+        return middle, 0.0
+    return middle, float(np.median(np.diff(apart)))
