@@ -10,13 +10,14 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from weakstep.errors import NotEnoughError
+from weakstep.errors import LogError, NotEnoughError
 from weakstep.failures.null_model import logistic
 from weakstep.runlog.model import RunLog
 from weakstep.trials.finished import analyse_trial
 from weakstep.trials.finished_words import finished_text, learned
 from weakstep.trials.levels import Levels
 from weakstep.trials.plan import plan_trial
+from weakstep.trials.plan_words import plan_text
 from weakstep.trials.planned import TrialPlan
 from weakstep.trials.question import Question
 
@@ -238,3 +239,20 @@ def test_numbers_that_make_no_sense_are_refused(
     with pytest.raises(SystemExit, match="2"):
         main([*VARY, *words])
     assert f"argument {words[0]}" in capsys.readouterr().err
+
+
+def test_nine_parameters_are_screened_in_twelve_combinations(log_of: Build) -> None:
+    """A Plackett-Burman trial is planned, kept, said so, and finds the one that acts."""
+    names = tuple(f"part{place}" for place in range(9))
+    log = start(log_of, names)
+    levels = tuple(Levels(name, (20.0, 80.0), 10.0, 90.0) for name in names)
+    plan = plan_trial(log, levels, Question("burst"), most_combinations=12)
+    assert (plan.generators, plan.resolution) == ("PB12", "III")
+    assert len({run.coded for run in plan.runs}) == 12
+    assert "Plackett-Burman" in plan_text(plan, log.process, ())
+    found = analyse_trial(carried_out(log, plan, (2.0, *[0.0] * 8)), plan)
+    assert len(found.effects) == 9
+    assert found.effects[0].estimate.lower > 0.0
+    assert "part0 (more at the high level)" in learned(found, log.process)
+    with pytest.raises(LogError, match="12 factors are more than the 11"):
+        plan_trial(log, tuple(replace(levels[0], column=f"x{i}") for i in range(12)), Question())

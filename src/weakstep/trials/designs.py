@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.trials.screening import plackett_burman
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -49,6 +51,9 @@ GENERATORS = {
     (11, 7): "5=123 6=234 7=134 8=124 9=1234 10=12 11=13",
     (15, 11): "5=12 6=13 7=14 8=23 9=24 10=34 11=123 12=124 13=134 14=234 15=1234",
 }
+MOST_FACTORS = 11  # that a trial varies at once
+SCREENING = "PB"  # stands for generators: "PB12" is the Plackett-Burman design of 12 runs
+_SMALLEST_SCREENING = 12
 _ROMAN = {3: "III", 4: "IV", 5: "V", 6: "VI", 7: "VII", 8: "VIII"}
 
 
@@ -65,16 +70,36 @@ class Design:
         "4=12 5=13": the fourth factor is the product of the first two; empty for all combinations.
     words : tuple of Word
         Products of factors that are always +1, shortest first; none for a full design.
+    partial : bool
+        Single parameters are told from each other, but each shares a part of many pairs: the
+        screening designs of `weakstep.trials.screening`, which have no words.
     """
 
     coded: Floats
     generators: str
     words: tuple[Word, ...]
+    partial: bool = False
 
     @property
     def resolution(self) -> int | None:
         """Length of the shortest word: below it, no two effects are aliased; None when full."""
-        return min(map(len, self.words), default=None)
+        return 3 if self.partial else min(map(len, self.words), default=None)
+
+    @property
+    def word_lengths(self) -> tuple[int, ...]:
+        """
+        Words of length 3, 4, ... up to the longest: the word-length pattern.
+
+        Examples
+        --------
+        >>> two_level(7, 4).word_lengths
+        (7, 7, 0, 0, 1)
+        """
+        longest = max(map(len, self.words), default=2)
+        counts = [0] * (longest + 1)
+        for word in self.words:
+            counts[len(word)] += 1
+        return tuple(counts[3:])
 
     @property
     def resolution_numeral(self) -> str:
@@ -120,13 +145,16 @@ def two_level(factors: int, generated: int = 0) -> Design:
 
 def from_generators(factors: int, text: str) -> Design:
     """
-    Build a design from generators of one's own.
+    Build a design from generators of one's own, or the screening design that "PB12" names.
 
     Examples
     --------
     >>> from_generators(3, "3=12").coded[:, 2].tolist()
     [1.0, -1.0, -1.0, 1.0]
     """
+    if text.startswith(SCREENING):
+        coded = plackett_burman(int(text.removeprefix(SCREENING)))[:, :factors]
+        return Design(coded, text, (), partial=True)
     products = parse_generators(text)
     base = factors - len(products)
     rows = np.arange(2**base)[:, None]
@@ -175,7 +203,7 @@ def aliases(design: Design, factors: int, largest: int = 2) -> tuple[tuple[Word,
     -------
     tuple of tuples of Word
         Each effect stands in one group; mean effects come first. What is aliased with the mean is
-        left out.
+        left out, and so are products in a screening design, which are spread over all effects.
 
     Examples
     --------
@@ -185,7 +213,7 @@ def aliases(design: Design, factors: int, largest: int = 2) -> tuple[tuple[Word,
     """
     effects = [
         frozenset(some)
-        for count in range(1, largest + 1)
+        for count in range(1, 1 + (1 if design.partial else largest))
         for some in combinations(range(1, factors + 1), count)
     ]
     groups: dict[Word, list[Word]] = {}
@@ -206,7 +234,8 @@ def suitable(factors: int, most_rows: int | None = None) -> Design:
     factors : int
         From 1 to 11.
     most_rows : int, optional
-        Take the design of the highest resolution with at most that many combinations instead.
+        Take the design of the highest resolution with at most that many combinations instead; where
+        there is none, the screening design of 12.
 
     Returns
     -------
@@ -215,16 +244,21 @@ def suitable(factors: int, most_rows: int | None = None) -> Design:
     Raises
     ------
     ValueError
-        No listed design is that small.
+        More factors, or no listed design is that small.
 
     Examples
     --------
     >>> [len(suitable(factors).coded) for factors in (2, 3, 4, 5, 6, 7, 8, 9)]
     [4, 8, 8, 16, 16, 16, 16, 32]
     """
+    if factors > MOST_FACTORS:
+        msg = f"{factors} factors are more than the {MOST_FACTORS} that designs are listed for"
+        raise ValueError(msg)
     listed = [two_level(factors, p) for k, p in [(factors, 0), *GENERATORS] if k == factors]
     if most_rows is not None:
         fitting = [design for design in listed if len(design.coded) <= most_rows]
+        if not fitting and factors <= _SMALLEST_SCREENING - 1 <= most_rows - 1:
+            return from_generators(factors, f"{SCREENING}{_SMALLEST_SCREENING}")
         if not fitting:
             msg = f"no two-level design of {factors} factors has at most {most_rows} combinations"
             raise ValueError(msg)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.interval import Interval
+from weakstep.trials.lenth import lenth_margins
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -60,28 +61,6 @@ def contrast(column: ArrayLike, outcome: ArrayLike) -> float:
     return float(y[sign > 0].mean() - y[sign < 0].mean())
 
 
-def pseudo_error(effects: ArrayLike) -> float:
-    r"""
-    Compute Lenth's pseudo standard error of effects, for trials in which nothing was repeated.
-
-    With :math:`s_0 = 1.5 \, \mathrm{median} |c_j|`, it is 1.5 times the median of the
-    :math:`|c_j|` below :math:`2.5 s_0`: right while few effects are real.
-
-    References
-    ----------
-    R. V. Lenth (1989), Quick and easy analysis of unreplicated factorials, Technometrics 31,
-    469-473.
-
-    Examples
-    --------
-    >>> pseudo_error([1.0, -1.0, 1.0, 20.0])
-    1.5
-    """
-    sizes = np.abs(np.asarray(effects, dtype=float))
-    start = 1.5 * float(np.median(sizes))
-    return 1.5 * float(np.median(sizes[sizes < 2.5 * start])) if start > 0.0 else 0.0
-
-
 def half_normal_quantiles(sizes: ArrayLike) -> Floats:
     r"""
     Quantiles for a half-normal plot: :math:`\Phi^{-1}(0.5 + 0.5 (i - 0.5) / n)` by rank of size.
@@ -111,7 +90,7 @@ def numeric_effects(
 
     Least squares with one column per group of aliased effects; the effect is twice its coefficient,
     which equals the contrast when the design is balanced. The error comes from the residuals where
-    some are left, else from `pseudo_error` with n / 3 degrees of freedom.
+    some are left, else from the effects themselves (`weakstep.trials.lenth.lenth_margins`).
 
     Parameters
     ----------
@@ -129,7 +108,8 @@ def numeric_effects(
 
     References
     ----------
-    NIST/SEMATECH e-Handbook of Statistical Methods, 5.4.7 and 5.6; Lenth (1989) as above.
+    NIST/SEMATECH e-Handbook of Statistical Methods, 5.4.7 and 5.6; Lenth, R. V.
+    (1989), Technometrics 31, 469-473.
 
     Examples
     --------
@@ -149,11 +129,9 @@ def numeric_effects(
         residual = y - columns @ solved
         inverse = np.linalg.pinv(columns.T @ columns)
         errors = 2.0 * np.sqrt(np.diag(inverse)[1:] * float(residual @ residual) / left)
-        freedom = float(left)
+        reach = float(stdtrit(left, 0.5 + LEVEL / 2.0)) * errors
     else:
-        errors = np.full(len(effects), pseudo_error(effects))
-        freedom = max(1.0, len(effects) / 3.0)
-    reach = float(stdtrit(freedom, 0.5 + LEVEL / 2.0)) * errors
+        reach = np.full(len(effects), lenth_margins(effects, LEVEL).individual)
     return _gathered(groups, effects, effects - reach, effects + reach)
 
 

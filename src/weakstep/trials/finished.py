@@ -9,6 +9,7 @@ import numpy as np
 
 from weakstep.errors import NotEnoughError
 from weakstep.interval import Interval
+from weakstep.trials.curvature import bend
 from weakstep.trials.designs import aliases, from_generators
 from weakstep.trials.differences import newcombe_difference
 from weakstep.trials.effects import Effect, failure_effects, numeric_effects
@@ -254,8 +255,7 @@ def _effects(runs: _Runs, plan: TrialPlan, numeric: bool) -> tuple[Effect, ...]:
 
 
 def _bend(runs: _Runs) -> Interval | None:
-    centre = ~runs.coded.any(axis=1)
-    y = _per_run(runs)
-    if min(centre.sum(), (~centre).sum()) < 2:
+    try:
+        return bend(runs.coded, _per_run(runs), level=LEVEL).size
+    except NotEnoughError:
         return None
-    return _welch(y[centre], y[~centre])

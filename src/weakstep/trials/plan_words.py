@@ -12,7 +12,7 @@ from weakstep.failures.words import (
     number_words,
     percent,
 )
-from weakstep.trials.designs import aliases, from_generators
+from weakstep.trials.designs import SCREENING, aliases, from_generators
 from weakstep.trials.pace import DAY, WEEK
 from weakstep.trials.planned import FAILURES
 from weakstep.trials.sizing import pairs_within_runs
@@ -126,6 +126,11 @@ def _mixed(plan: TrialPlan, process: Process) -> str:
     """Name the effects that the design cannot tell apart."""
     if not plan.generators:
         return ""
+    if plan.generators.startswith(SCREENING):
+        return (
+            "It is the Plackett-Burman design: a part of every pair of parameters is added to the "
+            "effect of each other one, so it screens, and a smaller trial of what it finds settles."
+        )
     count = len(plan.columns)
     names = labels_of(plan, process)
     groups = aliases(from_generators(count, plan.generators), count)

@@ -8,7 +8,7 @@ import numpy as np
 
 from weakstep.report.plot import Axis, Line, Plot, Points, Shape, Table, Tone
 from weakstep.report.ticks import number_ticks
-from weakstep.trials.effects import pseudo_error
+from weakstep.trials.lenth import pseudo_error
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
