@@ -8,6 +8,8 @@ and of Cpk after A. F. Bissell (1990), Applied Statistics 39, 331-340 (n 20, Cpk
 One-sided indices: an index k/3 whose lower end at level 2 g - 1 is z(p)/3 makes k the factor of a
 one-sided normal tolerance limit (D. B. Owen 1963, Factors for one-sided tolerance limits, Sandia
 monograph SCR-607; n 43, p .90, g .99: NIST/SEMATECH e-Handbook 7.2.6.3, 1.8740), from memory.
+Cpm: D. C. Montgomery, the same book (limits 35 and 65, target 50: mean 57.5 and sigma 2.5 give
+Cp 2.0, Cpk 1.0, Cpm 0.63), from memory. Other intervals of Cpk: coverage by simulation.
 Percentile indices: no published example was found; exact values of the definition (ISO 22514-2) for
 known distributions.
 """
@@ -20,11 +22,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from weakstep.charts.capability_indices import (
+from weakstep.charts import (
     capability,
     centred_index_interval,
     one_sided_index_interval,
     spread_index_interval,
+    target_index,
+    target_index_interval,
 )
 from weakstep.charts.percentiles import normal_scale_quantiles, percentile_indices
 from weakstep.errors import NotEnoughError
@@ -152,3 +156,65 @@ def test_one_limit_has_the_exact_interval() -> None:
     exact = one_sided_index_interval(float((5.79 - values.mean()) / (3 * s)), 75)
     assert (found.ppk.lower, found.ppk.upper) == pytest.approx((exact.lower, exact.upper))
     assert found.pp is None
+
+
+def test_cpm_of_two_processes() -> None:
+    """On target it is Cp; at 57.5 with sigma 2.5 it is 0.63 where Cp is 2.0."""
+    on = np.tile([-1.0, 1.0], 500)
+    on /= on.std(ddof=1)
+    assert target_index(50.0 + 5.0 * on, lower=35, upper=65).estimate == pytest.approx(1.0)
+    off = target_index(57.5 + 2.5 * on, lower=35, upper=65)
+    assert off.estimate == pytest.approx(0.63, abs=5e-3)
+    assert off.estimate == pytest.approx(2 / np.sqrt(10))
+    # The middle is only the default target.
+    aimed = target_index(57.5 + 2.5 * on, lower=35, upper=65, target=57.5)
+    assert aimed.estimate == pytest.approx(2.0)
+    with pytest.raises(ValueError, match="target must lie within"):
+        target_index(on, lower=35, upper=65, target=70)
+
+
+@pytest.mark.parametrize("offset", [0.0, 1.0])
+def test_interval_of_cpm_covers(offset: float) -> None:
+    """Of 4000 samples of 60, 95 % hold the true Cpm, within 3 standard errors and 1 %."""
+    values = np.random.default_rng(71).normal(offset, size=(4000, 60))
+    true = 8.0 / (6.0 * np.sqrt(1.0 + offset**2))
+    found = [target_index(row, lower=-4, upper=4) for row in values]
+    covered = np.mean([one.lower <= true <= one.upper for one in found])
+    assert covered == pytest.approx(0.95, abs=0.01 + 3 * np.sqrt(0.0475 / 4000))
+
+
+@pytest.mark.parametrize("method", ["bissell", "nagata", "heavlin", "kushler"])
+def test_intervals_of_cpk_cover(method: str) -> None:
+    """Off-centre normal values, Cpk 1.33: of 4000 samples of 50, 92.5 to 97.5 % are right."""
+    values = np.random.default_rng(72).normal(1.0, size=(4000, 50))
+    means, s = values.mean(axis=1), values.std(axis=1, ddof=1)
+    found = [
+        centred_index_interval(float(index), 50, method=method)  # type: ignore[arg-type]
+        for index in (5.0 - means) / (3.0 * s)
+    ]
+    covered = np.mean([one.lower <= 4.0 / 3.0 <= one.upper for one in found])
+    assert 0.925 < covered < 0.975
+
+
+def test_formulas_of_cpk() -> None:
+    """Index 1.33 from 20 values at 95 %, each by its formula in numbers."""
+    z, n, c = 1.959963985, 20, 1.33
+    inner = np.sqrt(1 / 180 + c**2 / 38)
+    expected = {
+        "bissell": c - z * inner,
+        "nagata": np.sqrt(1 - 2 / 95) * c - z * inner,
+        "heavlin": c - z * np.sqrt(19 / (9 * n * 17) + c**2 / 34 * (1 + 6 / 19)),
+        "kushler": c * (1 - z / np.sqrt(38)),
+    }
+    for method, lower in expected.items():
+        found = centred_index_interval(c, n, method=method)  # type: ignore[arg-type]
+        assert found.lower == pytest.approx(lower, rel=1e-8)
+    with pytest.raises(ValueError, match="method must be"):
+        centred_index_interval(c, n, method="wald")  # type: ignore[arg-type]
+    with pytest.raises(ValueError, match="n_values must be a whole number"):
+        centred_index_interval(c, 1)
+    with pytest.raises(ValueError, match="index must be finite"):
+        one_sided_index_interval(float("nan"), 20)
+    with pytest.raises(ValueError, match="freedom must be above 0"):
+        spread_index_interval(1.0, 0.0)
+    assert target_index_interval(1.0, 50, 0.0).lower == spread_index_interval(1.0, 50).lower

@@ -25,13 +25,7 @@ from importlib import import_module
 _HOME = {
     "anderson_darling_laws": ("anderson_darling_p",),
     "attributes": ("np_chart", "p_chart"),
-    "capability_indices": (
-        "Capability",
-        "capability",
-        "centred_index_interval",
-        "one_sided_index_interval",
-        "spread_index_interval",
-    ),
+    "capability_indices": ("Capability", "capability"),
     "cell_chains": ("cusum_run_length_by_cells", "ewma_run_length_by_cells"),
     "count_run_lengths": ("fault_law", "share_law"),
     "cusum_charts": ("Cusum", "cusum"),
@@ -47,6 +41,12 @@ _HOME = {
     ),
     "faults": ("c_chart", "u_chart"),
     "fitness": ("heaped_share", "lag_one_correlation", "skewness", "suits_log_scale"),
+    "index_intervals": (
+        "centred_index_interval",
+        "one_sided_index_interval",
+        "spread_index_interval",
+        "target_index_interval",
+    ),
     "levels": ("levels_differ",),
     "median_laws": ("median_sd",),
     "mewma": ("mewma_chart",),
@@ -91,6 +91,7 @@ _HOME = {
     "siegmund": ("siegmund_run_length",),
     "single_values": ("moving_range_freedom",),
     "subgroups": ("mean_range", "mean_sd", "median_range"),
+    "target_indices": ("target_index",),
     "tolerance": ("Tolerance", "judge_tolerance"),
     "tolerance_factors": ("tolerance_factor",),
     "tolerance_intervals": (

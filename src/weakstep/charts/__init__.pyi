@@ -5,9 +5,6 @@ from weakstep.charts.attributes import np_chart as np_chart
 from weakstep.charts.attributes import p_chart as p_chart
 from weakstep.charts.capability_indices import Capability as Capability
 from weakstep.charts.capability_indices import capability as capability
-from weakstep.charts.capability_indices import centred_index_interval as centred_index_interval
-from weakstep.charts.capability_indices import one_sided_index_interval as one_sided_index_interval
-from weakstep.charts.capability_indices import spread_index_interval as spread_index_interval
 from weakstep.charts.cell_chains import cusum_run_length_by_cells as cusum_run_length_by_cells
 from weakstep.charts.cell_chains import ewma_run_length_by_cells as ewma_run_length_by_cells
 from weakstep.charts.count_run_lengths import fault_law as fault_law
@@ -34,6 +31,10 @@ from weakstep.charts.fitness import heaped_share as heaped_share
 from weakstep.charts.fitness import lag_one_correlation as lag_one_correlation
 from weakstep.charts.fitness import skewness as skewness
 from weakstep.charts.fitness import suits_log_scale as suits_log_scale
+from weakstep.charts.index_intervals import centred_index_interval as centred_index_interval
+from weakstep.charts.index_intervals import one_sided_index_interval as one_sided_index_interval
+from weakstep.charts.index_intervals import spread_index_interval as spread_index_interval
+from weakstep.charts.index_intervals import target_index_interval as target_index_interval
 from weakstep.charts.levels import levels_differ as levels_differ
 from weakstep.charts.median_laws import median_sd as median_sd
 from weakstep.charts.mewma import mewma_chart as mewma_chart
@@ -95,6 +96,7 @@ from weakstep.charts.single_values import moving_range_freedom as moving_range_f
 from weakstep.charts.subgroups import mean_range as mean_range
 from weakstep.charts.subgroups import mean_sd as mean_sd
 from weakstep.charts.subgroups import median_range as median_range
+from weakstep.charts.target_indices import target_index as target_index
 from weakstep.charts.tolerance import Tolerance as Tolerance
 from weakstep.charts.tolerance import judge_tolerance as judge_tolerance
 from weakstep.charts.tolerance_factors import tolerance_factor as tolerance_factor

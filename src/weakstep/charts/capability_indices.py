@@ -8,7 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import chance, one_row
+from weakstep.charts.checks import one_row, real
+from weakstep.charts.index_intervals import (
+    centred_index_interval,
+    one_sided_index_interval,
+    spread_index_interval,
+)
 from weakstep.charts.normal import normal_cdf
 from weakstep.errors import NotEnoughError
 from weakstep.interval import Interval
@@ -44,140 +49,6 @@ class Capability:
     ppk: Interval
     outside_observed: float
     outside_expected: float
-
-
-def spread_index_interval(index: float, freedom: float, level: float = 0.95) -> Interval:
-    r"""
-    Interval of Cp (or Pp): :math:`\hat C \sqrt{\chi^2_{\alpha/2, f} / f}` to the upper quantile.
-
-    Parameters
-    ----------
-    index : float
-        Estimated index.
-    freedom : float
-        Degrees of freedom of the sigma in it.
-    level : float, default 0.95
-
-    Returns
-    -------
-    Interval
-
-    References
-    ----------
-    D. C. Montgomery, Introduction to Statistical Quality Control, chapter on process capability.
-
-    Examples
-    --------
-    >>> found = spread_index_interval(2.29, 19)
-    >>> round(found.lower, 2), round(found.upper, 2)
-    (1.57, 3.01)
-    """
-    from scipy.special import chdtri
-
-    half = (1.0 - chance("level", level)) / 2.0
-    lower, upper = (math.sqrt(chdtri(freedom, tail) / freedom) for tail in (1.0 - half, half))
-    return Interval(index, index * lower, index * upper, level)
-
-
-def centred_index_interval(
-    index: float, n_values: int, level: float = 0.95, *, freedom: float | None = None
-) -> Interval:
-    r"""
-    Interval of Cpk (or Ppk) after Bissell.
-
-    .. math:: \hat C \pm z \sqrt{\frac{1}{9 n} + \frac{\hat C^2}{2 f}}, \quad f = n - 1.
-
-    Parameters
-    ----------
-    index : float
-        Estimated index.
-    n_values : int
-        Behind the mean.
-    level : float, default 0.95
-    freedom : float, optional
-        Degrees of freedom of sigma, default *n_values* - 1.
-
-    Returns
-    -------
-    Interval
-
-    References
-    ----------
-    A. F. Bissell (1990), How reliable is your capability index? Applied Statistics 39, 331-340.
-
-    Examples
-    --------
-    >>> found = centred_index_interval(1.33, 20)
-    >>> round(found.lower, 2), round(found.upper, 2)
-    (0.88, 1.78)
-    """
-    from scipy.special import ndtri
-
-    z = float(ndtri(0.5 + chance("level", level) / 2.0))
-    behind = n_values - 1.0 if freedom is None else freedom
-    error = math.sqrt(1.0 / (9.0 * n_values) + index**2 / (2.0 * behind))
-    return Interval(index, index - z * error, index + z * error, level)
-
-
-def one_sided_index_interval(
-    index: float, n_values: int, level: float = 0.95, *, freedom: float | None = None
-) -> Interval:
-    r"""
-    Exact interval of a one-sided index: :math:`(U - \mu) / 3 \sigma`, or the same downwards.
-
-    :math:`3 \sqrt n \hat C` is noncentral *t* with *f* degrees of freedom and noncentrality
-    :math:`3 \sqrt n C`; the ends are those *C* for which the estimate is the upper or the lower
-    quantile.
-
-    Parameters
-    ----------
-    index : float
-        Estimated index.
-    n_values : int
-        Behind the mean.
-    level : float, default 0.95
-    freedom : float, optional
-        Degrees of freedom of sigma, default *n_values* - 1 (exact); another sigma makes the
-        interval an approximation.
-
-    Returns
-    -------
-    Interval
-
-    References
-    ----------
-    Y. Chou, D. B. Owen and S. A. Borrego (1990), Lower confidence limits on process capability
-    indices, Journal of Quality Technology 22, 223-229.
-
-    Examples
-    --------
-    >>> found = one_sided_index_interval(1.33, 20)
-    >>> round(found.lower, 3), round(found.upper, 3)
-    (0.884, 1.772)
-    """
-    from scipy.optimize import brentq
-    from scipy.stats import nct
-
-    half = (1.0 - chance("level", level)) / 2.0
-    behind = n_values - 1.0 if freedom is None else freedom
-    scale = 3.0 * math.sqrt(n_values)
-
-    def end(tail: float) -> float:
-        def excess(true: float) -> float:
-            below = float(nct.cdf(scale * index, behind, scale * true))
-            if math.isnan(below):  # the series ends far out, where the chance is 1 or 0
-                below = float(true < index)
-            return below - tail
-
-        reach = 1.0 + abs(index)
-        least, most = index - reach, index + reach
-        while excess(least) < 0.0:
-            least -= reach
-        while excess(most) > 0.0:
-            most += reach
-        return float(brentq(excess, least, most, xtol=1e-12))
-
-    return Interval(index, end(1.0 - half), end(half), level)
 
 
 def capability(
@@ -236,9 +107,7 @@ def capability(
     if moved is not None:
         msg = f"No capability is stated, because the parameter is not stable: {moved}."
         raise NotEnoughError(msg)
-    if not sigma > 0.0:
-        msg = f"sigma must be above 0, got {sigma}"
-        raise ValueError(msg)
+    real("sigma", sigma, above=0.0)
     known = one_row(values)
     known = known[~np.isnan(known)]
     if len(known) < _LEAST or np.ptp(known) == 0.0:
@@ -269,6 +138,9 @@ def check_tolerance(lower: float | None, upper: float | None) -> None:
     if lower is None and upper is None:
         msg = "give the lower or the upper limit of the tolerance, or both"
         raise ValueError(msg)
+    for name, limit in (("lower", lower), ("upper", upper)):
+        if limit is not None:
+            real(name, limit)
     if lower is not None and upper is not None and not lower < upper:
         msg = f"the lower limit of the tolerance must lie below the upper, got {lower} and {upper}"
         raise ValueError(msg)
