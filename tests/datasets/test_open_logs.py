@@ -48,7 +48,7 @@ def test_what_two_parameters_foretell_is_modest(bands: Analysed) -> None:
     """As published on these columns: better than guessing, far from sure."""
     shaped = bands.failures.models[-1]
     assert shaped.auc is not None
-    assert 0.55 < shaped.auc < 0.75
+    assert 0.55 < shaped.auc.estimate < 0.75
     assert [group.chips for group in shaped.calibration] == pytest.approx([73] * 5, abs=25)
 
 

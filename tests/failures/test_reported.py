@@ -35,7 +35,7 @@ def test_two_models_linear_first_then_in_the_shape(log_of, parameter_of, delay):
         term = model.terms[1]
         assert term.per == "per 10 s"
         assert np.log(term.odds_ratio.upper) == pytest.approx(10 * term.coefficient.upper)
-        assert model.auc > 0.6
+        assert model.auc.estimate > 0.6
         assert "Holds the factors linked to failures" in model.notes[1]
     # What this hinge would have without noise: the same fit on the planted probabilities.
     knot = float(shaped.terms[1].name.split()[2])

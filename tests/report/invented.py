@@ -398,7 +398,7 @@ def build_failures(log: RunLog) -> FailureAnalysis:
                 ),
                 (("delay_s", 0.76, 0.28),),
                 (),
-                0.71,
+                Interval(0.71, 0.62, 0.79, 0.95),
                 0.12,
                 0.93,
                 ("Operators enter as random effects.",),

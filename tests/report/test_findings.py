@@ -205,7 +205,7 @@ SHAPE: dict[str, Any] = {
                 }
             ],
             "separated": [str],
-            "auc": MAYBE_NUMBER,
+            "auc": Maybe(INTERVAL),
             "brier": MAYBE_NUMBER,
             "calibration_slope": MAYBE_NUMBER,
             "calibration": [{"foretold": NUMBER, "observed": INTERVAL, "chips": int}],

@@ -177,8 +177,11 @@ class FailureModel:
         The ordinary maximum-likelihood fit of the same model, None when it does not exist.
     separated : tuple of str
         Columns that separate good from failed completely.
-    auc, brier, calibration_slope : float or None
-        Grouped cross-validation with runs kept together; None when there is too little data.
+    auc : Interval or None
+        Area under the ROC curve.
+    brier, calibration_slope : float or None
+        These three by grouped cross-validation with runs kept together; None when there is too
+        little data.
     notes : tuple of str
     roads : tuple of OddsByRoad
         The factors' odds ratios by other roads.
@@ -190,7 +193,7 @@ class FailureModel:
     terms: tuple[Term, ...]
     unpenalised: tuple[tuple[str, float, float], ...] | None
     separated: tuple[str, ...]
-    auc: float | None
+    auc: Interval | None
     brier: float | None
     calibration_slope: float | None
     notes: tuple[str, ...] = ()

@@ -29,22 +29,17 @@ class Quality:
 
     Attributes
     ----------
-    area : Interval or None
+    auc : Interval or None
         Area under the ROC curve.
     brier, slope : float or None
     groups : tuple of CalibrationGroup
         From the lowest foretold rate to the highest.
     """
 
-    area: Interval | None = None
+    auc: Interval | None = None
     brier: float | None = None
     slope: float | None = None
     groups: tuple[CalibrationGroup, ...] = ()
-
-    @property
-    def auc(self) -> float | None:
-        """The area's estimate."""
-        return None if self.area is None else self.area.estimate
 
 
 def roc_area(
@@ -158,10 +153,10 @@ def cross_validate(
             return Quality()
         fit = firth_fits(design[learn][None], failed[learn], tested[learn])
         eta[judge] = design[judge] @ fit.coefficients[0]
-    area = roc_area(eta, failed, tested)
+    auc = roc_area(eta, failed, tested)
     brier = float(brier_score_loss(outcome, logistic(eta[run])))
     groups = _calibration_groups(logistic(eta), failed, tested)
-    return Quality(area, brier, _calibration_slope(eta, failed, tested), groups)
+    return Quality(auc, brier, _calibration_slope(eta, failed, tested), groups)
 
 
 def _calibration_groups(

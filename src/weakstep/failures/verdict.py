@@ -128,8 +128,8 @@ def _further_out(factor: Factor, parameter: Parameter) -> str:
     return (
         f", because the gain lies further out: with every run {words}, as "
         f"{percent(float(best.share_met[widest]))} of them were, "
-        f"{share_words(Interval(rate, least, most, best.level))} would be expected to fail that way instead of "
-        f"{percent(_rate_now(best))}"
+        f"{share_words(Interval(rate, least, most, best.level))} would be expected to fail that way "
+        f"instead of {percent(_rate_now(best))}"
     )
 
 

@@ -38,7 +38,7 @@ def _model(model: FailureModel) -> dict[str, Any]:
         ],
         "roads": [_road(road) for road in model.roads],
         "separated": list(model.separated),
-        "auc": number(model.auc),
+        "auc": interval(model.auc),
         "brier": number(model.brier),
         "calibration_slope": number(model.calibration_slope),
         "calibration": [
