@@ -43,7 +43,7 @@ from weakstep.trials.proportions import (
     inflation,
     pairs_for_rates,
 )
-from weakstep.trials.sizes import chips_for_groups, chips_for_slope
+from weakstep.trials.slopes import chips_for_groups, chips_for_slope
 
 
 @pytest.mark.parametrize(

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from statsmodels.stats.power import TTestIndPower
 
+from weakstep.trials.designs import from_generators
 from weakstep.trials.means import mean_power, runs_for_means
 from weakstep.trials.power import (
     nested_failures,
@@ -13,7 +16,13 @@ from weakstep.trials.power import (
     runs_at_each_level,
     simulated_power,
 )
-from weakstep.trials.proportions import chips_in_pairs
+from weakstep.trials.proportions import (
+    chips_by_arcsine,
+    chips_for_rates,
+    chips_in_pairs,
+    pairs_for_rates,
+)
+from weakstep.trials.slopes import chips_for_groups, chips_for_slope
 
 
 @pytest.mark.parametrize(("effect", "runs"), [(0.5, 64), (0.8, 26), (0.2, 394), (1.2, 12)])
@@ -84,3 +93,33 @@ def test_size_reaches_the_power_it_claims() -> None:
 def test_a_hopeless_question_has_no_size() -> None:
     """A fall from 3 % to 2.5 % would take more runs than anyone makes."""
     assert runs_at_each_level((0.03, 0.025), chips=2, correlation=0.2) is None
+
+
+@pytest.mark.parametrize(
+    "ask",
+    [
+        lambda: chips_for_rates(0.2, 0.2),
+        lambda: chips_for_rates(0.2, 1.2),
+        lambda: chips_for_rates(0.2, 0.1, power=1.0),
+        lambda: chips_by_arcsine(0.1, 0.1),
+        lambda: pairs_for_rates(0.1, 0.1),
+        lambda: chips_in_pairs(0.3, 0.3),
+        lambda: chips_for_groups(0.3, 0.3),
+        lambda: chips_for_slope(0.3, 0.0),
+        lambda: chips_for_slope(1.0, 0.4),
+        lambda: runs_for_means(0.0, 1.0),
+    ],
+)
+def test_what_no_size_settles_is_refused(ask: Callable[[], object]) -> None:
+    """Nothing to see, or no share: one sentence instead of a size."""
+    with pytest.raises(ValueError, match=r"Found .*; expected .*\.$"):
+        ask()
+
+
+@pytest.mark.parametrize("text", ["4=-123", "4", "=12", "4=1x"])
+def test_generators_that_are_none(text: str) -> None:
+    """The sentence says what was found."""
+    with pytest.raises(ValueError, match=f"Found generator '{text}'; expected"):
+        from_generators(4, text)
+    with pytest.raises(ValueError, match="expected the last 1, in order, as products"):
+        from_generators(3, "4=12")

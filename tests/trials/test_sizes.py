@@ -11,7 +11,8 @@ import pytest
 
 from weakstep.failures.analysis import analyse
 from weakstep.failures.null_model import logistic
-from weakstep.trials.sizes import chips_for_groups, chips_for_slope, next_trial
+from weakstep.trials.sizes import next_trial
+from weakstep.trials.slopes import chips_for_groups, chips_for_slope
 
 BUILDER = Path(__file__).parents[1] / "failures" / "conftest.py"
 

@@ -67,7 +67,7 @@ _HOME = {
         "score_limits",
         "still_possible",
     ),
-    "sizes": ("chips_for_groups", "chips_for_slope"),
+    "slopes": ("chips_for_groups", "chips_for_slope"),
 }
 _MODULE = {name: module for module, names in _HOME.items() for name in names}
 

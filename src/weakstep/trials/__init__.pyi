@@ -57,5 +57,5 @@ from weakstep.trials.shares import exact_limits as exact_limits
 from weakstep.trials.shares import good_in_a_row_needed as good_in_a_row_needed
 from weakstep.trials.shares import score_limits as score_limits
 from weakstep.trials.shares import still_possible as still_possible
-from weakstep.trials.sizes import chips_for_groups as chips_for_groups
-from weakstep.trials.sizes import chips_for_slope as chips_for_slope
+from weakstep.trials.slopes import chips_for_groups as chips_for_groups
+from weakstep.trials.slopes import chips_for_slope as chips_for_slope

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import reduce
 from itertools import combinations
@@ -54,7 +55,7 @@ GENERATORS = {
 MOST_FACTORS = 11  # that a trial varies at once
 SCREENING = "PB"  # stands for generators: "PB12" is the Plackett-Burman design of 12 runs
 _SMALLEST_SCREENING = 12
-_ROMAN = {3: "III", 4: "IV", 5: "V", 6: "VI", 7: "VII", 8: "VIII"}
+_ROMAN = {2: "II", 3: "III", 4: "IV", 5: "V", 6: "VI", 7: "VII", 8: "VIII"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -157,6 +158,13 @@ def from_generators(factors: int, text: str) -> Design:
         return Design(coded, text, (), partial=True)
     products = parse_generators(text)
     base = factors - len(products)
+    for place, (made, parts) in enumerate(products):
+        if made != base + place + 1 or max(parts) > base:
+            msg = (
+                f"Found generators {text!r} for {factors} factors; expected the last "
+                f"{len(products)}, in order, as products of the first {base}."
+            )
+            raise ValueError(msg)
     rows = np.arange(2**base)[:, None]
     coded = np.where(rows >> np.arange(base) & 1, 1.0, -1.0)
     for _, parts in products:
@@ -168,13 +176,24 @@ def parse_generators(text: str) -> list[tuple[int, Word]]:
     """
     Read generators: which factor is the product of which.
 
+    Raises
+    ------
+    ValueError
+        Something else is written; products with a minus sign are not known here.
+
     Examples
     --------
     >>> [(made, sorted(parts)) for made, parts in parse_generators("4=12 10=123")]
     [(4, [1, 2]), (10, [1, 2, 3])]
     """
-    pairs = (entry.partition("=") for entry in text.split())
-    return [(int(made), frozenset(map(int, parts))) for made, _, parts in pairs]
+    found = []
+    for entry in text.split():
+        made, _, parts = entry.partition("=")
+        if not re.fullmatch("[0-9]+", made) or not re.fullmatch("[1-9]+", parts):
+            msg = f"Found generator {entry!r}; expected a factor and a product, such as 4=123."
+            raise ValueError(msg)
+        found.append((int(made), frozenset(map(int, parts))))
+    return found
 
 
 def defining_words(generating: Iterable[Word]) -> tuple[Word, ...]:

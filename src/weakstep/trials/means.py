@@ -47,6 +47,11 @@ def runs_for_means(
 
     Chips of one run are averaged first, so *deviation* is that between run means.
 
+    Raises
+    ------
+    ValueError
+        No difference, or no deviation.
+
     References
     ----------
     As for `mean_power`; Cohen's table 2.4.1 gives 64 for d = 0.5, 26 for d = 0.8.
@@ -56,6 +61,12 @@ def runs_for_means(
     >>> runs_for_means(0.5, 1.0), runs_for_means(0.8, 1.0)
     (64, 26)
     """
+    if difference == 0.0 or deviation <= 0.0:
+        msg = (
+            f"Found a difference of {difference:g} and a deviation of {deviation:g}; expected a "
+            "difference that is not 0 and a deviation above 0."
+        )
+        raise ValueError(msg)
     few, enough = 1, 2
     while mean_power(difference, deviation, enough, alpha) < power:
         few, enough = enough, 2 * enough

@@ -8,6 +8,23 @@ from statistics import NormalDist
 from weakstep.failures.enough import ALPHA, POWER
 
 
+def refuse_unless_apart(one: float, two: float, power: float, alpha: float) -> None:
+    """
+    Refuse a question that no number of chips settles.
+
+    Raises
+    ------
+    ValueError
+        Two rates that are the same or not shares, or a power or alpha that is no chance.
+    """
+    if one == two or not (min(one, two) >= 0.0 and max(one, two) <= 1.0):
+        msg = f"Found rates {one:g} and {two:g}; expected two different ones between 0 and 1."
+        raise ValueError(msg)
+    if not (0.0 < power < 1.0 and 0.0 < alpha < 1.0):
+        msg = f"Found power {power:g} and alpha {alpha:g}; expected chances between 0 and 1."
+        raise ValueError(msg)
+
+
 def chips_for_rates(
     rate_one: float,
     rate_two: float,
@@ -46,6 +63,11 @@ def chips_for_rates(
     tuple of two int
         Chips that fail independently; times the design effect (`inflation`) where they do not.
 
+    Raises
+    ------
+    ValueError
+        Rates that are the same or no shares; a power or alpha that is no chance.
+
     References
     ----------
     Fleiss, J. L., Tytun, A. & Ury, H. K. (1980), A simple approximation for calculating sample
@@ -57,6 +79,7 @@ def chips_for_rates(
     >>> chips_for_rates(0.1, 0.3), chips_for_rates(0.1, 0.3, corrected=True)
     ((62, 62), (72, 72))
     """
+    refuse_unless_apart(rate_one, rate_two, power, alpha)
     normal = NormalDist()
     middle = (rate_one + ratio * rate_two) / (ratio + 1.0)
     null = math.sqrt((ratio + 1.0) * middle * (1.0 - middle))
@@ -89,6 +112,11 @@ def chips_by_arcsine(
     rate_one, rate_two, ratio, power, alpha
         As for `chips_for_rates`.
 
+    Raises
+    ------
+    ValueError
+        Rates that are the same or no shares; a power or alpha that is no chance.
+
     References
     ----------
     Cohen, J. (1988), Statistical Power Analysis for the Behavioral Sciences, 2nd edition, chapter
@@ -99,6 +127,7 @@ def chips_by_arcsine(
     >>> chips_by_arcsine(0.1, 0.3)
     (60, 60)
     """
+    refuse_unless_apart(rate_one, rate_two, power, alpha)
     normal = NormalDist()
     apart = 2.0 * (math.asin(math.sqrt(rate_one)) - math.asin(math.sqrt(rate_two)))
     reach = normal.inv_cdf(1.0 - alpha / 2.0) + normal.inv_cdf(power)
@@ -162,6 +191,11 @@ def chips_in_pairs(
     power, alpha : float
         Chance to see it; two-sided chance of a false "yes".
 
+    Raises
+    ------
+    ValueError
+        Rates that are the same or no shares; a power or alpha that is no chance.
+
     References
     ----------
     Connor, R. J. (1987), Sample size for testing differences in proportions for the paired-sample
@@ -175,6 +209,7 @@ def chips_in_pairs(
     both = rate_one * rate_two + correlation * math.sqrt(
         rate_one * (1 - rate_one) * rate_two * (1 - rate_two)
     )
+    both = min(both, rate_one, rate_two)  # rates far apart leave no room for a close correlation
     return pairs_for_rates(rate_one - both, rate_two - both, power=power, alpha=alpha)
 
 
@@ -203,6 +238,11 @@ def pairs_for_rates(
         Use the second formula.
     power, alpha : float
 
+    Raises
+    ------
+    ValueError
+        Rates that are the same or no shares; a power or alpha that is no chance.
+
     References
     ----------
     Connor, R. J. (1987), Biometrics 43, 207-211; Miettinen, O. S. (1968), The matched pairs design
@@ -213,6 +253,7 @@ def pairs_for_rates(
     >>> pairs_for_rates(0.32, 0.12), pairs_for_rates(0.32, 0.12, conditional=True)
     (84, 82)
     """
+    refuse_unless_apart(only_first, only_second, power, alpha)
     normal = NormalDist()
     sure, strong = normal.inv_cdf(1.0 - alpha / 2.0), normal.inv_cdf(power)
     apart, difference = only_first + only_second, only_first - only_second

@@ -1,10 +1,9 @@
-"""How many runs a question needs, from published sample-size formulas."""
+"""The smallest trial, or longer log, that would settle the question of a review."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 from weakstep.errors import LogError, NotEnoughError
@@ -56,105 +55,6 @@ class NextTrial:
     power: float
     alpha: float
     sentence: str
-
-
-def chips_for_slope(
-    rate: float,
-    log_odds_ratio: float,
-    *,
-    power: float = POWER,
-    alpha: float = ALPHA,
-    explained: float = 0.0,
-) -> int:
-    r"""
-    Chips needed to see a logistic slope on a normally distributed parameter.
-
-    .. math:: n = \frac{(z_{1-\alpha/2} + z_{1-\beta})^2}{p (1 - p) b^2 (1 - R^2)}
-
-    Parameters
-    ----------
-    rate : float
-        Failure rate p at the parameter's mean, between 0 and 1.
-    log_odds_ratio : float
-        Slope b per standard deviation of the parameter; not 0.
-    power, alpha : float
-        Chance to see it; two-sided chance of a false "yes".
-    explained : float, default 0
-        R^2 of the parameter on the other parameters of the model.
-
-    Returns
-    -------
-    int
-        Chips that fail independently.
-
-    References
-    ----------
-    Hsieh, F. Y., Bloch, D. A. & Larsen, M. D. (1998), Statistics in Medicine 17, 1623-1634,
-    formula (1) and section 3.
-
-    Examples
-    --------
-    >>> chips_for_slope(0.5, 0.405, power=0.95)
-    317
-    """
-    normal = NormalDist()
-    reach = normal.inv_cdf(1.0 - alpha / 2.0) + normal.inv_cdf(power)
-    information = rate * (1.0 - rate) * log_odds_ratio**2 * (1.0 - explained)
-    return math.ceil(reach**2 / information)
-
-
-def chips_for_groups(
-    rate_rest: float,
-    rate_group: float,
-    share_in_group: float = 0.5,
-    *,
-    power: float = POWER,
-    alpha: float = ALPHA,
-    explained: float = 0.0,
-) -> int:
-    r"""
-    Chips needed in all to see a difference between two groups of unequal size.
-
-    With B the share in the group and :math:`\bar p = (1 - B) p_1 + B p_2`,
-
-    .. math:: n = \frac{\left(z_{1-\alpha/2} \sqrt{\bar p (1 - \bar p) / B} + z_{1-\beta}
-        \sqrt{p_1 (1 - p_1) + p_2 (1 - p_2) (1 - B) / B}\right)^2}{(p_1 - p_2)^2 (1 - B)},
-
-    divided by :math:`1 - R^2` where other parameters stand in the model.
-
-    Parameters
-    ----------
-    rate_rest, rate_group : float
-        Failure rates p1 and p2, different.
-    share_in_group : float, default 0.5
-        B, between 0 and 1.
-    power, alpha : float
-    explained : float, default 0
-        R^2 of being in the group on the other parameters of the model.
-
-    Returns
-    -------
-    int
-        Chips that fail independently.
-
-    References
-    ----------
-    Hsieh, F. Y., Bloch, D. A. & Larsen, M. D. (1998), Statistics in Medicine 17, 1623-1634,
-    formula (2) and section 3.
-
-    Examples
-    --------
-    >>> chips_for_groups(0.4, 0.5, power=0.95)
-    1281
-    """
-    normal = NormalDist()
-    b = share_in_group
-    middle = (1.0 - b) * rate_rest + b * rate_group
-    null = math.sqrt(middle * (1.0 - middle) / b)
-    spread = rate_rest * (1.0 - rate_rest) + rate_group * (1.0 - rate_group) * (1.0 - b) / b
-    reach = normal.inv_cdf(1.0 - alpha / 2.0) * null + normal.inv_cdf(power) * math.sqrt(spread)
-    apart = (rate_rest - rate_group) ** 2 * (1.0 - b) * (1.0 - explained)
-    return math.ceil(reach**2 / apart)
 
 
 def next_trial(log: RunLog, analysis: FailureAnalysis) -> NextTrial | None:
