@@ -5,6 +5,10 @@ D. C. Montgomery, Introduction to Statistical Quality Control: 20 times between 
 the power 0.2777 (first value 4.80986, from memory; limits computed apart from this package).
 J. C. Benneyan (2001), Health Care Management Science 4, 305-318: three-sigma g chart. Exponential
 probability limits are arithmetic of the definition: -ln(1 - a/2) and -ln(a/2).
+Cumulative counts: M. Xie, T. N. Goh and V. Kuralmani (2002), Statistical Models and Control Charts
+for High-Quality Processes: 500 parts per million and a chance of .0027 give 1386 and 13212, from
+memory. Totals of geometric counts: F. C. Kaminsky, J. C. Benneyan, R. D. Davis and R. J. Burke
+(1992), Journal of Quality Technology 24, 63-69, their formulas.
 """
 
 from __future__ import annotations
@@ -18,11 +22,10 @@ from weakstep.charts.rare import (
     g_chart,
     g_signal_chance,
     geometric_limits,
-    nearly_normal_times,
-    t_chart,
-    t_run_length,
 )
+from weakstep.charts.until_failures import ccc_chart, geometric_total_chart
 from weakstep.charts.variables import individuals
+from weakstep.charts.waiting_times import nearly_normal_times, t_chart, t_run_length
 
 DATA = Path(__file__).parent / "data"
 
@@ -75,3 +78,29 @@ def test_geometric_probability_limits(share: float) -> None:
     good = 1.0 - share
     assert 1.0 - good**lower <= 0.005 < 1.0 - good ** (lower + 1)
     assert good ** (upper + 1) <= 0.005 < good**upper
+
+
+def test_cumulative_count_at_500_parts_per_million() -> None:
+    """Centre 1386 and upper limit 13212 items; the lower one is 2.7."""
+    limits = ccc_chart([1000], share=0.0005, false_alarm=0.0027).limits
+    assert round(limits.centre) == 1386
+    assert round(float(limits.upper[0])) == 13212
+    assert limits.lower[0] == pytest.approx(2.7, abs=0.05)
+
+
+def test_totals_by_the_formulas_of_the_paper() -> None:
+    """Total t, average x of n counts: t +- 3 sqrt(n x (x + 1)), and x +- 3 sqrt(x (x + 1) / n)."""
+    totals, n = [38, 51, 27, 44], 10
+    x = sum(totals) / 40
+    total = geometric_total_chart(totals, n).limits
+    assert total.centre == pytest.approx(40.0)
+    assert total.upper[0] == pytest.approx(40.0 + 3 * (n * x * (x + 1)) ** 0.5)
+    assert total.lower[0] == 0.0
+    average = geometric_total_chart(totals, n, average=True).limits
+    assert average.centre == pytest.approx(x)
+    assert average.upper[0] == pytest.approx(x + 3 * (x * (x + 1) / n) ** 0.5)
+    single, plain = (
+        geometric_total_chart(totals, 1).limits,
+        g_chart(totals, limits="three sigma").limits,
+    )
+    assert single.upper[0] == pytest.approx(plain.upper[0])

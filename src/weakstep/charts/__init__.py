@@ -76,14 +76,7 @@ _HOME = {
     "percentiles": ("PercentileIndices", "normal_scale_quantiles", "percentile_indices"),
     "phases": ("by_strata", "monitored", "staged"),
     "pooled_ranges": ("pooled_range",),
-    "rare": (
-        "g_chart",
-        "g_signal_chance",
-        "geometric_limits",
-        "nearly_normal_times",
-        "t_chart",
-        "t_run_length",
-    ),
+    "rare": ("g_chart", "g_signal_chance", "geometric_limits"),
     "run_length_laws": ("RunLengthLaw",),
     "run_lengths": ("average_run_length", "run_length_law", "survival", "zone_probabilities"),
     "self_starting": ("self_starting_cusum", "self_starting_scores"),
@@ -100,7 +93,9 @@ _HOME = {
         "tolerance_interval",
         "tolerance_sample_size",
     ),
+    "until_failures": ("ccc_chart", "geometric_total_chart"),
     "variables": ("individuals",),
+    "waiting_times": ("nearly_normal_times", "t_chart", "t_run_length"),
     "weighted": ("ewma",),
 }
 _MODULE = {name: module for module, names in _HOME.items() for name in names}

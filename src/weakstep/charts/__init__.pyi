@@ -77,9 +77,6 @@ from weakstep.charts.pooled_ranges import pooled_range as pooled_range
 from weakstep.charts.rare import g_chart as g_chart
 from weakstep.charts.rare import g_signal_chance as g_signal_chance
 from weakstep.charts.rare import geometric_limits as geometric_limits
-from weakstep.charts.rare import nearly_normal_times as nearly_normal_times
-from weakstep.charts.rare import t_chart as t_chart
-from weakstep.charts.rare import t_run_length as t_run_length
 from weakstep.charts.run_length_laws import RunLengthLaw as RunLengthLaw
 from weakstep.charts.run_lengths import average_run_length as average_run_length
 from weakstep.charts.run_lengths import run_length_law as run_length_law
@@ -106,5 +103,10 @@ from weakstep.charts.tolerance_intervals import (
 )
 from weakstep.charts.tolerance_intervals import tolerance_interval as tolerance_interval
 from weakstep.charts.tolerance_intervals import tolerance_sample_size as tolerance_sample_size
+from weakstep.charts.until_failures import ccc_chart as ccc_chart
+from weakstep.charts.until_failures import geometric_total_chart as geometric_total_chart
 from weakstep.charts.variables import individuals as individuals
+from weakstep.charts.waiting_times import nearly_normal_times as nearly_normal_times
+from weakstep.charts.waiting_times import t_chart as t_chart
+from weakstep.charts.waiting_times import t_run_length as t_run_length
 from weakstep.charts.weighted import ewma as ewma

@@ -1,4 +1,4 @@
-"""Charts of rare failures: good items, or time, between one failure and the next."""
+"""Charts of rare failures: good items between one failed item and the next."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from weakstep.charts.checks import chance, one_row
+from weakstep.charts.checks import chance, one_row, real, whole_counts
 from weakstep.charts.frozen import constant_line
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import find_signals
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 THREE_SIGMA_CHANCE = 0.0026997960632601866  # of a normal value beyond 3 sigma
-_POWER = 0.2777  # 1 / 3.6 as Nelson rounds it; makes an exponential time nearly normal
 
 
 def g_chart(
@@ -74,9 +73,9 @@ def g_chart(
     (99.0, 397.5)
     """
     shown = one_row(good_between)
-    known = shown[~np.isnan(shown)]
-    if (known < 0).any() or (known != np.floor(known)).any():
-        msg = "good_between must hold whole counts, none negative"
+    known = whole_counts("good_between", shown[~np.isnan(shown)])
+    if limits not in ("probability", "three sigma"):
+        msg = f"limits must be 'probability' or 'three sigma', got {limits!r}"
         raise ValueError(msg)
     if len(known) == 0 or (share is None and known.sum() == 0):
         msg = "A chart of good items between failures needs at least one good item between two."
@@ -101,7 +100,7 @@ def g_chart(
             sigma_from="geometric" + (", share of failures given" if share is not None else ""),
             degrees_of_freedom=math.inf if share is not None else float(len(known)),
         ),
-        signals=_signals(shown, lower, upper),
+        signals=signals_beyond(shown, lower, upper),
         false_alarm=float(1.0 - (1.0 - beyond) ** len(known)),
     )
 
@@ -115,6 +114,8 @@ def geometric_quantile(level: float, share: float) -> int:
     >>> geometric_quantile(0.5, 0.01)
     68
     """
+    chance("level", level)
+    chance("share", share)
     return max(0, math.ceil(math.log1p(-level) / math.log1p(-share) - 1e-12) - 1)
 
 
@@ -134,7 +135,8 @@ def geometric_limits(share: float, false_alarm: float) -> tuple[float, float]:
     >>> geometric_limits(0.01, 0.0027)
     (0.0, 657.0)
     """
-    half = false_alarm / 2.0
+    half = chance("false_alarm", false_alarm) / 2.0
+    chance("share", share)
     # P(G < a) = 1 - q^a <= half
     lower = math.floor(math.log1p(-half) / math.log1p(-share) + 1e-12)
     return float(lower), float(geometric_quantile(1.0 - half, share))
@@ -157,142 +159,14 @@ def g_signal_chance(share: float, lower: float, upper: float) -> float:
     54.6
     """
     good = 1.0 - chance("share", share)
-    below = 1.0 - good ** math.ceil(lower - 1e-9)
-    above = good ** (math.floor(upper + 1e-9) + 1)
+    real("lower", lower)
+    real("upper", upper)
+    below = 1.0 - good ** max(0, math.ceil(lower - 1e-9))
+    above = good ** max(0, math.floor(upper + 1e-9) + 1)
     return float(below + above)
 
 
-def t_chart(
-    time_between: ArrayLike, *, mean: float | None = None, false_alarm: float = THREE_SIGMA_CHANCE
-) -> Chart:
-    r"""
-    Chart of the time between one failure and the next, with exponential probability limits.
-
-    With mean time :math:`\theta`, limits lie at :math:`-\theta \ln(1 - \alpha/2)` and
-    :math:`-\theta \ln(\alpha/2)`; the centre line is the median :math:`\theta \ln 2`. A low point
-    means failures came closer together.
-
-    Parameters
-    ----------
-    time_between : array_like, shape (n_points,)
-        In one unit, none negative; NaN is a gap.
-    mean : float, optional
-        Known mean time; default that of the values.
-    false_alarm : float
-        :math:`\alpha`, chance of a stable point beyond either limit.
-
-    Returns
-    -------
-    Chart
-
-    Raises
-    ------
-    ValueError
-        A time is negative, *mean* is not above 0, or *false_alarm* not between 0 and 1.
-    NotEnoughError
-        No time above 0 is logged.
-
-    References
-    ----------
-    M. Xie, T. N. Goh and P. Ranjan (2002), Some effective control chart procedures for
-    reliability monitoring, Reliability Engineering and System Safety 77, 143-150.
-
-    Examples
-    --------
-    >>> chart = t_chart([90.0, 110.0], false_alarm=0.0027)
-    >>> round(float(chart.limits.lower[0]), 4), round(float(chart.limits.upper[0]), 3)
-    (0.1351, 660.765)
-    """
-    shown = one_row(time_between)
-    known = shown[~np.isnan(shown)]
-    if (known < 0).any():
-        msg = f"time_between must not be negative, found {known.min():g}"
-        raise ValueError(msg)
-    if len(known) == 0 or known.max() == 0.0:
-        msg = "A chart of time between failures needs at least one time above 0; there is none."
-        raise NotEnoughError(msg)
-    chance("false_alarm", false_alarm)
-    theta = float(known.mean()) if mean is None else float(mean)
-    if not theta > 0.0:
-        msg = f"mean must be above 0, got {mean}"
-        raise ValueError(msg)
-    lower = -theta * math.log1p(-false_alarm / 2.0)
-    upper = -theta * math.log(false_alarm / 2.0)
-    return Chart(
-        kind="t",
-        values=shown,
-        limits=Limits(
-            centre=theta * math.log(2.0),
-            lower=constant_line(lower, shown),
-            upper=constant_line(upper, shown),
-            sigma=theta,
-            sigma_from="exponential" + (", mean given" if mean is not None else ""),
-            degrees_of_freedom=math.inf if mean is not None else float(len(known)),
-        ),
-        signals=_signals(shown, lower, upper),
-        false_alarm=float(1.0 - (1.0 - false_alarm) ** len(known)),
-    )
-
-
-def t_run_length(ratio: float = 1.0, *, false_alarm: float = THREE_SIGMA_CHANCE) -> float:
-    r"""
-    Average number of failures until a t chart signals.
-
-    The mean time has become *ratio* times that of the limits:
-    :math:`1 / [1 - (1 - \alpha/2)^{1/r} + (\alpha/2)^{1/r}]`.
-
-    Parameters
-    ----------
-    ratio : float
-        Above 0; below 1 failures come more often.
-    false_alarm : float
-        :math:`\alpha` of the limits.
-
-    Examples
-    --------
-    >>> round(t_run_length(), 1), round(t_run_length(0.1), 1)
-    (370.4, 74.5)
-    """
-    if not ratio > 0.0:
-        msg = f"ratio must be above 0, got {ratio}"
-        raise ValueError(msg)
-    half = chance("false_alarm", false_alarm) / 2.0
-    below = -math.expm1(math.log1p(-half) / ratio)
-    return float(1.0 / (below + half ** (1.0 / ratio)))
-
-
-def nearly_normal_times(time_between: ArrayLike) -> Floats:
-    r"""
-    Raise times to the power 0.2777 (about 1/3.6): nearly normal when the times are exponential.
-
-    Parameters
-    ----------
-    time_between : array_like, shape (n_points,)
-        None negative.
-
-    Returns
-    -------
-    array, shape (n_points,)
-        For an individuals chart.
-
-    References
-    ----------
-    L. S. Nelson (1994), A control chart for parts-per-million nonconforming items, Journal of
-    Quality Technology 26, 239-240.
-
-    Examples
-    --------
-    >>> nearly_normal_times([286.0]).round(3).tolist()
-    [4.81]
-    """
-    times = one_row(time_between)
-    if (times < 0).any():
-        msg = f"time_between must not be negative, found {np.nanmin(times):g}"
-        raise ValueError(msg)
-    return np.asarray(times**_POWER, dtype=float)
-
-
-def _signals(shown: Floats, lower: float, upper: float) -> tuple[Signal, ...]:
+def signals_beyond(shown: Floats, lower: float, upper: float) -> tuple[Signal, ...]:
     """Points strictly beyond the limits, as signals."""
     z = np.where(shown > upper, 4.0, np.where(shown < lower, -4.0, 0.0))
     return find_signals(np.where(np.isnan(shown), np.nan, z), ("beyond_limit",))
