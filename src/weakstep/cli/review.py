@@ -7,6 +7,7 @@ import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from weakstep.cli.numbers import number
 from weakstep.cli.shared import CLEAN, Commands, add_log, command, read
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ def add(commands: Commands[argparse.ArgumentParser]) -> None:
     )
     review.add_argument(
         "--permutations",
-        type=_at_least_99,
+        type=number(int, "a whole number of at least 99", lambda value: value >= 99),
         default=1999,
         metavar="N",
         help="permutations behind each p-value, at least 99 (default: %(default)s)",
@@ -66,13 +67,6 @@ def add(commands: Commands[argparse.ArgumentParser]) -> None:
         help="what the lab changed, and when (default: changes.csv or changes.toml beside the log)",
     )
     review.set_defaults(run=_review)
-
-
-def _at_least_99(text: str) -> int:
-    if not text.isdecimal() or int(text) < 99:
-        message = f"found {text!r}, expected a whole number of at least 99"
-        raise argparse.ArgumentTypeError(message)
-    return int(text)
 
 
 def _demo(options: argparse.Namespace) -> int:

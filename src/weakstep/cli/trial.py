@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from weakstep.cli.numbers import number
 from weakstep.cli.shared import CLEAN, Commands, add_process, command, read
 from weakstep.errors import LogError
 
@@ -14,6 +15,12 @@ if TYPE_CHECKING:
     from weakstep.runlog.model import RunLog
     from weakstep.trials.levels import Levels
     from weakstep.trials.question import Question
+
+
+SHARE = number(float, "a number between 0 and 1", lambda value: 0.0 < value < 1.0)
+ABOVE_0 = number(float, "a number above 0", lambda value: 0.0 < value < float("inf"))
+COUNT = number(int, "a whole number", lambda value: value >= 0)
+POSITIVE = number(int, "a whole number of at least 1", lambda value: value >= 1)
 
 
 def add(commands: Commands[argparse.ArgumentParser]) -> None:
@@ -49,18 +56,18 @@ def add(commands: Commands[argparse.ArgumentParser]) -> None:
     trial.add_argument(
         "--rates", metavar="P:P", type=rates, help="failure rates to tell apart, such as 0.3:0.1"
     )
-    trial.add_argument("--difference", type=above_0, help="of a measured outcome, in its unit")
-    trial.add_argument("--power", type=share, default=0.8, help="default: %(default)s")
-    trial.add_argument("--alpha", type=share, default=0.05, help="default: %(default)s")
+    trial.add_argument("--difference", type=ABOVE_0, help="of a measured outcome, in its unit")
+    trial.add_argument("--power", type=SHARE, default=0.8, help="default: %(default)s")
+    trial.add_argument("--alpha", type=SHARE, default=0.05, help="default: %(default)s")
     trial.add_argument(
-        "--combinations", type=positive, metavar="N", help="at most N, for several parameters"
+        "--combinations", type=POSITIVE, metavar="N", help="at most N, for several parameters"
     )
     trial.add_argument(
-        "--centre", type=count, default=0, metavar="N", help="runs at the middle, each block"
+        "--centre", type=COUNT, default=0, metavar="N", help="runs at the middle, each block"
     )
-    trial.add_argument("--chips", type=positive, help="a run; default as in the log")
+    trial.add_argument("--chips", type=POSITIVE, help="a run; default as in the log")
     trial.add_argument(
-        "--runs-per-day", type=positive, metavar="N", help="a block is a day of N runs"
+        "--runs-per-day", type=POSITIVE, metavar="N", help="a block is a day of N runs"
     )
     trial.add_argument(
         "--block-by",
@@ -93,46 +100,6 @@ def rates(text: str) -> tuple[float, float]:
         message = f"found {text!r}, expected two different rates between 0 and 1, such as 0.3:0.1"
         raise argparse.ArgumentTypeError(message)
     return found
-
-
-def share(text: str) -> float:
-    """Read a number between 0 and 1."""
-    try:
-        value = float(text)
-    except ValueError:
-        value = 0.0
-    if not 0.0 < value < 1.0:
-        message = f"found {text!r}, expected a number between 0 and 1"
-        raise argparse.ArgumentTypeError(message)
-    return value
-
-
-def above_0(text: str) -> float:
-    """Read a number above 0."""
-    try:
-        value = float(text)
-    except ValueError:
-        value = 0.0
-    if not 0.0 < value < float("inf"):
-        message = f"found {text!r}, expected a number above 0"
-        raise argparse.ArgumentTypeError(message)
-    return value
-
-
-def count(text: str) -> int:
-    """Read a whole number, 0 or more."""
-    if not text.isdecimal():
-        message = f"found {text!r}, expected a whole number"
-        raise argparse.ArgumentTypeError(message)
-    return int(text)
-
-
-def positive(text: str) -> int:
-    """Read a whole number of at least 1."""
-    if not text.isdecimal() or int(text) < 1:
-        message = f"found {text!r}, expected a whole number of at least 1"
-        raise argparse.ArgumentTypeError(message)
-    return int(text)
 
 
 def run(options: argparse.Namespace) -> int:
