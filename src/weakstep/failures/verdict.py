@@ -125,11 +125,11 @@ def _further_out(factor: Factor, parameter: Parameter) -> str:
     lower, upper = (limit, None) if best.side == "lower" else (None, limit)
     words = window_words(Window(lower, upper, parameter.unit), parameter)
     rate, least, most = (float(one[widest]) for one in (best.rate, best.lower, best.upper))
+    expected = share_words(Interval(rate, least, most, best.level))
     return (
         f", because the gain lies further out: with every run {words}, as "
         f"{percent(float(best.share_met[widest]))} of them were, "
-        f"{share_words(Interval(rate, least, most, best.level))} would be expected to fail that way "
-        f"instead of {percent(_rate_now(best))}"
+        f"{expected} would be expected to fail that way instead of {percent(_rate_now(best))}"
     )
 
 
