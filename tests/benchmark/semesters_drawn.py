@@ -177,7 +177,7 @@ def expectations(
     """
     Return what the description expects of each parameter: nothing, or mostly what is true.
 
-    "expected": right for four parameters of five, as the method supposes; "contrary": for none.
+    "expected": right for three parameters of four, as the method supposes; "contrary": for none.
     """
     if trouble not in ("expected", "contrary"):
         return [""] * PARAMETERS
@@ -191,7 +191,7 @@ def expectations(
         others = [
             word for word in ("high", "low", "both_ends")[: 2 + (j != YES_NO)] if word != right
         ]
-        wrong = trouble == "contrary" or rng.random() < 0.2
+        wrong = trouble == "contrary" or rng.random() < 0.25
         words.append(str(rng.choice(others)) if wrong else right)
     return words
 

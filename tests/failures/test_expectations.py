@@ -17,8 +17,8 @@ VALUES = np.random.default_rng(3).normal(size=150)
 SHAPES = (*number_shapes(VALUES, SCALE), *bends(VALUES, SCALE))
 
 
-@pytest.mark.parametrize(("worse_when", "toward_high"), [("high", 0.8), ("low", 0.2)])
-def test_a_direction_is_four_times_as_probable_as_the_other(worse_when, toward_high):
+@pytest.mark.parametrize(("worse_when", "toward_high"), [("high", 0.75), ("low", 0.25)])
+def test_a_direction_is_three_times_as_probable_as_the_other(worse_when, toward_high):
     """Whatever side a shape is written from: the coefficient's sign says where failures rise."""
     for before, after in zip(SHAPES, expecting(SHAPES, worse_when), strict=True):
         assert replace(after, positive=before.positive) == before
@@ -31,7 +31,7 @@ def test_a_direction_is_four_times_as_probable_as_the_other(worse_when, toward_h
 
 
 def test_both_ends_favour_shapes_with_a_middle():
-    """Four times their weight, and no direction."""
+    """Three times their weight, and no direction."""
     for before, after in zip(SHAPES, expecting(SHAPES, "both_ends"), strict=True):
         times = ODDS if before.kind in ("away", "outside") else 1.0
         assert after == replace(before, weight=before.weight * times)
@@ -98,5 +98,5 @@ def test_candidates_carry_what_their_description_expects(log_of, parameter_of):
     tested = np.ones(80, dtype=int)
     log = log_of(columns, {"bond": tested}, tested, parameters=described)
     delay, ratio = gather(log.process, log.runs, np.zeros(80, dtype=int))[0]
-    assert delay.shapes[0].positive == pytest.approx(0.8)
+    assert delay.shapes[0].positive == pytest.approx(0.75)
     assert ratio.shapes[0].positive == 0.5

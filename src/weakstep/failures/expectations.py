@@ -9,9 +9,9 @@ if TYPE_CHECKING:
     from weakstep.failures.shapes import Shape
     from weakstep.process.model import WorseWhen
 
-ODDS = 4.0
+ODDS = 3.0
 """An expected direction is this many times as probable as the other one. Not fitted to anything:
-a description that errs in one parameter of five deserves no more."""
+a description that errs in one parameter of four deserves no more."""
 RISING = ("line", "above", "bend")
 FALLING = ("below",)
 FROM_THE_MIDDLE = ("away", "outside")
@@ -28,8 +28,8 @@ def expecting(shapes: tuple[Shape, ...], worse_when: WorseWhen) -> tuple[Shape, 
     ----------
     shapes : tuple of Shape
     worse_when : WorseWhen
-        "high" or "low": shapes with that direction are 4 times as probable as the opposite;
-        "both_ends": shapes that rise away from a middle are 4 times as probable as otherwise;
+        "high" or "low": shapes with that direction are 3 times as probable as the opposite;
+        "both_ends": shapes that rise away from a middle are 3 times as probable as otherwise;
         the empty string leaves all as it is.
 
     Returns
