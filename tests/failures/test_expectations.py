@@ -53,7 +53,7 @@ def strengths(worse_when: str, residuals: np.ndarray, x: np.ndarray) -> np.ndarr
     """Return p-values of one parameter, each row of residuals being an outcome."""
     shapes = expecting((*number_shapes(x, SCALE), *bends(x, SCALE)), worse_when)
     columns = np.column_stack([shape.evaluate(x) for shape in shapes])
-    orders = draw_orders(np.zeros(len(x), dtype=int), 199, np.random.default_rng(11))
+    orders = draw_orders(np.zeros(len(x), dtype=int), 99, np.random.default_rng(11))
     found = []
     for row in residuals:
         result = score(
