@@ -49,6 +49,9 @@ class Habits:
         Failure rate of the family asked about, by who ran it.
     together : float
         Correlation of chips of one run beside that.
+    widening : float
+        Spread of values within operators in a long log over that in this one, where each operator's
+        mean is that of a few runs: sqrt(n / (n - operators)).
     """
 
     tested: np.ndarray
@@ -60,6 +63,7 @@ class Habits:
     weights: tuple[np.ndarray, ...]
     rate: np.ndarray
     together: float
+    widening: float = 1.0
 
     def rows(self, index: np.ndarray, week: np.ndarray) -> Habits:
         """Return the log whose places hold the runs *index*, in these weeks."""
@@ -121,7 +125,11 @@ def resampled(log: Habits, runs: int, rng: np.random.Generator) -> tuple[Habits,
     span = int(log.week.max() - log.week.min()) + 1
     week = log.week[None, :] + span * np.arange(semesters)[:, None]
     places = index.ravel()[:runs]
-    return log.rows(places, week.ravel()[:runs]), places
+    freedom = max(count - len(own), 1)
+    longer = replace(
+        log.rows(places, week.ravel()[:runs]), widening=float(np.sqrt(count / freedom))
+    )
+    return longer, places
 
 
 @dataclass(frozen=True, eq=False)
@@ -260,7 +268,7 @@ class Simulation:
         )
         scaled = columns / np.sqrt(variance)
         return Asked(
-            fit.residuals @ scaled,
+            log.widening * (fit.residuals @ scaled),
             scaled.T @ left,
             table,
             weights / weights.sum(),

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 LEVEL = 0.90
 MOST_DRAWS, FEWEST_DRAWS = 100, 20
-DRAWN_RUNS = 1_500_000
+DRAWN_RUNS, DRAWN_CELLS = 1_500_000, 480_000
 MOST_PARAMETERS, FEWER_IN_LONG_LOGS, MOST_RUNS = 30, 12, 400
 STEP, REACH = 0.25, 1.5
 """Of the lengths that are tried, on their logarithm."""
@@ -104,7 +104,8 @@ def runs_needed(
     logs that pass crosses 0.80, averaged over what the failure rate may be: runs needed go as
     (1 - p) / p, p known to :math:`\sqrt{d / (n p (1 - p))}` on the logit scale, d the design effect
     of n chips. The interval of the length holds that and the error of the simulation. Of logs
-    longer than 400 runs the latest 400 are asked, and 400 are drawn for lengths beyond.
+    longer than 400 runs the latest 400 are asked; 400 to 800 are drawn for lengths beyond, the
+    fewer the more shapes there are to score.
 
     Parameters
     ----------
@@ -138,7 +139,7 @@ def runs_needed(
     lengths = np.arange(np.log(logged / TIMES_LONGER_AT_MOST), longest + STEP, STEP)
     first = _planted(Simulation(log, len(latest), family, rng), lengths, uppers, ratio, spread, rng)
     length = first.crossing() or float(np.exp(longest))
-    drawn, places = resampled(log, int(np.clip(length, FEWEST_RUNS, MOST_RUNS)), rng)
+    drawn, places = resampled(log, _drawn_runs(length, candidates), rng)
     lengths = np.log(length) + np.arange(-REACH, REACH + STEP, STEP)
     uppers = {place: upper[places] for place, upper in uppers.items()}
     longer = _planted(Simulation(drawn, length, family, rng), lengths, uppers, ratio, spread, rng)
@@ -166,6 +167,13 @@ def _latest(failed: np.ndarray, tested: np.ndarray) -> np.ndarray:
     latest = everything[-MOST_RUNS:]
     k, m = int(failed[latest].sum()), int(tested[latest].sum())
     return latest if min(k, m - k) >= FEWEST_FAILURES else everything
+
+
+def _drawn_runs(length: float, candidates: tuple[Candidate, ...]) -> int:
+    """Return how many runs to draw: the length meant, or fewer that can be scored quickly."""
+    shapes = sum(len(one.shapes) for one in candidates)
+    most = int(np.clip(DRAWN_CELLS // shapes, MOST_RUNS, 2 * MOST_RUNS))
+    return int(np.clip(length, FEWEST_RUNS, most))
 
 
 def _spread(failed: np.ndarray, tested: np.ndarray) -> float:
