@@ -7,19 +7,19 @@ Run it to see the figures: python tests/corpus/judge.py
 from __future__ import annotations
 
 import csv
-import math
+import sys
 from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
 from weakstep.errors import LogError
 from weakstep.process.load import load_process
-from weakstep.process.model import Process
 from weakstep.runlog.model import RunLog
 from weakstep.runlog.read import read_log
 
 HERE = Path(__file__).parent
-UNKNOWABLE = "?"
+sys.path.insert(0, str(HERE))
+from readings import UNKNOWABLE, read_as, report, same  # noqa: E402
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,8 @@ class Verdict:
     text: str
     honest: str
     read_as: str
-    verdict: str  # "right", "told" or "silent"
+    verdict: str  # "right", "told", "file" (only the whole file is spoken of) or "silent"
+    told_of: str
 
 
 def honest_cells() -> dict[str, list[dict[str, str]]]:
@@ -44,47 +45,30 @@ def honest_cells() -> dict[str, list[dict[str, str]]]:
     return cells
 
 
-def read_as(log: RunLog, process: Process, line: int, column: str) -> str | None:
-    """Return what the reader made of a cell, as text; None when its row was set aside."""
-    rows = log.chips[log.chips["line"] == line]
-    if rows.empty:
-        return None
-    row = rows.iloc[0]
-    parameter = process.parameter(column)
-    if column == "outcome":
-        if row["made"] > 1:
-            return f"{row['failed']} of {row['made']}"
-        return str(row["mode"])
-    if column not in rows.columns:
-        return ""
-    value = row[column]
-    if parameter.kind == "time":
-        return "" if value != value else str(value)[:16]
-    if parameter.kind == "number":
-        return "" if math.isnan(value) else f"{value:.9g}"
-    if parameter.kind == "yes_no":
-        return "" if math.isnan(value) else ("yes" if value else "no")
-    return str(value)
+def nearest_word(log: RunLog, line: int, header: str) -> str:
+    """
+    Return what the nearest word about a cell, notes left out, speaks of.
 
-
-def means(honest: str, read: str) -> bool:
-    """Whether a reading is the honest one; numbers to a part in a million."""
-    if honest == read:
-        return True
-    try:
-        return math.isclose(float(honest), float(read), rel_tol=1e-6)
-    except ValueError:
-        return False
-
-
-def is_told(log: RunLog, line: int, header: str) -> bool:
-    """Whether the cell, its row, its column or its file is spoken of by anything but a note."""
-    for problem in log.problems:
-        of_cell = problem.line in (None, line) and problem.column in (None, header)
-        says = problem.severity != "note" or problem.code in ("above_header", "unknown_column")
-        if of_cell and says:
-            return True
-    return any(care.line == line and care.column == header for care in log.care)
+    "cell", "row" or "column"; "file" when only the whole file is spoken of, which nobody may think
+    of at this cell; "nothing".
+    """
+    if any(care.line == line and care.column == header for care in log.care):
+        return "cell"
+    spoken_of = {
+        (problem.line is not None, problem.column is not None)
+        for problem in log.problems
+        if problem.severity != "note" or problem.code in ("above_header", "unknown_column")
+        if problem.line in (None, line) and problem.column in (None, header)
+    }
+    for place, name in (
+        ((True, True), "cell"),
+        ((True, False), "row"),
+        ((False, True), "column"),
+        ((False, False), "file"),
+    ):
+        if place in spoken_of:
+            return name
+    return "nothing"
 
 
 def judge(folder: Path = HERE / "files") -> list[Verdict]:
@@ -95,18 +79,20 @@ def judge(folder: Path = HERE / "files") -> list[Verdict]:
         log = read_log(folder / file, process)
         for cell in cells:
             line = int(cell["line"])
-            read = read_as(log, process, line, cell["column"])
-            told = is_told(log, line, cell["header"])
+            read = read_as(log, line, cell["column"])
             honest = cell["honest"]
-            aside = read is None
+            told_of = "row set aside" if read is None else nearest_word(log, line, cell["header"])
+            spoken = {"file": "file", "nothing": "silent"}.get(told_of, "told")
             if honest == UNKNOWABLE:
-                verdict = "right" if told or aside else "silent"
-            elif (aside and not honest) or (not aside and means(honest, str(read))):
+                verdict = "right" if spoken == "told" else spoken
+            elif (read is None and not honest) or (read is not None and same(honest, read)):
                 verdict = "right"
             else:
-                verdict = "told" if told or aside else "silent"
+                verdict = spoken
             verdicts.append(
-                Verdict(file, line, cell["header"], cell["text"], honest, str(read), verdict)
+                Verdict(
+                    file, line, cell["header"], cell["text"], honest, str(read), verdict, told_of
+                )
             )
     return verdicts
 
@@ -114,14 +100,9 @@ def judge(folder: Path = HERE / "files") -> list[Verdict]:
 def main() -> None:
     """Print the figures, and every cell that is not right."""
     verdicts = judge()
-    counts = Counter(one.verdict for one in verdicts)
-    knowable = [one for one in verdicts if one.honest != UNKNOWABLE]
-    right = sum(one.verdict == "right" for one in knowable)
-    for one in verdicts:
-        if one.verdict != "right":
-            print(one)
-    print(f"{len({one.file for one in verdicts})} files, {len(verdicts)} cells: {dict(counts)}")
-    print(f"read right without help: {right} of {len(knowable)} = {right / len(knowable):.4f}")
+    told_of = Counter(one.told_of for one in verdicts if one.honest == UNKNOWABLE)
+    print(report(verdicts))
+    print(f"what no reader can know: {told_of.total()} cells, told of: {dict(told_of)}")
 
 
 if __name__ == "__main__":

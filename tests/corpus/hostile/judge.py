@@ -7,10 +7,8 @@ Judge the reader on the hostile files: right, told about, or silently wrong.
 
 from __future__ import annotations
 
-import math
 import sys
 import tomllib
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,6 +20,8 @@ from weakstep.runlog.read import read_log
 
 HERE = Path(__file__).parent
 FILES = HERE / "files"
+sys.path.insert(0, str(HERE.parent))
+from readings import read_as, report, same  # noqa: E402
 
 
 @dataclass(frozen=True)
@@ -67,37 +67,6 @@ def honest_rows() -> Iterator[tuple[str, int, dict[str, str]]]:
             number, *cells = [cell.strip() for cell in line.split("¦")]
             named = {} if cells == ["aside"] else dict(zip(columns, cells, strict=True))
             yield file, int(number), named
-
-
-def read_as(log: RunLog, line: int, column: str) -> str | None:
-    """Return what a cell was read as, as text; None when its row is not among the runs."""
-    rows = log.chips[log.chips["line"] == line]
-    if rows.empty:
-        return None
-    row = rows.iloc[0]
-    if column == "outcome":
-        return f"{row['failed']} of {row['made']}" if row["made"] > 1 else str(row["mode"])
-    if column not in rows.columns:
-        return ""
-    value = row[column]
-    kind = log.process.parameter(column).kind
-    if kind == "time":
-        return "" if value != value else str(value)[:16]
-    if kind == "number":
-        return "" if math.isnan(value) else f"{value:.9g}"
-    if kind == "yes_no":
-        return "" if math.isnan(value) else ("yes" if value else "no")
-    return str(value)
-
-
-def same(honest: str, read: str) -> bool:
-    """Whether two readings agree; numbers to a part in a million."""
-    if honest == read:
-        return True
-    try:
-        return math.isclose(float(honest), float(read), rel_tol=1e-6)
-    except ValueError:
-        return False
 
 
 def headers_of(log: RunLog, column: str) -> set[str | None]:
@@ -160,15 +129,7 @@ def main() -> None:
     """Print the figures, and every cell that is not right."""
     if "--write" in sys.argv:
         write_files(FILES)
-    cells = judge()
-    for one in cells:
-        if one.verdict != "right":
-            print(one)
-    known = [one for one in cells if one.honest != "?"]
-    right = sum(one.verdict == "right" for one in known)
-    counts = dict(Counter(one.verdict for one in cells))
-    print(f"{len({one.file for one in cells})} files, {len(cells)} cells: {counts}")
-    print(f"read right without help: {right} of {len(known)} = {right / len(known):.4f}")
+    print(report(judge()))
 
 
 if __name__ == "__main__":
