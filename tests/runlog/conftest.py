@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import pytest
@@ -29,6 +29,17 @@ def read_text(tmp_path: Path, process: Process) -> ReadText:
         path = tmp_path / name
         path.write_bytes(text.encode() if isinstance(text, str) else text)
         return read_log(path, described or process)
+
+    return read
+
+
+@pytest.fixture
+def read_column(read_text: ReadText) -> Callable[[str, Sequence[object]], RunLog]:
+    """Read a log of good chips with one column more."""
+
+    def read(header: str, cells: Sequence[object]) -> RunLog:
+        rows = "".join(f"C{i};{cell};ok\n" for i, cell in enumerate(cells))
+        return read_text(f"chip_id;{header};outcome\n{rows}")
 
     return read
 

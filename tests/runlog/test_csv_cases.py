@@ -10,7 +10,7 @@ import pytest
 from weakstep.process.load import load_process
 from weakstep.runlog.files import decoded
 from weakstep.runlog.read import read_log
-from weakstep.runlog.tables import read_table
+from weakstep.runlog.splitting import read_table
 
 SPECTRUM = Path(__file__).parent / "csv_spectrum"
 CASES = sorted(path.stem for path in (SPECTRUM / "csvs").glob("*.csv"))

@@ -12,10 +12,11 @@ import pandas as pd
 import pytest
 
 from weakstep.process.load import load_process
-from weakstep.runlog import tables
+from weakstep.runlog import splitting
 from weakstep.runlog.files import TextFile
 from weakstep.runlog.read import read_log
-from weakstep.runlog.tables import Table, read_table
+from weakstep.runlog.splitting import read_table
+from weakstep.runlog.tables import Table
 
 BENCHMARK = Path(__file__).parents[1] / "benchmark" / "reading.py"
 
@@ -38,7 +39,7 @@ def test_both_roads_give_the_same_cells(
     lines += [";".join(rng.choice(words, rng.integers(1, 7))) for _ in range(400)]
     text = newline.join(lines) + last
     slow = read_table(TextFile("log.csv", text, "utf-8"))
-    monkeypatch.setattr(tables, "_LARGE", 0)
+    monkeypatch.setattr(splitting, "_LARGE", 0)
     fast = read_table(TextFile("log.csv", text, "utf-8"))
     assert cells_of(fast) == cells_of(slow)
     assert fast.decimal_comma == slow.decimal_comma

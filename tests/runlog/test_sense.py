@@ -2,42 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import pytest
 
 from weakstep.runlog.model import Problem, RunLog
 
+ReadColumn = Callable[[str, Sequence[object]], RunLog]
 ReadText = Callable[..., RunLog]
 TheProblem = Callable[[RunLog, str], Problem]
 
 
-def column(name: str, cells: list[object]) -> str:
-    """Return a log with one column."""
-    rows = "".join(f"C{i},{cell},ok\n" for i, cell in enumerate(cells))
-    return f"chip_id,{name},outcome\n{rows}"
-
-
 def test_heaped_digits_are_told_and_even_ones_are_not(
-    read_text: ReadText, the_problem: TheProblem
+    read_column: ReadColumn, the_problem: TheProblem
 ) -> None:
     """Values written from memory end in 0 and 5; read from a clock they end in anything."""
     rng = np.random.default_rng(7)
     exact = rng.integers(10, 120, 60)
-    rounded = read_text(column("delay_s", (np.round(exact / 5) * 5).astype(int).tolist()))
+    rounded = read_column("delay_s", (np.round(exact / 5) * 5).astype(int).tolist())
     problem = the_problem(rounded, "heaped_digits")
     assert problem.severity == "note"
     assert "100% of the values end in 0 or 5, by chance 20 % would" in problem.message
-    even = read_text(column("delay_s", exact.tolist()))
+    even = read_column("delay_s", exact.tolist())
     assert "heaped_digits" not in [p.code for p in even.problems]
 
 
-def test_a_long_gap_is_told(read_text: ReadText, the_problem: TheProblem) -> None:
+def test_a_long_gap_is_told(read_column: ReadColumn, the_problem: TheProblem) -> None:
     """The longest stretch of empty cells in a column that is mostly filled."""
     cells: list[object] = [40 + i % 7 for i in range(40)]
     cells[12:24] = [""] * 12
-    problem = the_problem(read_text(column("rh_pct", cells)), "long_gap")
+    problem = the_problem(read_column("rh_pct", cells), "long_gap")
     assert (problem.line, problem.severity) == (14, "note")
     assert "from line 14 to line 25, 12 rows on end" in problem.message
 
@@ -46,11 +41,11 @@ def test_a_long_gap_is_told(read_text: ReadText, the_problem: TheProblem) -> Non
     ("zeros", "lowest", "asked"), [(4, 30, True), (4, 1, False), (2, 30, False)]
 )
 def test_zeros_far_from_all_others_are_asked_about(
-    read_text: ReadText, zeros: int, lowest: int, asked: bool
+    read_column: ReadColumn, zeros: int, lowest: int, asked: bool
 ) -> None:
     """A bake of 0 min among bakes of 30 and more may be a bake nobody wrote down."""
     cells: list[object] = [0] * zeros + [lowest] + [30 + i for i in range(12)]
-    codes = [p.code for p in read_text(column("bake_min", cells)).problems]
+    codes = [p.code for p in read_column("bake_min", cells).problems]
     assert ("zero_or_missing" in codes) == asked
 
 
@@ -80,10 +75,10 @@ def test_names_of_one_person_are_pointed_out_and_kept_apart(read_text: ReadText)
     ],
 )
 def test_a_span_of_clock_times_is_the_time_between(
-    read_text: ReadText, cell: str, seconds: float, past: bool
+    read_column: ReadColumn, cell: str, seconds: float, past: bool
 ) -> None:
     """Also past midnight, and always listed."""
-    log = read_text(column("delay_s", [cell]))
+    log = read_column("delay_s", [cell])
     assert log.chips["delay_s"].tolist() == [seconds]
     assert ("past midnight" in log.care[0].why) == past
 

@@ -15,7 +15,8 @@ from weakstep.runlog.files import decoded, find_files, names_of, read_raw
 from weakstep.runlog.findings import Findings
 from weakstep.runlog.headings import best_heading, later_headings
 from weakstep.runlog.sheets import Sheet, open_sheet, rows_aside
-from weakstep.runlog.tables import Table, read_table
+from weakstep.runlog.splitting import read_table
+from weakstep.runlog.tables import Table
 from weakstep.runlog.workbooks import is_workbook, read_workbook
 
 

@@ -11,7 +11,7 @@ from weakstep.runlog.dates import day_order, moment_of, read_date
 from weakstep.runlog.files import decoded, read_raw
 from weakstep.runlog.findings import Findings
 from weakstep.runlog.model import Problem, RunLog
-from weakstep.runlog.tables import read_table
+from weakstep.runlog.splitting import read_table
 
 
 def compare_with_made(log: RunLog, path: str | Path) -> RunLog:

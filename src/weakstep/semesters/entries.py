@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 from weakstep.errors import LogError
 from weakstep.runlog.dates import DateCell, day_order, moment_of, read_date
 from weakstep.runlog.files import decoded, read_raw
-from weakstep.runlog.tables import read_table
+from weakstep.runlog.splitting import read_table
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
