@@ -1,8 +1,7 @@
-"""Plans of trials: levels inside the log, orders by lot, sheets that read back, words."""
+"""Plans of trials: orders by lot, blocks, sizes, words."""
 
 from __future__ import annotations
 
-import csv
 import json
 from collections.abc import Callable
 from dataclasses import replace
@@ -10,98 +9,20 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from openpyxl import load_workbook
 
-from weakstep.errors import LogError, NotEnoughError, OutputError
-from weakstep.failures.model import Window
+from weakstep.errors import LogError, NotEnoughError
 from weakstep.process.load import load_process
-from weakstep.process.model import RatedLimit
 from weakstep.runlog.model import RunLog
-from weakstep.runlog.read import read_log
 from weakstep.trials.levels import choose_levels
 from weakstep.trials.pace import Pace, pace_of
 from weakstep.trials.plan import plan_trial
 from weakstep.trials.plan_words import plan_text
 from weakstep.trials.planned import TrialPlan, plan_json, read_plan
 from weakstep.trials.question import Question
-from weakstep.trials.sheet import write_trial
 from weakstep.trials.sizing import seen_with
 
 Build = Callable[..., RunLog]
-SEMESTER = Path(__file__).parents[2] / "datasets" / "semester" / "logs"
-
-
-@pytest.fixture(scope="module")
-def semester() -> RunLog:
-    """Return the demo semester."""
-    return read_log(SEMESTER)
-
-
-@pytest.fixture(scope="module")
-def plan(semester: RunLog) -> TrialPlan:
-    """Return a trial of the delay at two levels."""
-    levels = choose_levels(semester, "delay_s", asked=(35.0, 90.0))
-    return plan_trial(semester, (levels,), Question("bond", (0.5, 0.1)), seed=4)
-
-
-def bench(log_of: Build, limit: float | None = None) -> RunLog:
-    """Forty runs at 1 to 40 of one parameter, a tenth of the chips failed."""
-    rated = (RatedLimit("heat", "it softens", "", upper=limit),) if limit else ()
-    failed = np.tile([1, 0, 0, 0, 0], 8)
-    return log_of(
-        {"heat": np.arange(1.0, 41.0)}, {"bond": failed}, np.full(40, 2), rated_limits=rated
-    )
-
-
-def test_levels_stay_inside_the_log(log_of: Build) -> None:
-    """Unasked: the 10 and 90 % quantiles; asked beyond the log: refused."""
-    log = bench(log_of)
-    assert choose_levels(log, "heat").values == pytest.approx((4.9, 36.1))
-    assert choose_levels(log, "heat", count=3).values == pytest.approx((4.9, 20.5, 36.1))
-    assert choose_levels(log, "heat", asked=(1.0, 40.0)).values == (1.0, 40.0)
-    with pytest.raises(LogError, match="outside what the log has seen"):
-        choose_levels(log, "heat", asked=(1.0, 40.5))
-
-
-def test_levels_never_pass_a_rated_limit(log_of: Build) -> None:
-    """What the log saw beyond the limit is no excuse."""
-    log = bench(log_of, limit=30.0)
-    found = choose_levels(log, "heat")
-    assert found.highest == 30.0
-    assert max(found.values) <= 30.0
-    with pytest.raises(LogError, match="within rated limits"):
-        choose_levels(log, "heat", asked=(5.0, 31.0))
-
-
-def test_levels_follow_the_window(log_of: Build) -> None:
-    """Median inside the window; outside it what one run in ten passed, or the median there."""
-    found = choose_levels(bench(log_of), "heat", window=Window(None, 20.0, ""))
-    assert found.values == pytest.approx((10.5, 36.1))
-    found = choose_levels(bench(log_of), "heat", window=Window(None, 37.0, ""))
-    assert found.values == pytest.approx((19.0, 39.0))
-    found = choose_levels(bench(log_of), "heat", window=Window(15.0, 30.0, ""))
-    assert found.values == pytest.approx((4.9, 22.5))
-
-
-@pytest.mark.parametrize(
-    ("column", "said"),
-    [
-        ("colour", "no numbers for 'colour'"),
-        ("rh_pct", "cannot be set for a run"),
-        ("oil_hours", "cannot be set for a run"),
-        ("equivalent_cure", "computed from others"),
-    ],
-)
-def test_what_cannot_be_set_is_refused(semester: RunLog, column: str, said: str) -> None:
-    """Ambient, counters, computed and unknown columns: one sentence each."""
-    with pytest.raises(LogError, match=said):
-        choose_levels(semester, column)
-
-
-def test_levels_asked_are_two_or_three(log_of: Build) -> None:
-    """One level compares nothing, four are not planned."""
-    with pytest.raises(LogError, match="expected 2 or 3"):
-        choose_levels(bench(log_of), "heat", asked=(5.0,))
+Bench = Callable[..., RunLog]
 
 
 def test_blocks_hold_every_level_equally_often(plan: TrialPlan) -> None:
@@ -135,9 +56,9 @@ def test_blocks_are_as_large_as_the_lab_is_quick(semester: RunLog) -> None:
     assert "(one operator each)" in plan_text(by_hand, semester.process, ())
 
 
-def test_a_log_without_dates_gets_days_of_four(log_of: Build) -> None:
+def test_a_log_without_dates_gets_days_of_four(bench: Bench) -> None:
     """Nothing tells the pace: four runs a block."""
-    assert pace_of(bench(log_of)) == Pace("day", 4, None)
+    assert pace_of(bench()) == Pace("day", 4, None)
 
 
 def test_large_designs_stay_whole(semester: RunLog) -> None:
@@ -151,7 +72,7 @@ def test_large_designs_stay_whole(semester: RunLog) -> None:
     assert "several days each" in plan_text(plan, semester.process, ())
 
 
-def test_what_other_sizes_could_see(plan: TrialPlan, log_of: Build) -> None:
+def test_what_other_sizes_could_see(plan: TrialPlan, bench: Bench) -> None:
     """Fewer runs show larger effects only; pairs within runs; a measured outcome by the t test."""
     table = seen_with(plan)
     runs = [one.at_a_level or 10**6 for one in table]
@@ -160,8 +81,8 @@ def test_what_other_sizes_could_see(plan: TrialPlan, log_of: Build) -> None:
     text = plan_text(plan, load_process(), table)
     assert "| 50 % | 12 % |" in text
     assert "pairs side by side would do as well" in text
-    levels = choose_levels(bench(log_of), "heat", asked=(5.0, 30.0))
-    log = bench(log_of)
+    levels = choose_levels(bench(), "heat", asked=(5.0, 30.0))
+    log = bench()
     numbers = log.runs.numbers.assign(burst=np.tile([1.0, 2.0, 3.0, 4.0], 10))
     log = replace(log, runs=replace(log.runs, numbers=numbers))
     measured = seen_with(plan_trial(log, (levels,), Question("burst")))
@@ -210,55 +131,6 @@ def test_a_broken_plan_is_one_sentence(text: str, tmp_path: Path) -> None:
         read_plan(tmp_path / "none.json")
 
 
-@pytest.mark.parametrize("name", ["sheet.csv", "sheet.xlsx"])
-def test_the_sheet_reads_back(plan: TrialPlan, tmp_path: Path, name: str) -> None:
-    """Filled in, the sheet is a log without a problem whose values are those planned."""
-    folder = tmp_path / "trial"
-    process = load_process()
-    write_trial(plan, process, folder)
-    sheet = folder / name
-    if name.endswith("xlsx"):
-        book = load_workbook(sheet)
-        rows = book.active
-        place = [cell.value for cell in rows[1]].index("outcome") + 1
-        for row in range(2, rows.max_row + 1):
-            rows.cell(row, place, "good")
-        book.save(sheet)
-    else:
-        with sheet.open(encoding="utf-8", newline="") as stream:
-            head, *body = csv.reader(stream)
-        place = head.index("outcome")
-        for row in body:
-            row[place] = "good"
-        with sheet.open("w", encoding="utf-8", newline="") as stream:
-            csv.writer(stream).writerows([head, *body])
-    log = read_log(sheet, process)
-    assert [one for one in log.problems if one.severity != "note"] == []
-    assert log.runs.run_id.tolist() == [run.run_id for run in plan.runs]
-    planned = [run.settings[0] for run in plan.runs]
-    assert log.runs.numbers["delay_s"].tolist() == planned
-    assert (log.runs.tested == plan.chips).all()
-
-
-def test_a_filled_sheet_is_never_overwritten(plan: TrialPlan, tmp_path: Path) -> None:
-    """A folder that holds anything is left alone."""
-    process = load_process()
-    write_trial(plan, process, tmp_path / "trial")
-    with pytest.raises(OutputError, match="never overwritten"):
-        write_trial(plan, process, tmp_path / "trial")
-
-
-def test_the_page_to_print_has_every_run(plan: TrialPlan, tmp_path: Path) -> None:
-    """One row per run under a header that repeats, cautions first, no script."""
-    write_trial(plan, load_process(), tmp_path / "trial")
-    page = (tmp_path / "trial" / "sheet.html").read_text(encoding="utf-8")
-    assert page.count("<tr>") + page.count("<tr class=block>") == len(plan.runs) + 1
-    assert page.count("<tr class=block>") == plan.blocks - 1
-    assert page.index("do not stare") < page.index("<thead>") < page.index("T001")
-    assert "<script" not in page
-    assert "do not stare at the glow" in page
-
-
 def test_words_say_how_it_will_be_read(plan: TrialPlan) -> None:
     """The analysis stands before the data: test, interval, power, table."""
     text = plan_text(plan, load_process(), seen_with(plan))
@@ -300,9 +172,9 @@ def test_a_measured_outcome_is_sized_by_its_spread(log_of: Build) -> None:
     assert "t test of run means" in plan_text(plan, log.process, ())
 
 
-def test_questions_that_cannot_be_planned(log_of: Build) -> None:
+def test_questions_that_cannot_be_planned(bench: Bench) -> None:
     """Nothing failed, too small an effect, unknown outcome: a sentence each."""
-    log = bench(log_of)
+    log = bench()
     levels = (choose_levels(log, "heat"),)
     none = replace(log, runs=replace(log.runs, failed={"bond": np.zeros(40, dtype=int)}))
     with pytest.raises(NotEnoughError, match="no rate to plan with"):
@@ -311,17 +183,3 @@ def test_questions_that_cannot_be_planned(log_of: Build) -> None:
         plan_trial(log, levels, Question("bond", (0.02, 0.018)))
     with pytest.raises(LogError, match="neither a failure family"):
         plan_trial(log, levels, Question("colour"))
-
-
-def test_the_workbook_offers_the_outcomes(plan: TrialPlan, tmp_path: Path) -> None:
-    """Outcome cells of every row have a list with the words of the process."""
-    process = load_process()
-    write_trial(plan, process, tmp_path / "trial")
-    book = load_workbook(tmp_path / "trial" / "sheet.xlsx")
-    (offered,) = book["Trial"].data_validations.dataValidation
-    letter = "ABCDEFGH"[[cell.value for cell in book["Trial"][1]].index("outcome")]
-    rows = len(plan.runs) * plan.chips
-    assert str(offered.sqref) == f"{letter}2:{letter}{rows + 1}"
-    words = [row[0].value for row in book["Lists"].iter_rows()]
-    assert words == [mode.name for mode in process.modes]
-    assert book["Lists"].sheet_state == "hidden"

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import importlib.util
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,17 +11,6 @@ from weakstep.failures.analysis import analyse
 from weakstep.failures.null_model import logistic
 from weakstep.trials.sizes import next_trial
 from weakstep.trials.slopes import chips_for_groups, chips_for_slope
-
-BUILDER = Path(__file__).parents[1] / "failures" / "conftest.py"
-
-
-@pytest.fixture(scope="module")
-def make_log():
-    """Return the builder of logs that the failure tests use."""
-    spec = importlib.util.spec_from_file_location("failure_logs", BUILDER)
-    builder = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(builder)
-    return builder.make_log
 
 
 def test_slope_size_as_published():
@@ -40,18 +27,18 @@ def test_group_sizes_as_published():
     assert chips_for_groups(0.4, 0.5, 0.8, power=0.95) == 1999
 
 
-def planted(make_log, effect):
+def planted(log_of, effect):
     """Return a log of 90 runs whose failures rise with the first of three parameters."""
     rng = np.random.default_rng(17)
     values = rng.normal(size=(90, 3))
     tested = np.full(90, 3)
     failed = rng.binomial(tested, logistic(-1.5 + effect * values[:, 0]))
-    return make_log({f"x{j}": values[:, j] for j in range(3)}, {"bond": failed}, tested)
+    return log_of({f"x{j}": values[:, j] for j in range(3)}, {"bond": failed}, tested)
 
 
-def test_a_claimed_factor_gets_two_arms(make_log):
+def test_a_claimed_factor_gets_two_arms(log_of):
     """In its window against as now, in random order, hoping for what the share promises."""
-    log = planted(make_log, 1.5)
+    log = planted(log_of, 1.5)
     analysis = analyse(log, seed=0, permutations=499)
     trial = next_trial(log, analysis)
     assert trial.column == "x0"
@@ -64,9 +51,9 @@ def test_a_claimed_factor_gets_two_arms(make_log):
     assert 2 <= sooner < trial.runs_per_arm
 
 
-def test_without_a_factor_it_says_how_many_more_runs(make_log):
+def test_without_a_factor_it_says_how_many_more_runs(log_of):
     """Nothing is going on: how long until a doubling would show."""
-    log = planted(make_log, 0.0)
+    log = planted(log_of, 0.0)
     analysis = analyse(log, seed=0, permutations=499)
     assert analysis.verdict.action == "log_more"
     trial = next_trial(log, analysis)
@@ -75,17 +62,15 @@ def test_without_a_factor_it_says_how_many_more_runs(make_log):
     assert "more runs" in trial.sentence
 
 
-def test_nothing_failed_nothing_to_try(make_log):
+def test_nothing_failed_nothing_to_try(log_of):
     """There is no question to settle."""
-    log = make_log(
-        {"a": np.arange(20.0)}, {"bond": np.zeros(20, dtype=int)}, np.ones(20, dtype=int)
-    )
+    log = log_of({"a": np.arange(20.0)}, {"bond": np.zeros(20, dtype=int)}, np.ones(20, dtype=int))
     assert next_trial(log, analyse(log, seed=0, permutations=99)) is None
 
 
-def test_a_verdict_on_a_measured_outcome_plans_no_trial_of_failures(make_log):
+def test_a_verdict_on_a_measured_outcome_plans_no_trial_of_failures(log_of):
     """With nothing ranked against failures there is no rate to halve, whatever the verdict says."""
-    log = planted(make_log, 1.5)
+    log = planted(log_of, 1.5)
     analysis = analyse(log, seed=0, permutations=199)
     assert analysis.verdict.column == "x0"
     assert next_trial(log, replace(analysis, factors=())) is None

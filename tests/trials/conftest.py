@@ -1,0 +1,48 @@
+"""A log and a plan that several tests of trials start from."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from weakstep.process.model import RatedLimit
+from weakstep.runlog.model import RunLog
+from weakstep.runlog.read import read_log
+from weakstep.trials.levels import choose_levels
+from weakstep.trials.plan import plan_trial
+from weakstep.trials.planned import TrialPlan
+from weakstep.trials.question import Question
+
+Build = Callable[..., RunLog]
+Bench = Callable[..., RunLog]
+SEMESTER = Path(__file__).parents[2] / "datasets" / "semester" / "logs"
+
+
+@pytest.fixture(scope="module")
+def semester() -> RunLog:
+    """Return the demo semester."""
+    return read_log(SEMESTER)
+
+
+@pytest.fixture(scope="module")
+def plan(semester: RunLog) -> TrialPlan:
+    """Return a trial of the delay at two levels."""
+    levels = choose_levels(semester, "delay_s", asked=(35.0, 90.0))
+    return plan_trial(semester, (levels,), Question("bond", (0.5, 0.1)), seed=4)
+
+
+@pytest.fixture
+def bench(log_of: Build) -> Bench:
+    """Return forty runs at 1 to 40 of one parameter, a tenth of the chips failed."""
+
+    def built(limit: float | None = None) -> RunLog:
+        rated = (RatedLimit("heat", "it softens", "", upper=limit),) if limit else ()
+        failed = np.tile([1, 0, 0, 0, 0], 8)
+        return log_of(
+            {"heat": np.arange(1.0, 41.0)}, {"bond": failed}, np.full(40, 2), rated_limits=rated
+        )
+
+    return built
