@@ -135,7 +135,8 @@ def test_too_few_failures_left_is_said(log_of, numbers):
     """All failures lie in the last quarter: before it there is nothing to rank."""
     tested = np.full(RUNS, 3)
     failed = np.where(np.arange(RUNS) > 100, 1, 0)
-    lines = answers(log_of(numbers, {"bond": failed}, tested))
+    drifting = numbers["x0"] + 3.0 * failed
+    lines = answers(log_of(numbers | {"drifting": drifting}, {"bond": failed}, tested))
     line = lines["Without the last quarter of the runs"]
     assert line.first is None
     assert "too few runs or failures are left" in line.sentence
@@ -145,3 +146,31 @@ def test_nothing_ranked_nothing_asked(log_of, numbers):
     """A log without failures has no first factor to question."""
     log = log_of(numbers, {"bond": np.zeros(RUNS, dtype=int)}, np.full(RUNS, 3))
     assert analyse(log, seed=0).sensitivity == ()
+
+
+def test_an_acquitted_first_factor_is_not_questioned(log_of, numbers):
+    """Nothing is linked to failures: which innocent comes first is of no interest."""
+    rng = np.random.default_rng(86)
+    tested = np.full(RUNS, 3)
+    log = log_of(numbers, {"bond": rng.binomial(tested, 0.2)}, tested)
+    found = analyse(log, seed=0, permutations=199)
+    assert found.factors[0].evidence == "none"
+    assert found.sensitivity == ()
+
+
+def test_a_single_factor_is_asked_whether_it_is_still_linked(log_of, numbers):
+    """It always comes first, so that is not said; linked in the late runs only, it can lose."""
+    rng = np.random.default_rng(87)
+    tested = np.full(RUNS, 3)
+    harm = np.where(np.arange(RUNS) > 85, 4.0 * numbers["x1"], 0.0)
+    failed = rng.binomial(tested, logistic(-1.5 + harm))
+    lines = answers(log_of({"x1": numbers["x1"]}, {"bond": failed}, tested))
+    assert list(lines) == [
+        "With other re-orderings of the runs",
+        "Without the last quarter of the runs",
+    ]
+    whole, early = lines.values()
+    assert whole.still_first
+    assert whole.sentence.endswith(": still linked (strong evidence).")
+    assert not early.still_first
+    assert early.sentence.endswith(": no longer linked (no more than luck would show).")

@@ -75,15 +75,16 @@ def sensitivity(
     Returns
     -------
     tuple of SensitivityLine
-        One per question that this log can be asked.
+        One per question that this log can be asked; none when the first factor shows no more than
+        luck would.
     """
+    if first.evidence == "none":
+        return ()
     asked = _Asked(process, runs, failed, first, seed)
-    lines = [
-        asked.subset("With other re-orderings of the runs", np.ones(len(runs), dtype=bool)),
-        asked.thinned(
-            "Had a further fifth of the failures gone unlogged", np.full(len(runs), LOST), 1
-        ),
-    ]
+    lines = [asked.subset("With other re-orderings of the runs", np.ones(len(runs), dtype=bool))]
+    lines += asked.thinned(
+        "Had a further fifth of the failures gone unlogged", np.full(len(runs), LOST), 1
+    )
     operators, places = np.unique(runs.operator.astype(str), return_inverse=True)
     if len(operators) > 1:
         slow = _most_outside(first, runs, places)
@@ -92,7 +93,7 @@ def sensitivity(
             f"Had operator {operators[slow]} left half of their failures unlogged, and the others "
             "a tenth of theirs"
         )
-        lines.append(asked.thinned(words, chance, 2))
+        lines += asked.thinned(words, chance, 2)
         worst = operators[_most_beyond_average(failed[first.family], runs.tested, places)]
         words = f"Without the runs of operator {worst}"
         lines.append(asked.subset(words, runs.operator.astype(str) != worst))
@@ -152,16 +153,31 @@ class _Asked:
             rng = np.random.default_rng([self.seed, 1])
             links = self._screened(runs, failed, candidates, strata, PERMUTATIONS, rng)
         first = leader(self.process, runs, failed[self.first.family], candidates, links)
+        if len(candidates) == 1:
+            return self._alone(question, first)
         still = bool(self.known & {first.column, *first.alike})
         words = "still first" if still else f"{self._label(first.column)} comes first instead"
         words = f"{words} ({EVIDENCE[first.evidence]})"
         if not still:
             words += self._what_is_left(candidates, links)
-        sentence = f"{question}: {words}."
-        return SensitivityLine(question, first.column, still, first.evidence, sentence)
+        return SensitivityLine(
+            question, first.column, still, first.evidence, f"{question}: {words}."
+        )
 
-    def thinned(self, question: str, chance: np.ndarray, stream: int) -> SensitivityLine:
+    def _alone(self, question: str, only: Leader) -> SensitivityLine:
+        """Of a single factor only its evidence can change."""
+        linked = only.evidence != "none"
+        words = f"{'still' if linked else 'no longer'} linked ({EVIDENCE[only.evidence]})"
+        return SensitivityLine(
+            question, only.column, linked, only.evidence, f"{question}: {words}."
+        )
+
+    def thinned(
+        self, question: str, chance: np.ndarray, stream: int
+    ) -> tuple[SensitivityLine, ...]:
         """Rank logs in which each failure was lost with its run's *chance*; no evidence."""
+        if len(self.candidates) == 1:
+            return ()
         rng = np.random.default_rng([self.seed, 1 + stream])
         runs, family = self.runs, self.first.family
         candidates = self._contenders()
@@ -172,17 +188,12 @@ class _Asked:
             failed = {family: self.failed[family] - lost}
             if too_little(family, failed[family], tested) is not None:
                 continue
-            thin = _with_counts(runs, tested)
+            thin = replace(runs, tested=tested)
             links = self._screened(thin, failed, candidates, self.strata, 1, rng)
             leaders.append(leader(self.process, thin, failed[family], candidates, links))
         if not leaders:
-            return SensitivityLine(
-                question,
-                None,
-                False,
-                None,
-                f"{question}: too few runs or failures are left to say.",
-            )
+            said = f"{question}: too few runs or failures are left to say."
+            return (SensitivityLine(question, None, False, None, said),)
         same = sum(bool(self.known & {one.column, *one.alike}) for one in leaders)
         commonest = Counter(one.column for one in leaders).most_common(1)[0][0]
         still = same > len(leaders) // 2
@@ -193,7 +204,7 @@ class _Asked:
         ).most_common(1)
         if others:
             words += f"; {self._label(others[0][0])} in {others[0][1]}"
-        return SensitivityLine(question, first, still, None, f"{question}: {words}.")
+        return (SensitivityLine(question, first, still, None, f"{question}: {words}."),)
 
     def _contenders(self) -> tuple[Candidate, ...]:
         """
@@ -228,18 +239,12 @@ class _Asked:
 
     def _what_is_left(self, candidates: tuple[Candidate, ...], links: tuple[Link, ...]) -> str:
         """Say what evidence is left for the factor that no longer comes first."""
-        if self.first.evidence == "none":
-            return ""
         column = self.first.column
         found = [link.evidence for link in links if candidates[link.factor].name == column]
         return f"; for {self._label(column)} there is {LEFT[found[0]]}" if found else ""
 
     def _label(self, column: str) -> str:
         return named(self.process.parameter(column))
-
-
-def _with_counts(runs: RunTable, tested: np.ndarray) -> RunTable:
-    return replace(runs, tested=tested)
 
 
 def _most_outside(first: Factor, runs: RunTable, places: np.ndarray) -> int:
