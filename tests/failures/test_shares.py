@@ -43,20 +43,6 @@ def test_share_of_two_levels_is_levins(log_of, parameter_of):
     assert effect.choice.window.upper == 0.0
 
 
-def test_miettinens_formula_gives_the_same_share():
-    """
-    Share of exposed cases x (RR - 1) / RR, Miettinen (1974).
-
-    Doll & Hill (1950), men: 647 of 649 cases and 622 of 649 controls smoked; with the odds ratio
-    both formulas give 25/27.
-    """
-    odds_ratio = (647 / 2) / (622 / 27)
-    levin = (622 / 649) * (odds_ratio - 1) / (1 + (622 / 649) * (odds_ratio - 1))
-    miettinen = (647 / 649) * (odds_ratio - 1) / odds_ratio
-    assert levin == pytest.approx(25 / 27)
-    assert miettinen == pytest.approx(25 / 27)
-
-
 def test_mixture_quantiles_by_hand():
     """Half the weight on 0, the other half on 1, 2, 3, 4."""
     values = np.array([0.0, 1.0, 2.0, 3.0, 4.0])[:, None]
