@@ -83,7 +83,7 @@ def test_limiting_cases() -> None:
     assert mewma_run_length(2.814**2, 1, 0.1, 0.7) == pytest.approx(
         ewma_run_length(0.1, 2.814, 0.7)
     )
-    with pytest.raises(ValueError, match="distance not negative"):
+    with pytest.raises(ValueError, match="distance must be from 0 to 100"):
         mewma_run_length(8.0, 2, 0.1, -1.0)
 
 

@@ -117,7 +117,7 @@ def test_waiting_times_of_other_shapes(shape: float, failures: int) -> None:
         (lambda: t_chart([-1.0]), ValueError, "must not be negative, found -1"),
         (lambda: t_chart([0.0]), NotEnoughError, "at least one time above 0"),
         (lambda: t_chart([1.0], mean=0.0), ValueError, "mean must be above 0"),
-        (lambda: t_chart([1.0], shape=0.0), ValueError, "shape must be at least 0.05"),
+        (lambda: t_chart([1.0], shape=0.0), ValueError, "shape must be from 0.05 to 100"),
         (lambda: t_chart([1.0], shape=2.0, failures=2), ValueError, "shape must be 1"),
         (lambda: t_chart([1.0], failures=0), ValueError, "failures must be a whole number"),
         (lambda: ccc_chart([0.0]), ValueError, "at least 1, found 0"),
@@ -127,7 +127,7 @@ def test_waiting_times_of_other_shapes(shape: float, failures: int) -> None:
         (lambda: geometric_total_chart([-2.0], 3), ValueError, "none negative, found -2"),
         (lambda: g_signal_chance(0.1, float("nan"), 3.0), ValueError, "lower must be finite"),
         (lambda: geometric_limits(0.1, 0.0), ValueError, "false_alarm must lie between"),
-        (lambda: t_run_length(0.0), ValueError, "ratio must be above 0"),
+        (lambda: t_run_length(0.0), ValueError, "ratio must be from 0.001 to 1000"),
         (lambda: nearly_normal_times([-2.0]), ValueError, "must not be negative"),
     ],
 )

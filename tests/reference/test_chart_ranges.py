@@ -37,7 +37,7 @@ def test_pooled_ranges(n: int, m: int) -> None:
 def test_one_range_of_two_is_exact() -> None:
     """One range of two values is sqrt(2) sigma |z|: scale sqrt(2) with one degree of freedom."""
     assert pooled_range(2, 1) == pytest.approx((np.sqrt(2), 1.0), rel=1e-9)
-    with pytest.raises(ValueError, match="n_subgroups must be at least 1"):
+    with pytest.raises(ValueError, match="n_subgroups must be a whole number of at least 1"):
         pooled_range(2, 0)
 
 

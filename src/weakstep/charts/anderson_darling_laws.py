@@ -34,6 +34,7 @@ _REACH, _STEP = 8.5, 0.02  # trapezoids over x: smooth, and dead at the ends
 _NODES = 800  # trapezoids along the path of the inversion
 _FURTHEST = 20.0  # end of the path, in widths of the saddle
 _LEAST = 0.02  # a statistic below comes with a chance of less than 1e-12
+_MOST = 600.0  # the chance of a larger statistic is below 1e-250
 _TURN = 0.4  # how fast the path bends to the right
 
 
@@ -96,9 +97,9 @@ def anderson_darling_p(statistic: float, *, mean_known: bool, sd_known: bool) ->
     """
     from scipy.optimize import brentq
 
-    weights = _eigenvalues(mean_known=mean_known, sd_known=sd_known)
+    weights = _eigenvalues(mean_known=bool(mean_known), sd_known=bool(sd_known))
     # The terms left out are many and small: their mean stands for them.
-    left = real("statistic", statistic) - 1.0 / (_TERMS + 1.0)
+    left = min(real("statistic", statistic), _MOST) - 1.0 / (_TERMS + 1.0)
     if left <= _LEAST:
         return 1.0
     branch = 0.5 / float(weights[-1])

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import one_row, real
+from weakstep.charts.checks import chance, one_row, real
 from weakstep.charts.index_intervals import (
     centred_index_interval,
     one_sided_index_interval,
@@ -108,6 +108,7 @@ def capability(
         msg = f"No capability is stated, because the parameter is not stable: {moved}."
         raise NotEnoughError(msg)
     real("sigma", sigma, above=0.0)
+    chance("level", level)
     known = one_row(values)
     known = known[~np.isnan(known)]
     if len(known) < _LEAST or np.ptp(known) == 0.0:

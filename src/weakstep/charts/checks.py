@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import ArrayLike, NDArray
 
 
@@ -38,6 +40,10 @@ def numbers(name: str, values: ArrayLike) -> NDArray[np.float64]:
 def _short(values: object) -> str:
     words = repr(values)
     return words if len(words) <= 60 else words[:57] + "..."
+
+
+_LARGEST = 1e100  # in size; squares and cubes of more would run over
+_MOST = 10**9  # that can be counted here
 
 
 def _as_float(value: object) -> float:
@@ -82,14 +88,21 @@ def real(
     2.0
     """
     number = _as_float(value)
-    if not (math.isfinite(number) and number > above and least <= number <= most):
-        bounds = [f"above {above:g}"] if math.isfinite(above) else []
-        bounds += [f"at least {least:g}"] if math.isfinite(least) else []
-        bounds += [f"at most {most:g}"] if math.isfinite(most) else []
-        what = " and ".join([*bounds, "finite"])
-        msg = f"{name} must be {what}, got {value!r}"
+    if abs(number) > _LARGEST or not (number > above and least <= number <= most):
+        msg = f"{name} must be {_bounds(number, above, least, most)}, got {value!r}"
         raise ValueError(msg)
     return number
+
+
+def _bounds(number: float, above: float, least: float, most: float) -> str:
+    """Tell in words what *number* should have been."""
+    if math.isfinite(least) and math.isfinite(most):
+        return f"from {least:g} to {most:g}"
+    words = [f"above {above:g}"] if math.isfinite(above) else []
+    words += [f"at least {least:g}"] if math.isfinite(least) else []
+    words += [f"at most {most:g}"] if math.isfinite(most) else []
+    size = f" (at most {_LARGEST:g} in size)" if _LARGEST < abs(number) < math.inf else ""
+    return " and ".join([*words, "finite"]) + size
 
 
 def whole_number(name: str, value: int, least: int) -> int:
@@ -107,10 +120,31 @@ def whole_number(name: str, value: int, least: int) -> int:
     5
     """
     number = _as_float(value)
-    if not (math.isfinite(number) and number == math.floor(number) and number >= least):
+    if not least <= number <= _MOST or number != math.floor(number):
         msg = f"{name} must be a whole number of at least {least}, got {value!r}"
         raise ValueError(msg)
     return int(number)
+
+
+def places(name: str, given: Sequence[int]) -> list[int]:
+    """
+    Return *given* as a list of whole numbers.
+
+    Raises
+    ------
+    ValueError
+        It is none; the message names the argument.
+
+    Examples
+    --------
+    >>> places("left_out", [3, 5])
+    [3, 5]
+    """
+    row = numbers(name, given)
+    if row.ndim != 1 or (row != np.floor(row)).any() or np.isinf(row).any():
+        msg = f"{name} must be one row of whole numbers, got {_short(given)}"
+        raise ValueError(msg)
+    return [int(place) for place in row]
 
 
 def whole_counts(name: str, values: ArrayLike) -> NDArray[np.float64]:

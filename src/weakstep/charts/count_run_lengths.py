@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.charts.checks import chance, real, whole_number
 from weakstep.charts.false_alarms import binomial_zones, poisson_zones
 from weakstep.charts.pattern_shapes import Pattern
 from weakstep.charts.run_length_laws import RunLengthLaw, law_of
@@ -57,8 +58,10 @@ def share_law(
     >>> round(1 / share_law(50, 0.2, 0.3).average, 4)
     0.1406
     """
-    true = share if now is None else now
-    if tested < 1 or not (0.0 < share < 1.0 and 0.0 <= true <= 1.0):
+    tested = whole_number("tested", tested, 1)
+    chance("share", share)
+    true = share if now is None else real("now", now)
+    if not 0.0 <= true <= 1.0:
         msg = f"tested must be at least 1 and shares between 0 and 1, got {tested}, {share}, {true}"
         raise ValueError(msg)
     return _law(binomial_zones(np.array([tested], dtype=np.int64), share, true)[0], names)
@@ -94,10 +97,8 @@ def fault_law(
     >>> round(fault_law(16.0).average, 1)
     438.3
     """
-    true = mean if now is None else now
-    if not (mean > 0.0 and true > 0.0):
-        msg = f"means must be above 0, got {mean} and {true}"
-        raise ValueError(msg)
+    real("mean", mean, above=0.0)
+    true = mean if now is None else real("now", now, above=0.0)
     return _law(poisson_zones(np.array([mean]), np.array([true]))[0], names)
 
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import whole_number
+from weakstep.charts.checks import numbers, whole_number
 from weakstep.charts.normal import normal_cdf, normal_pdf
 
 if TYPE_CHECKING:
@@ -128,7 +128,7 @@ def range_cdf(width: ArrayLike, n: int) -> NDArray[np.float64]:
     Parameters
     ----------
     width : array_like, shape (n_widths,)
-        In standard deviations.
+        In standard deviations; 0 or below has no chance.
     n : int
         At least 2.
 
@@ -146,13 +146,19 @@ def range_cdf(width: ArrayLike, n: int) -> NDArray[np.float64]:
     >>> range_cdf([0.0, 2.0], 2).round(6).tolist()
     [0.0, 0.842701]
     """
+    whole_number("n", n, 2)
+    places = numbers("width", width)
+    if not np.isfinite(places).all():
+        msg = "width must hold finite numbers"
+        raise ValueError(msg)
     lowest = np.arange(-_TAIL, _TAIL + _STEP, _STEP)
-    within = normal_cdf(lowest[:, None] + np.asarray(width)) - normal_cdf(lowest)[:, None]
+    within = (
+        normal_cdf(lowest[:, None] + np.maximum(places.ravel(), 0.0)) - normal_cdf(lowest)[:, None]
+    )
     chance: NDArray[np.float64] = n * _STEP * normal_pdf(lowest) @ within ** (n - 1)
-    return chance
+    return chance.reshape(places.shape)
 
 
-@lru_cache(maxsize=512)
 def constants(n: int) -> Constants:
     r"""
     Compute the control-chart constants for subgroups of *n* values.
@@ -189,7 +195,12 @@ def constants(n: int) -> Constants:
     >>> round(five.d2, 5), round(five.A2, 5), round(five.D4, 5), round(five.c4, 5)
     (2.32593, 0.57682, 2.1145, 0.93999)
     """
-    whole_number("n, the values of a subgroup,", n, 2)
+    return _constants(whole_number("n, the values of a subgroup,", n, 2))
+
+
+@lru_cache(maxsize=512)
+def _constants(n: int) -> Constants:
+    """Compute the constants once for each size."""
     c4 = math.sqrt(2.0 / (n - 1)) * math.exp(math.lgamma(n / 2) - math.lgamma((n - 1) / 2))
     nodes, weights = np.polynomial.legendre.leggauss(_NODES)
     widths, weights = _TAIL * (nodes + 1.0), _TAIL * weights

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import whole_number
+from weakstep.charts.checks import chance, numbers, real, whole_counts, whole_number
 from weakstep.charts.factors import constants
 from weakstep.charts.normal import normal_pdf
 from weakstep.charts.pattern_shapes import Pattern
-from weakstep.charts.patterns import DEFAULT_PATTERNS
+from weakstep.charts.patterns import DEFAULT_PATTERNS, patterns_of
 from weakstep.charts.run_lengths import survival
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ _REACH = 8.0  # sigmas on each side that the moving-range integral covers
 
 
 @lru_cache(maxsize=256)
-def _cached(n_points: int, names: tuple[str | Pattern, ...]) -> float:
+def _cached(n_points: int, names: tuple[Pattern, ...]) -> float:
     return float(1.0 - survival(n_points, names)[-1])
 
 
@@ -64,9 +64,9 @@ def false_alarm(
     >>> round(false_alarm(150, ["beyond_limit"], n_charts=3), 4)
     0.7037
     """
-    whole_number("n_points", n_points, 0)
+    count = whole_number("n_points", n_points, 0)
     whole_number("n_charts", n_charts, 1)
-    alone = _cached(int(n_points), tuple(names)) if n_points > 0 else 0.0
+    alone = _cached(count, tuple(patterns_of(names))) if count > 0 else 0.0
     return float(1.0 - (1.0 - alone) ** n_charts)
 
 
@@ -91,7 +91,6 @@ def false_alarm_alone(n_points: int, name: str | Pattern) -> float:
     return false_alarm(n_points, (name,))
 
 
-@lru_cache(maxsize=256)
 def moving_range_false_alarm(n_values: int) -> float:
     r"""
     Chance that one of the *n_values* - 1 moving ranges passes its upper limit D4 MRbar.
@@ -116,6 +115,12 @@ def moving_range_false_alarm(n_values: int) -> float:
     >>> round(moving_range_false_alarm(2), 5), round(float(two), 5)
     (0.00915, 0.00915)
     """
+    return _moving_range_alarm(whole_number("n_values", n_values, 0))
+
+
+@lru_cache(maxsize=256)
+def _moving_range_alarm(n_values: int) -> float:
+    """Chance of a moving range beyond its limit."""
     if n_values < 2:
         return 0.0
     limit = constants(2).D2
@@ -153,6 +158,14 @@ def binomial_zones(
     """
     from scipy.special import bdtr
 
+    chance("share", share)
+    if now is not None:
+        real("now", now, least=0.0, most=1.0)
+    counted = whole_counts("tested", tested)
+    if not (counted >= 1.0).all():
+        msg = "tested must be at least 1 in every point"
+        raise ValueError(msg)
+    tested = counted.astype(np.int64)
     size = tested[:, None].astype(float)
     spread = np.sqrt(size * share * (1.0 - share))
     mean = size * share
@@ -185,9 +198,22 @@ def poisson_zones(
     """
     from scipy.special import pdtr
 
-    centre = mean[:, None]
+    centre = _means("mean", mean)[:, None]
+    true = centre if now is None else _means("now", now)[:, None]
+    if true.shape != centre.shape:
+        msg = f"now must have a mean for each of {len(centre)} points, got {len(true)}"
+        raise ValueError(msg)
     below = centre - np.sqrt(centre) * np.array([3.0, 2.0, 1.0, 0.0])
     above = centre + np.sqrt(centre) * np.array([0.0, 1.0, 2.0, 3.0])
     at_most = np.hstack([np.ceil(below - 1e-9) - 1.0, np.floor(above + 1e-9)])
-    known = pdtr(np.maximum(at_most, 0.0), centre if now is None else now[:, None])
+    known = pdtr(np.maximum(at_most, 0.0), true)
     return np.diff(np.where(at_most < 0.0, 0.0, known), prepend=0.0, append=1.0, axis=1)
+
+
+def _means(name: str, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return expected counts as one row; raise when they cannot be that."""
+    row = numbers(name, values)
+    if row.ndim != 1 or not (np.isfinite(row) & (row > 0.0)).all():
+        msg = f"{name} must be one row of finite counts above 0, got shape {row.shape}"
+        raise ValueError(msg)
+    return row

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.charts.checks import one_row
+
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
@@ -41,8 +43,8 @@ def skewness(values: ArrayLike) -> float:
     >>> round(skewness([1, 1, 1, 5]), 4), skewness([2, 2])
     (1.1547, 0.0)
     """
-    logged = np.asarray(values, dtype=float)
-    logged = logged[~np.isnan(logged)]
+    row = one_row(values)
+    logged = row[~np.isnan(row)]
     if len(logged) == 0 or np.ptp(logged) == 0.0:
         return 0.0
     off = (logged - logged.mean()) / np.ptp(logged)
@@ -63,8 +65,8 @@ def suits_log_scale(values: ArrayLike) -> bool:
     >>> suits_log_scale([1, 1, 2, 3, 9]), suits_log_scale([1, 2, 3]), suits_log_scale([-1, 0, 9])
     (True, False, False)
     """
-    logged = np.asarray(values, dtype=float)
-    logged = logged[~np.isnan(logged)]
+    row = one_row(values)
+    logged = row[~np.isnan(row)]
     if len(logged) == 0 or logged.min() <= 0.0:
         return False
     skew = skewness(logged)
@@ -90,8 +92,8 @@ def lag_one_correlation(values: ArrayLike) -> float:
     >>> round(lag_one_correlation([1, 2, 3, 4]), 3)
     0.25
     """
-    logged = np.asarray(values, dtype=float)
-    logged = logged[~np.isnan(logged)]
+    row = one_row(values)
+    logged = row[~np.isnan(row)]
     if len(logged) < 2 or np.ptp(logged) == 0.0:
         return 0.0
     off = (logged - logged.mean()) / np.ptp(logged)
@@ -115,8 +117,8 @@ def heaped_share(values: ArrayLike) -> float:
     >>> heaped_share([10, 15, 20, 25, 30, 35, 40, 45, 50, 51] * 2)
     0.9
     """
-    logged = np.asarray(values, dtype=float)
-    logged = logged[~np.isnan(logged)]
+    row = one_row(values)
+    logged = row[~np.isnan(row)]
     if len(logged) < _FEWEST_FOR_LIMITS:
         return 0.0
     for decimals in range(_MOST_DECIMALS + 1):

@@ -9,6 +9,7 @@ from weakstep.charts.checks import chance, real, whole_number
 from weakstep.interval import Interval
 
 Method = Literal["bissell", "nagata", "heavlin", "kushler"]
+_FURTHEST = 1e6  # index, or offset in standard deviations
 _KNOWN = 1e9  # degrees of freedom that count as a known sigma
 
 
@@ -41,7 +42,7 @@ def spread_index_interval(index: float, freedom: float, level: float = 0.95) -> 
     from scipy.special import chdtri
 
     half = (1.0 - chance("level", level)) / 2.0
-    real("index", index)
+    real("index", index, least=-_FURTHEST, most=_FURTHEST)
     if freedom == math.inf:
         return Interval(index, index, index, level)
     real("freedom", freedom, above=0.0)
@@ -127,7 +128,7 @@ def centred_index_interval(
 
 def _behind(index: float, n_values: int, freedom: float | None) -> float:
     """Degrees of freedom of sigma, once index and number of values are sound."""
-    real("index", index)
+    real("index", index, least=-_FURTHEST, most=_FURTHEST)
     whole_number("n_values", n_values, 2)
     if freedom is None:
         return n_values - 1.0
@@ -234,7 +235,7 @@ def target_index_interval(
     (0.808, 1.191)
     """
     whole_number("n_values", n_values, 2)
-    square = real("offset", offset) ** 2
+    square = real("offset", offset, least=-_FURTHEST, most=_FURTHEST) ** 2
     return spread_index_interval(
         index, n_values * (1.0 + square) ** 2 / (1.0 + 2.0 * square), level
     )

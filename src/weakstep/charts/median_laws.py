@@ -34,7 +34,6 @@ def _density(places: Floats, n: int) -> Floats:
     return np.asarray(scale * 2.0 * pair @ (weights * _REACH / 2.0), dtype=float)
 
 
-@lru_cache(maxsize=128)
 def median_sd(n: int) -> float:
     r"""
     Compute the standard deviation of the median of *n* standard normal values.
@@ -66,7 +65,12 @@ def median_sd(n: int) -> float:
     >>> round(median_sd(3), 4), round(median_sd(4), 4)
     (0.6698, 0.5461)
     """
-    whole_number("n", n, 1)
+    return _median_sd(whole_number("n", n, 1))
+
+
+@lru_cache(maxsize=128)
+def _median_sd(n: int) -> float:
+    """Compute it once for each number of values."""
     nodes, weights = np.polynomial.legendre.leggauss(_NODES)
     reach = _REACH / math.sqrt(max(1.0, n / 4.0))
     places = reach * (nodes + 1.0) / 2.0

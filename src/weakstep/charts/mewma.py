@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.frozen import frozen
-from weakstep.charts.mewma_run_lengths import mewma_limit, mewma_survival
+from weakstep.charts.mewma_run_lengths import check_mewma, mewma_limit, mewma_survival
 from weakstep.charts.multivariate import (
     Baseline,
     MultivariateChart,
@@ -70,9 +70,7 @@ def mewma_chart(
     [3.2884, 3.1772]
     """
     table = matching_points(points, base)
-    if not 0.0 < weight <= 1.0:
-        msg = f"weight must be above 0 and at most 1, got {weight}"
-        raise ValueError(msg)
+    check_mewma(1.0 if limit is None else limit, base.n_variables, weight, 0.0)
     limit = mewma_limit(base.n_variables, weight) if limit is None else limit
     used = ~np.isnan(table).any(axis=1)
     smooth = np.full(table.shape, np.nan)

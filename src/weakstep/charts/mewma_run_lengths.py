@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.chain import Chain
+from weakstep.charts.checks import real, whole_number
 from weakstep.charts.ewma_run_lengths import ewma_law
 from weakstep.charts.normal import normal_pdf
 from weakstep.charts.run_length_laws import RunLengthLaw
@@ -28,7 +29,9 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+_MOST_LIMIT, _MOST_VARIABLES, _LEAST_WEIGHT, _FURTHEST = 1e4, 500, 0.01, 100.0
 _NODES = 72  # of the length: eight digits of the published limits
+_NARROWEST = 1e-3  # limit of T2
 _EXTRA_NODES = 0  # of the two parts; eight more change nothing (tests/charts/test_mewma.py)
 
 
@@ -80,7 +83,7 @@ def mewma_law(
     >>> round(law.average, 2), round(law.sd, 2), law.quantile(0.5)
     (10.13, 4.6, 9)
     """
-    _check(limit, n_variables, weight, distance)
+    check_mewma(limit, n_variables, weight, distance)
     if n_variables == 1:
         return ewma_law(weight, math.sqrt(limit), distance, steady_state=steady_state)
     if distance == 0.0:
@@ -116,7 +119,7 @@ def mewma_run_length(
     >>> round(mewma_run_length(10.597, 2, 1.0), 1), round(mewma_run_length(8.64, 2, 0.1), 1)
     (200.0, 200.5)
     """
-    _check(limit, n_variables, weight, distance)
+    check_mewma(limit, n_variables, weight, distance)
     if not steady_state and distance == 0.0:
         return _length_chain(limit, n_variables, weight).run_length_from(0.0, 0.0)
     if not steady_state and n_variables > 1:
@@ -143,7 +146,8 @@ def mewma_survival(
     >>> mewma_survival(2, 10.597, 2, 1.0).round(4).tolist()
     [0.995, 0.99]
     """
-    _check(limit, n_variables, weight, 0.0)
+    whole_number("n_points", n_points, 0)
+    check_mewma(limit, n_variables, weight, 0.0)
     chain = _length_chain(limit, n_variables, weight)
     if constant_limits or weight == 1.0:
         return chain.survival(n_points, 0.0, 0.0)
@@ -196,13 +200,14 @@ def _plane_chain(limit: float, n_variables: int, weight: float) -> Chain:
     return Chain(np.column_stack([along, np.repeat(height, n_along)]), weights.ravel(), step)
 
 
-def _check(limit: float, n_variables: int, weight: float, distance: float) -> None:
-    if not (limit > 0.0 and n_variables >= 1 and 0.0 < weight <= 1.0 and distance >= 0.0):
-        msg = (
-            "limit must be above 0, n_variables at least 1, weight above 0 and at most 1 and "
-            f"distance not negative, got {limit}, {n_variables}, {weight} and {distance}"
-        )
+def check_mewma(limit: float, n_variables: int, weight: float, distance: float) -> None:
+    """Raise ValueError when the numbers do not make a MEWMA chart."""
+    real("limit", limit, above=0.0, most=_MOST_LIMIT)
+    if whole_number("n_variables", n_variables, 1) > _MOST_VARIABLES:
+        msg = f"n_variables must be at most {_MOST_VARIABLES}, got {n_variables}"
         raise ValueError(msg)
+    real("weight", weight, least=_LEAST_WEIGHT, most=1.0)
+    real("distance", distance, least=0.0, most=_FURTHEST)
 
 
 def _length_density(before: Floats, after: Floats, n_variables: int, weight: float) -> Floats:
@@ -229,7 +234,6 @@ def _length_density(before: Floats, after: Floats, n_variables: int, weight: flo
     return np.asarray(np.where(near, np.exp(log_central), with_centre) / weight, dtype=float)
 
 
-@lru_cache(maxsize=64)
 def mewma_limit(
     n_variables: int,
     weight: float,
@@ -260,11 +264,26 @@ def mewma_limit(
     >>> round(mewma_limit(2, 0.1, family_wise=0.05, n_points=100), 2)
     13.59
     """
+    check_mewma(1.0, n_variables, weight, 0.0)
+    real("run_length", run_length, above=1.0, most=1e9)
+    whole_number("n_points", n_points, 1)
+    if family_wise is not None:
+        share_of_each(family_wise, n_charts)
+    return _limit(int(n_variables), weight, run_length, family_wise, n_points, n_charts)
+
+
+@lru_cache(maxsize=64)
+def _limit(
+    n_variables: int,
+    weight: float,
+    run_length: float,
+    family_wise: float | None,
+    n_points: int,
+    n_charts: int,
+) -> float:
+    """Find the limit once for each promise."""
     from scipy.optimize import brentq
 
-    if not run_length > 1.0:
-        msg = f"run_length must be above 1, got {run_length}"
-        raise ValueError(msg)
     each = 1.0 if family_wise is None else share_of_each(family_wise, n_charts)
 
     def excess(limit: float) -> float:
@@ -275,4 +294,7 @@ def mewma_limit(
     most = float(n_variables)
     while excess(most) < 0.0:
         most *= 1.5
-    return float(brentq(excess, 1e-3, most, xtol=1e-7))
+    if excess(_NARROWEST) > 0.0:
+        msg = "even a limit of 0 does not signal so soon: ask for a longer run length"
+        raise ValueError(msg)
+    return float(brentq(excess, _NARROWEST, most, xtol=1e-7))

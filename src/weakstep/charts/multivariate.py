@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import one_table
+from weakstep.charts.checks import numbers, one_table
 from weakstep.charts.frozen import constant_line, frozen
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.multivariate_limits import Phase, t2_limit
@@ -139,7 +139,7 @@ def subgroup_baseline(values: ArrayLike) -> Baseline:
     >>> subgroup_baseline([[[1.0], [3.0]], [[2.0], [6.0]]]).covariance.tolist()
     [[5.0]]
     """
-    cube = np.array(values, dtype=float)
+    cube = numbers("values", values)
     if cube.ndim != 3 or cube.shape[1] < 2 or not np.isfinite(cube).all():
         msg = (
             "values must be finite, of shape (subgroups, at least 2 observations, variables), got "
@@ -222,6 +222,9 @@ def t2_chart(
 def matching_points(points: ArrayLike, base: Baseline) -> Floats:
     """Return *points* as a table; raise when it has other variables than the baseline."""
     table = one_table(points)
+    if not isinstance(base, Baseline):
+        msg = f"base must come from baseline or subgroup_baseline, got {base!r}"
+        raise ValueError(msg)
     if table.shape[1] != base.n_variables:
         msg = f"points have {table.shape[1]} variables, the baseline has {base.n_variables}"
         raise ValueError(msg)

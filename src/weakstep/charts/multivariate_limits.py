@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from typing import Literal
 
-from weakstep.charts.checks import chance
+from weakstep.charts.checks import chance, real, whole_number
 from weakstep.errors import NotEnoughError
 
 Phase = Literal["baseline", "monitoring", "known"]
@@ -57,7 +58,11 @@ def t2_limit(
     from scipy.special import chdtri, fdtri
 
     chance("false_alarm", false_alarm)
-    p, m, n = n_variables, n_points, size
+    p = whole_number("n_variables", n_variables, 1)
+    m, n = whole_number("n_points", n_points, 0), whole_number("size", size, 1)
+    if phase not in ("baseline", "monitoring", "known"):
+        msg = f"phase must be 'baseline', 'monitoring' or 'known', got {phase!r}"
+        raise ValueError(msg)
     if phase == "known":
         return float(chdtri(p, false_alarm))
     freedom = m - p if n == 1 else m * n - m - p + 1
@@ -86,13 +91,29 @@ def t2_run_length(limit: float, n_variables: int, distance: float = 0.0) -> floa
     distance : float
         :math:`\delta = [n (\mu - \mu_0)' \Sigma^{-1} (\mu - \mu_0)]^{1/2}`.
 
+    Returns
+    -------
+    float
+        In points; infinite where the chance of a signal is too small for a number.
+
+    Raises
+    ------
+    ValueError
+        An argument is out of range.
+
     Examples
     --------
     >>> round(t2_run_length(10.597, 2), 1), round(t2_run_length(10.597, 2, 1.0), 1)
     (200.0, 41.9)
     """
-    from scipy.special import chdtrc, chndtr
+    from scipy.special import chdtrc
+    from scipy.stats import ncx2
 
+    real("limit", limit, least=0.0, most=1e4)
+    whole_number("n_variables", n_variables, 1)
+    real("distance", distance, least=0.0, most=100.0)
     if distance == 0.0:
-        return float(1.0 / chdtrc(n_variables, limit))
-    return float(1.0 / (1.0 - chndtr(limit, n_variables, distance**2)))
+        beyond = float(chdtrc(n_variables, limit))
+    else:
+        beyond = float(ncx2.sf(limit, n_variables, distance**2))
+    return 1.0 / beyond if beyond > 0.0 else math.inf

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.charts.checks import real, whole_number
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -186,7 +188,9 @@ def beyond(needed: int, window: int, limit: float, *, sides: int = 2) -> CountPa
     >>> beyond(2, 3, 1.96).phrase
     '2 of 3 beyond 1.96 sigma on one side'
     """
-    if not (1 <= needed <= window and limit >= 0.0 and np.isfinite(limit) and sides in (1, 2)):
+    needed, window = whole_number("needed", needed, 1), whole_number("window", window, 1)
+    real("limit", limit)
+    if not (needed <= window and limit >= 0.0 and sides in (1, 2)):
         msg = (
             "a pattern needs 1 <= needed <= window, a limit of at least 0 and 1 or 2 sides, got "
             f"{needed} of {window} beyond {limit}, {sides} sides"
@@ -222,7 +226,10 @@ def between(needed: int, window: int, low: float, high: float) -> CountPattern:
     >>> between(2, 3, 2.0, 3.0).phrase
     '2 of 3 between 2 and 3 sigma on one side'
     """
-    if not (1 <= needed <= window and low < high):
+    needed, window = whole_number("needed", needed, 1), whole_number("window", window, 1)
+    real("low", low)
+    real("high", high)
+    if not (needed <= window and low < high):
         msg = (
             "a pattern needs 1 <= needed <= window and low below high, got "
             f"{needed} of {window} between {low} and {high}"

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.charts.checks import numbers
 from weakstep.charts.model import Signal
 from weakstep.charts.pattern_shapes import (
     OUTSIDE_ONE,
@@ -93,10 +94,32 @@ def pattern(name: str | Pattern) -> Pattern:
     """
     if isinstance(name, CountPattern | SequencePattern):
         return name
-    if name not in PATTERNS:
+    if not isinstance(name, str) or name not in PATTERNS:
         msg = f"no pattern is called {name!r}; there are: {', '.join(PATTERNS)}"
         raise ValueError(msg)
     return PATTERNS[name]
+
+
+def patterns_of(names: Iterable[str | Pattern]) -> list[Pattern]:
+    """
+    Return the patterns called *names*; a single name stands for itself.
+
+    Raises
+    ------
+    ValueError
+        *names* are no names, or one is unknown.
+
+    Examples
+    --------
+    >>> [one.window for one in patterns_of(["beyond_limit", "six_steady"])]
+    [1, 6]
+    """
+    if isinstance(names, str | CountPattern | SequencePattern):
+        return [pattern(names)]
+    if not isinstance(names, Iterable):
+        msg = f"names must be a list of patterns, got {names!r}"
+        raise ValueError(msg)
+    return [pattern(name) for name in names]
 
 
 def completions(
@@ -126,11 +149,14 @@ def completions(
     >>> completions([0.5, 3.1, -0.2], ["beyond_limit"])["beyond_limit"].tolist()
     [False, True, False]
     """
-    values = np.asarray(z, dtype=float)
+    values = numbers("z", z)
+    if values.ndim == 0:
+        msg = "z must be a row of points, or a table with one chart a row, got a single number"
+        raise ValueError(msg)
     if np.isnan(values).any():
         msg = "z holds missing points (NaN); find_signals passes them over, completions does not"
         raise ValueError(msg)
-    return {shape.name: shape.completions(values) for shape in map(pattern, names)}
+    return {shape.name: shape.completions(values) for shape in patterns_of(names)}
 
 
 def find_signals(
@@ -163,11 +189,14 @@ def find_signals(
     >>> find_signals([0.5, 3.1, float("nan"), -0.2], ["beyond_limit"])
     (Signal(pattern='beyond_limit', phrase='beyond a limit', points=(1,), complete_at=1),)
     """
-    values = np.asarray(z, dtype=float)
+    values = numbers("z", z)
+    if values.ndim != 1:
+        msg = f"z must be one row of points, got shape {values.shape}"
+        raise ValueError(msg)
     logged = np.flatnonzero(~np.isnan(values))
     signals = [
         signal
-        for shape in map(pattern, names)
+        for shape in patterns_of(names)
         for complete, part in shape.members(values[logged])
         for signal in _episodes(shape, complete, part, logged)
     ]

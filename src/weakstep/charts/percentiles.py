@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.capability_indices import check_tolerance
-from weakstep.charts.checks import one_row
+from weakstep.charts.checks import numbers, one_row, real
+from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
+_MOST_POWER = 8.0  # as far as `box_cox` looks
 _TAIL = 0.00135  # of a normal distribution beyond 3 sigma on one side (ISO 22514-2)
 
 
@@ -74,7 +76,11 @@ def percentile_indices(
     (1.5, 1.333)
     """
     check_tolerance(lower, upper)
-    low, middle, high = quantiles
+    row = numbers("quantiles", quantiles)
+    if row.shape != (3,) or not np.isfinite(row).all():
+        msg = f"quantiles must be three finite numbers, got shape {row.shape}"
+        raise ValueError(msg)
+    low, middle, high = row.tolist()
     if not low < middle < high:
         msg = f"quantiles must rise, got {quantiles}"
         raise ValueError(msg)
@@ -110,6 +116,10 @@ def normal_scale_quantiles(values: ArrayLike, power: float) -> tuple[float, floa
 
     known = one_row(values)
     known = known[~np.isnan(known)]
+    real("power", power, least=-_MOST_POWER, most=_MOST_POWER)
+    if len(known) < 2:
+        msg = f"Quantiles of a distribution need at least 2 values; {len(known)} logged."
+        raise NotEnoughError(msg)
     if power != 1.0 and known.min() <= 0.0:
         msg = f"values must be above 0 for a power scale, found {known.min():g}"
         raise ValueError(msg)

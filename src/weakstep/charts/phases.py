@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import one_row
+from weakstep.charts.checks import one_row, places, whole_number
 from weakstep.charts.false_alarms import false_alarm
 from weakstep.charts.frozen import frozen
 from weakstep.charts.model import Chart, Limits
@@ -69,6 +69,7 @@ def monitored(
     (1.5, [2, 5])
     """
     row = one_row(values)
+    n_baseline, left_out = whole_number("n_baseline", n_baseline, 0), places("left_out", left_out)
     outside = [place for place in left_out if not 0 <= place < n_baseline]
     if not 2 <= n_baseline <= len(row) or outside:
         msg = (
@@ -81,13 +82,13 @@ def monitored(
     charts = individuals(row, log_scale=log_scale, baseline=used, sigma_by=sigma_by)
     notes = [f"Limits come from the first {n_baseline} runs and hold for all that follow."]
     if left_out:
-        places = ", ".join(str(place + 1) for place in left_out)
-        notes.append(f"Left out of the baseline, for a cause that was given: run {places}.")
+        told = ", ".join(str(place + 1) for place in left_out)
+        notes.append(f"Left out of the baseline, for a cause that was given: run {told}.")
     inside = [s.at for s in charts[0].signals if used[s.at]]
     if inside:
-        places = ", ".join(str(place + 1) for place in inside)
+        told = ", ".join(str(place + 1) for place in inside)
         notes.append(
-            f"The baseline itself signals (run {places}) and was kept whole: find the cause, "
+            f"The baseline itself signals (run {told}) and was kept whole: find the cause, "
             "and leave the run out only if there is one."
         )
     first, second = (replace(chart, notes=(*notes, *chart.notes)) for chart in charts)
@@ -132,7 +133,7 @@ def staged(
     >>> chart.limits.upper[[0, 10]].round(2).tolist()
     [4.16, 8.16]
     """
-    row = one_row(values)
+    row, starts = one_row(values), places("starts", starts)
     if any(not 0 < start < len(row) for start in starts):
         msg = f"starts must lie from 1 to {len(row) - 1}, got {list(starts)}"
         raise ValueError(msg)

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from functools import lru_cache
 
+from weakstep.charts.checks import whole_number
 from weakstep.charts.factors import constants
 
 
-@lru_cache(maxsize=512)
 def pooled_range(n: int, n_subgroups: int = 1) -> tuple[float, float]:
     r"""
     Scale and degrees of freedom of the mean range of a few subgroups.
@@ -45,12 +45,15 @@ def pooled_range(n: int, n_subgroups: int = 1) -> tuple[float, float]:
     >>> [round(number, 3) for number in pooled_range(5, 2)]
     [2.405, 7.471]
     """
+    return _pooled_range(whole_number("n", n, 2), whole_number("n_subgroups", n_subgroups, 1))
+
+
+@lru_cache(maxsize=512)
+def _pooled_range(n: int, n_subgroups: int) -> tuple[float, float]:
+    """Match the two moments once for each pair of sizes."""
     from scipy.optimize import brentq
     from scipy.special import gammaln
 
-    if n_subgroups < 1:
-        msg = f"n_subgroups must be at least 1, got {n_subgroups}"
-        raise ValueError(msg)
     point = constants(n)
     scale = math.sqrt(point.d2**2 + point.d3**2 / n_subgroups)
 

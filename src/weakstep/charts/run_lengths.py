@@ -16,10 +16,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.charts.checks import numbers, whole_number
 from weakstep.charts.normal import normal_cdf
 from weakstep.charts.ordered_chain import OrderedChain, node_places
 from weakstep.charts.pattern_shapes import CountPattern, Pattern, SequencePattern
-from weakstep.charts.patterns import DEFAULT_PATTERNS, pattern
+from weakstep.charts.patterns import DEFAULT_PATTERNS, patterns_of
 from weakstep.charts.run_length_laws import RunLengthLaw, law_of
 from weakstep.charts.zone_chain import SIGNAL, USUAL_LINES, cell_chances, lines_of, machine
 
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 
 _ROUNDS = 20_000  # at most, until the law of a chart that has not signalled settles
 _SETTLED = 1e-15
+_ROUNDING = 1e-6  # of chances that add up to 1
 
 
 def zone_probabilities(shift: float = 0.0, spread: float = 1.0) -> Floats:
@@ -62,7 +64,7 @@ def _sorted_out(
     names: Sequence[str | Pattern],
 ) -> tuple[tuple[CountPattern, ...], tuple[SequencePattern, ...]]:
     """Patterns of zones, and patterns of steps."""
-    shapes = [pattern(name) for name in names]
+    shapes = patterns_of(names)
     if not shapes:
         msg = "give at least one pattern; a chart without any never signals"
         raise ValueError(msg)
@@ -105,13 +107,20 @@ def survival(
     >>> survival(2, ["beyond_limit"]).round(6).tolist()
     [0.9973, 0.994608]
     """
+    whole_number("n_points", n_points, 0)
     counted, stepped = _sorted_out(names)
     table = machine(counted)
-    chances = np.asarray(cell_chances(lines_of(counted)) if zones is None else zones, dtype=float)
+    chances = cell_chances(lines_of(counted)) if zones is None else _zones(zones)
     if stepped:
         chain = OrderedChain.build(table, stepped, chances)
         following = chain.survivals(chain.first())
         return np.array([next(following) for _ in range(n_points)])
+    if chances.shape not in ((table.shape[1],), (n_points, table.shape[1])):
+        msg = (
+            f"zones must be {table.shape[1]} chances, or a row of so many for each of {n_points} "
+            f"points, got shape {chances.shape}"
+        )
+        raise ValueError(msg)
     chances = np.broadcast_to(chances, (n_points, table.shape[1]))
     alive = np.zeros(len(table) + 1)
     alive[0] = 1.0
@@ -127,6 +136,16 @@ def survival(
         alive = moved.astype(float)
         left[point] = alive.sum()
     return left
+
+
+def _zones(zones: ArrayLike) -> Floats:
+    """Return chances of the zones; raise when they are none."""
+    chances = numbers("zones", zones)
+    sums = chances.sum(axis=-1) if chances.ndim else chances
+    if not ((chances >= 0.0).all() and (np.abs(sums - 1.0) < _ROUNDING).all()):
+        msg = "zones must be chances, none negative, that add up to 1 for each point"
+        raise ValueError(msg)
+    return chances
 
 
 def run_length_law(

@@ -207,6 +207,8 @@ def _leaves_room(
     if single is None:
         return
     tail = sides * float(normal_cdf(-real("shewhart_limit", single, above=0.0)))
+    if tail == 0.0:
+        return
     too_often = 1.0 / tail <= wanted if math.isnan(each) else 1.0 - (1.0 - tail) ** n_points >= each
     if too_often:
         msg = f"shewhart_limit alone signals sooner than asked; it must be above {single:g}"

@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
+_FURTHEST = 100.0  # sigmas
+
+
 def siegmund_run_length(allowance: float, decision: float, shift: ArrayLike = 0.0) -> Floats:
     r"""
     Siegmund's approximation of the average run length of an upward CUSUM.
@@ -47,9 +50,13 @@ def siegmund_run_length(allowance: float, decision: float, shift: ArrayLike = 0.
     >>> round(float(siegmund_run_length(0.5, 5.0)), 1)
     938.2
     """
-    real("allowance", allowance, least=0.0)
-    real("decision", decision, above=0.0)
-    drift = numbers("shift", shift) - allowance
+    real("allowance", allowance, least=0.0, most=_FURTHEST)
+    real("decision", decision, above=0.0, most=500.0)
+    moved = numbers("shift", shift)
+    if not (np.abs(moved) <= _FURTHEST).all():
+        msg = f"shift must hold finite numbers of at most {_FURTHEST:g} in size"
+        raise ValueError(msg)
+    drift = moved - allowance
     reach = decision + 1.166
     safe = np.where(drift == 0.0, 1.0, drift)
     length = (np.expm1(-2.0 * safe * reach) + 2.0 * safe * reach) / (2.0 * safe**2)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from weakstep.charts.checks import real, whole_number
 from weakstep.charts.factors import constants
 from weakstep.errors import NotEnoughError
 
@@ -127,9 +128,7 @@ def estimate(row: Row, sigma_by: SigmaBy, centre: float | None, sigma: float | N
     unit = ", of logarithms" if row.on_log_scale else ""
     middle = _known_centre(row, centre)
     if sigma is not None:
-        if not (sigma > 0.0 and np.isfinite(sigma)):
-            msg = f"sigma must be above 0 and finite, got {sigma}"
-            raise ValueError(msg)
+        real("sigma", sigma, above=0.0)
         return Estimate(middle, float(sigma), "given" + unit, float("inf"))
     if len(row.known) < 2 or len(row.known_ranges) < 1:
         msg = (
@@ -148,6 +147,7 @@ def _known_centre(row: Row, centre: float | None) -> float:
     """Centre on the scale of the limits."""
     if centre is None:
         return float(row.known.mean()) if len(row.known) else float("nan")
+    real("centre", centre)
     if row.on_log_scale and centre <= 0.0:
         msg = f"centre must be above 0 on a log scale, got {centre}"
         raise ValueError(msg)
@@ -186,6 +186,7 @@ def moving_range_freedom(n_values: int) -> float:
     >>> round(moving_range_freedom(100), 1)
     60.1
     """
+    whole_number("n_values", n_values, 2)
     covariance = 4.0 / np.pi * (np.sqrt(0.75) + np.pi / 12.0 - 1.0)
     pair = constants(2)
     variance = (n_values - 1) * pair.d3**2 + 2 * (n_values - 2) * covariance

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.capability_indices import capability, check_tolerance
-from weakstep.charts.checks import one_row
+from weakstep.charts.checks import chance, one_row
 from weakstep.charts.model import Limits
 from weakstep.charts.normality import anderson_darling, box_cox
 from weakstep.interval import Interval
@@ -120,6 +120,10 @@ def judge_tolerance(
     (0, 0.667, 'normal')
     """
     check_tolerance(lower, upper)
+    chance("level", level)
+    if not isinstance(limits, Limits):
+        msg = f"limits must be those of an individuals chart, got {limits!r}"
+        raise ValueError(msg)
     row = one_row(values)
     known = row[~np.isnan(row)]
     low = -math.inf if lower is None else lower

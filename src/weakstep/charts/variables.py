@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.charts.checks import numbers
 from weakstep.charts.factors import constants
 from weakstep.charts.false_alarms import false_alarm, moving_range_false_alarm
 from weakstep.charts.fitness import notes_on
@@ -105,7 +106,7 @@ def individuals(
 
 def _checked(values: ArrayLike) -> NDArray[np.float64]:
     """Return a frozen copy of *values*; raise when no chart can be made of them."""
-    shown = np.array(values, dtype=float)
+    shown = numbers("values", values)
     if shown.ndim != 1 or np.isinf(shown).any():
         msg = f"values must be one row of finite numbers or NaN, got shape {shown.shape}"
         raise ValueError(msg)

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_LEAST_SHAPE = 0.05  # Weibull; below, mean and standard deviation mean nothing
+_LEAST_SHAPE, _MOST_SHAPE = 0.05, 100.0  # Weibull; beyond, no times are told apart
+_LEAST_RATIO = 1e-3  # of mean times; less is no longer the same chart
 _POWER = 0.2777  # 1 / 3.6 as Nelson rounds it; makes an exponential time nearly normal
 
 
@@ -47,7 +48,7 @@ def t_chart(
     mean : float, optional
         Known mean time of a point; default estimated.
     shape : float, default 1
-        Weibull shape, known, at least 0.05; below 1 failures come in bursts, above 1 by wear.
+        Weibull shape, known, from 0.05 to 100; below 1 failures come in bursts, above 1 by wear.
     failures : int, default 1
         Failures from point to point; more than 1 only with a shape of 1.
     false_alarm : float
@@ -87,7 +88,10 @@ def t_chart(
         msg = "A chart of time between failures needs at least one time above 0; there is none."
         raise NotEnoughError(msg)
     chance("false_alarm", false_alarm)
-    power, count = real("shape", shape, least=_LEAST_SHAPE), whole_number("failures", failures, 1)
+    power, count = (
+        real("shape", shape, least=_LEAST_SHAPE, most=_MOST_SHAPE),
+        whole_number("failures", failures, 1),
+    )
     if count > 1 and power != 1.0:
         msg = f"failures above 1 need exponential times, so shape must be 1, got {shape}"
         raise ValueError(msg)
@@ -145,7 +149,7 @@ def t_run_length(
     Parameters
     ----------
     ratio : float
-        Above 0; below 1 failures come more often.
+        From 0.001 to 1000; below 1 failures come more often.
     shape, failures
         As for `t_chart`.
     false_alarm : float
@@ -172,7 +176,9 @@ def t_run_length(
     """
     from scipy.special import gammainc, gammaincc, gammainccinv, gammaincinv
 
-    change = real("ratio", ratio, above=0.0) ** -real("shape", shape, least=_LEAST_SHAPE)
+    change = real("ratio", ratio, least=_LEAST_RATIO, most=1.0 / _LEAST_RATIO) ** -real(
+        "shape", shape, least=_LEAST_SHAPE, most=_MOST_SHAPE
+    )
     half = chance("false_alarm", false_alarm) / 2.0
     count = whole_number("failures", failures, 1)
     if count > 1 and shape != 1.0:
@@ -203,7 +209,7 @@ def nearly_normal_times(time_between: ArrayLike, shape: float = 1.0) -> Floats:
     Raises
     ------
     ValueError
-        A time is negative, or *shape* is below 0.05.
+        A time is negative, or *shape* is out of range.
 
     References
     ----------
@@ -219,4 +225,6 @@ def nearly_normal_times(time_between: ArrayLike, shape: float = 1.0) -> Floats:
     if (times < 0).any():
         msg = f"time_between must not be negative, found {np.nanmin(times):g}"
         raise ValueError(msg)
-    return np.asarray(times ** (_POWER * real("shape", shape, least=_LEAST_SHAPE)), dtype=float)
+    return np.asarray(
+        times ** (_POWER * real("shape", shape, least=_LEAST_SHAPE, most=_MOST_SHAPE)), dtype=float
+    )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.charts.checks import real
 from weakstep.charts.normal import normal_cdf
 from weakstep.charts.pattern_shapes import CountPattern
 
@@ -44,9 +45,8 @@ def cell_chances(lines: tuple[float, ...], shift: float = 0.0, spread: float = 1
     spread : float
         Standard deviation, in sigmas of the stable process.
     """
-    if not spread > 0.0:
-        msg = f"spread must be above 0, got {spread}"
-        raise ValueError(msg)
+    real("shift", shift)
+    real("spread", spread, above=0.0)
     return np.diff(normal_cdf((np.array(lines) - shift) / spread), prepend=0.0, append=1.0)
 
 
