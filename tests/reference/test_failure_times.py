@@ -5,6 +5,8 @@ Times to failure against published examples (data and results from memory, as wi
   leukaemia, 21 under 6-mercaptopurine and 21 under placebo; Kaplan-Meier medians 23 and 8 weeks and
   the log-rank test (9 observed against 19.25 expected; 21 against 10.75; chi-square 16.79) as in
   Gehan (1965), Cox & Oakes (1984) and Collett (2015), Modelling Survival Data.
+- Klein, J. P. & Moeschberger, M. L. (2003), Survival Analysis, 2nd edition, tables 4.1A and 4.2:
+  product-limit and Nelson-Aalen estimates of the treated children.
 - Lieblein, J. & Zelen, M. (1956), J. Res. Nat. Bur. Stand. 57, 273-316: endurance of 23 ball
   bearings, millions of revolutions; Weibull shape 2.10, scale 81.9 by maximum likelihood (Lawless,
   J. F. 2003, Statistical Models and Methods for Lifetime Data; Meeker & Escobar 1998).
@@ -37,6 +39,39 @@ def test_medians_of_the_leukaemia_trial():
     """Twelve of the treated children were censored."""
     assert median_held(TREATED, RELAPSED) == 23.0
     assert median_held(PLACEBO, np.ones(21, dtype=bool)) == 8.0
+
+
+NELSON_AALEN = {
+    6: 0.1428,
+    7: 0.2017,
+    10: 0.2683,
+    13: 0.3517,
+    16: 0.4426,
+    22: 0.5854,
+    23: 0.7521,
+}
+
+
+def test_cumulative_hazard_of_the_treated_children():
+    """A score is 1 for a relapse, 0 for a censored child, less the cumulative hazard so far."""
+    hazard = RELAPSED - hazard_scores(TREATED, RELAPSED)
+    for weeks, printed in NELSON_AALEN.items():
+        found = hazard[(weeks == TREATED) & RELAPSED]
+        np.testing.assert_allclose(found, printed, atol=1e-4)
+    # The child censored at 35 weeks has seen no more than the last relapse.
+    assert hazard[-1] == pytest.approx(0.7521, abs=1e-4)
+
+
+PRODUCT_LIMIT = {6: 0.857, 7: 0.807, 10: 0.753, 13: 0.690, 16: 0.627, 22: 0.538, 23: 0.448}
+
+
+@pytest.mark.parametrize("weeks", PRODUCT_LIMIT)
+def test_median_is_where_the_printed_curve_crosses_a_half(weeks):
+    """Of the children left at each relapse: their curve is the printed one over its last value."""
+    left = weeks <= TREATED
+    before = min((share for week, share in PRODUCT_LIMIT.items() if week < weeks), default=1.0)
+    crossed = (week for week, share in PRODUCT_LIMIT.items() if share <= before / 2.0)
+    assert median_held(TREATED[left], RELAPSED[left]) == next(crossed, None)
 
 
 def test_scores_add_up_to_the_published_log_rank_test():
