@@ -41,3 +41,9 @@ def log_of(builder: ModuleType) -> Callable[..., RunLog]:
 def invented() -> ModuleType:
     """Return the module that builds invented reviews."""
     return module_at(HERE / "report" / "invented.py", "weakstep_invented_review")
+
+
+@pytest.fixture(scope="session")
+def findings_shape() -> ModuleType:
+    """Return the module that says what findings.json looks like."""
+    return module_at(HERE / "report" / "findings_shape.py", "weakstep_findings_shape")

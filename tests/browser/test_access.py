@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from types import ModuleType
+from typing import Literal
 
 import pytest
 from playwright.sync_api import Browser, Locator, Page
@@ -173,3 +174,32 @@ def test_folded_findings_are_printed(
     opened.emulate_media(media="print")
     assert fold.evaluate(seen)
     context.close()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_text_has_contrast(
+    browser: Browser, address: str, scheme: Literal["light", "dark"]
+) -> None:
+    """Every text colour reaches 4.5 to 1 on the page's ground, and every mark 3 to 1 (WCAG 2.2)."""
+    context = browser.new_context(color_scheme=scheme)
+    page = context.new_page()
+    page.goto(address)
+    names = ("ink", "muted", "link", "main", "signal", "good", "fourth", "fifth")
+    style = "getComputedStyle(document.documentElement).getPropertyValue"
+    paper = page.evaluate(f"{style}('--paper')")
+    for name in names:
+        least = 4.5 if name in ("ink", "muted", "link") else 3.0
+        assert contrast(page.evaluate(f"{style}('--{name}')"), paper) >= least, name
+    context.close()
+
+
+def contrast(one: str, two: str) -> float:
+    """Return the contrast ratio of two colours as WCAG 2.2 defines it."""
+
+    def light(colour: str) -> float:
+        parts = [int(colour.strip().lstrip("#")[at : at + 2], 16) / 255 for at in (0, 2, 4)]
+        linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    bright, dim = sorted((light(one), light(two)), reverse=True)
+    return (bright + 0.05) / (dim + 0.05)
