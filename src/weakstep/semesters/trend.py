@@ -140,8 +140,9 @@ def _luck(
     Return the chance of a trend as steep by luck.
 
     Where operators are new in each semester and too few to be dealt as wholes, runs dealt over all
-    of them would take persons for semesters; the slope is then compared with its standard error,
-    in which operators differ, by the t law of so few of them.
+    of them would take persons for semesters; the slope is then compared with its standard error, in
+    which operators differ as they usually do. How much these few differ is supposed, not seen, so
+    the t law has but as many degrees of freedom as there are operators.
     """
     from scipy.special import stdtr
 
@@ -149,5 +150,4 @@ def _luck(
     if how_dealt(operator, semester) != "runs" or found is None:
         return chance_of_luck(failed, tested, semester, operator, seed=seed)
     slope, error = found
-    freedom = max(1, len(np.unique(operator)) - 2)
-    return float(2.0 * stdtr(freedom, -abs(slope) / error))
+    return float(2.0 * stdtr(len(np.unique(operator)), -abs(slope) / error))
