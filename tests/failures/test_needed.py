@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from weakstep.failures import needed as needed_module
 from weakstep.failures.candidates import gather, pool_small_strata
 from weakstep.failures.enough import chips_per_arm
 from weakstep.failures.links import Outcomes
@@ -153,3 +154,31 @@ def test_long_logs_are_simulated_on_runs_that_failed(log_of):
     needed = runs_needed(*asked(log), np.random.default_rng(0))
     assert needed.parameters == 2
     assert needed.runs.estimate > 100
+
+
+def test_the_latest_runs_with_enough_failures_are_asked():
+    """400 when they hold 5 failures and 5 good chips, more when they do not, at worst all."""
+    tested = np.full(1000, 2)
+    often, seldom, early = (np.zeros(1000, dtype=int) for _ in range(3))
+    often[::4] = 1
+    seldom[::150] = 1
+    early[:50] = 1
+    assert len(needed_module._latest(often, tested)) == 400
+    # From the end: runs 900, 750, 600, 450 and 300.
+    assert needed_module._latest(seldom, tested)[0] == 300
+    assert needed_module._latest(early, tested)[0] == 45
+    assert len(needed_module._latest(tested, tested)) == 1000
+
+
+def test_no_failure_drawn_leaves_the_log_itself(log_of, monkeypatch):
+    """A drawn log without a failure cannot be asked; the log it was drawn from can."""
+    log = plain_log(log_of, 120, 2, np.random.default_rng(8))
+    outcomes, candidates = asked(log)
+
+    def only_good_ones(habits, runs, rng):
+        good = np.flatnonzero(habits.failed["bond"] == 0)[:runs]
+        return habits.rows(good, habits.week[good]), good
+
+    monkeypatch.setattr(needed_module, "resampled", only_good_ones)
+    found = runs_needed(outcomes, candidates, np.random.default_rng(0))
+    assert found.runs.lower < found.runs.estimate < found.runs.upper

@@ -104,8 +104,8 @@ def runs_needed(
     logs that pass crosses 0.80, averaged over what the failure rate may be: runs needed go as
     (1 - p) / p, p known to :math:`\sqrt{d / (n p (1 - p))}` on the logit scale, d the design effect
     of n chips. The interval of the length holds that and the error of the simulation. Of logs
-    longer than 400 runs the latest 400 are asked; 400 to 800 are drawn for lengths beyond, the
-    fewer the more shapes there are to score.
+    longer than 400 runs the latest 400 are asked, or as many as hold 5 failures; 400 to 800 are
+    drawn for lengths beyond, the fewer the more shapes there are to score.
 
     Parameters
     ----------
@@ -140,6 +140,9 @@ def runs_needed(
     first = _planted(Simulation(log, len(latest), family, rng), lengths, uppers, ratio, spread, rng)
     length = first.crossing() or float(np.exp(longest))
     drawn, places = resampled(log, _drawn_runs(length, candidates), rng)
+    if not 0 < drawn.failed[family].sum() < drawn.tested.sum():
+        # By bad luck no failure was drawn, or nothing else.
+        drawn, places = log, np.arange(len(latest))
     lengths = np.log(length) + np.arange(-REACH, REACH + STEP, STEP)
     uppers = {place: upper[places] for place, upper in uppers.items()}
     longer = _planted(Simulation(drawn, length, family, rng), lengths, uppers, ratio, spread, rng)
@@ -162,11 +165,11 @@ def _beyond(runs: Interval, logged: float) -> Interval:
 
 
 def _latest(failed: np.ndarray, tested: np.ndarray) -> np.ndarray:
-    """Return which runs are asked: the latest, or all when these failed hardly or always."""
-    everything = np.arange(len(tested))
-    latest = everything[-MOST_RUNS:]
-    k, m = int(failed[latest].sum()), int(tested[latest].sum())
-    return latest if min(k, m - k) >= FEWEST_FAILURES else everything
+    """Return which runs are asked: the latest 400, or as many as hold enough failures."""
+    back = [np.cumsum(counts[::-1]) for counts in (failed, tested - failed)]
+    enough = np.flatnonzero(np.minimum(*back) >= FEWEST_FAILURES)
+    runs = max(MOST_RUNS, int(enough[0]) + 1) if len(enough) else len(tested)
+    return np.arange(len(tested))[-runs:]
 
 
 def _drawn_runs(length: float, candidates: tuple[Candidate, ...]) -> int:
