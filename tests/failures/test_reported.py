@@ -79,13 +79,20 @@ def test_runs_that_fail_as_a_whole_widen_the_interval():
     assert any("fail together" in note for note in together.notes)
 
 
-def test_runs_with_a_gap_are_left_out_and_told():
+@pytest.mark.parametrize(
+    ("gap", "said"),
+    [
+        (10, "10 runs that did not log it are left out."),
+        (1, "1 run that did not log it is left out."),
+    ],
+)
+def test_runs_with_a_gap_are_left_out_and_told(gap, said):
     """The fit is that of the runs that logged it."""
     rng = np.random.default_rng(94)
     values, tested = rng.normal(size=80), np.full(80, 2)
     failed = rng.binomial(2, logistic(-1.0 + values))
-    gaps = np.where(np.arange(80) < 10, np.nan, values)
+    gaps = np.where(np.arange(80) < gap, np.nan, values)
     model = fitted(gaps, failed, tested)
-    rest = fitted(values[10:], failed[10:], tested[10:])
+    rest = fitted(values[gap:], failed[gap:], tested[gap:])
     assert model.terms == rest.terms
-    assert "10 runs that did not log it are left out." in model.notes
+    assert said in model.notes

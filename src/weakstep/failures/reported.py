@@ -137,7 +137,9 @@ def fit_reported(
     names = [name for name, here in zip(background_names, present, strict=True) if here]
     k, m = failed[used], tested[used]
     if used.sum() < len(used):
-        notes = (*notes, f"{int((~used).sum())} runs that did not log it are left out.")
+        out = int((~used).sum())
+        said = "1 run that did not log it is" if out == 1 else f"{out} runs that did not log it are"
+        notes = (*notes, f"{said} left out.")
     steps = [1.0] * len(names) + [column.step for column in columns]
     pers = [""] * len(names) + [column.per for column in columns]
     all_names = names + [column.name for column in columns]
