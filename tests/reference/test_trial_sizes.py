@@ -4,8 +4,9 @@ Sizes of trials against printed tables and examples, all from memory, and by sec
 - J. L. Fleiss (1981), Statistical Methods for Rates and Proportions, 2nd edition, table A.3
   (two-sided 5 %, power 0.80, with continuity correction): 72 for 0.10 and 0.30, 88 for 0.05 and
   0.20, 25 for 0.10 and 0.50; equations 3.14 (without) and 3.15 (with correction).
-- R documentation, power.prop.test: n = 76.7 for 0.50 against 0.75 at power 0.90; power.t.test:
-  power 0.8689528 for n = 20, delta = 1, sd = 1, and n = 22.02 for power 0.90 (not run here).
+- R documentation, power.prop.test: n = 76.7 for 0.50 against 0.75 at power 0.90, and power 0.740
+  for n = 50; power.t.test: power 0.8689528 for n = 20, delta = 1, sd = 1, and n = 22.02 for power
+  0.90 (not run here).
 - J. Cohen (1992), A power primer, Psychological Bulletin 112, 155-159, table 2: 64 and 26 at 5 %,
   95 and 38 at 1 %, 50 and 20 at 10 % for d = 0.5 and 0.8 (approximate sizes: the exact ones are
   the same or one more).
@@ -36,12 +37,13 @@ from statsmodels.stats.proportion import (
 from weakstep.failures.enough import chips_per_arm, design_effect, within_run_correlation
 from weakstep.failures.firth import firth_fits
 from weakstep.trials.means import mean_power, runs_for_means
+from weakstep.trials.pairs import pairs_for_rates
 from weakstep.trials.power import runs_at_each_level
 from weakstep.trials.proportions import (
     chips_by_arcsine,
     chips_for_rates,
     inflation,
-    pairs_for_rates,
+    power_for_rates,
 )
 from weakstep.trials.slopes import chips_for_groups, chips_for_slope
 
@@ -71,6 +73,15 @@ def test_unequal_groups_by_carrying_the_test_out(ratio: float, corrected: bool) 
     seen = off / error > NormalDist().inv_cdf(0.975)
     power = (seen * binom.pmf(first, one, 0.15) * binom.pmf(second, two, 0.30)).sum()
     assert power == pytest.approx(0.80, abs=0.025)
+
+
+def test_power_as_printed_and_back() -> None:
+    """0.740 for 50 a group and 0.50 against 0.75; the size for a power has just that power."""
+    assert power_for_rates(0.50, 0.75, 50) == pytest.approx(0.740, abs=5e-4)
+    for ratio in (0.5, 1.0, 3.0):
+        first, _ = chips_for_rates(0.1, 0.3, ratio=ratio)
+        assert power_for_rates(0.1, 0.3, first, ratio=ratio) >= 0.80
+        assert power_for_rates(0.1, 0.3, first - 1, ratio=ratio) < 0.80
 
 
 def test_equal_groups_without_correction_are_the_first_formula() -> None:

@@ -10,18 +10,14 @@ from statsmodels.stats.power import TTestIndPower
 
 from weakstep.trials.designs import from_generators
 from weakstep.trials.means import mean_power, runs_for_means
+from weakstep.trials.pairs import chips_in_pairs, pairs_for_rates
 from weakstep.trials.power import (
     nested_failures,
     randomisation_p,
     runs_at_each_level,
     simulated_power,
 )
-from weakstep.trials.proportions import (
-    chips_by_arcsine,
-    chips_for_rates,
-    chips_in_pairs,
-    pairs_for_rates,
-)
+from weakstep.trials.proportions import chips_by_arcsine, chips_for_rates
 from weakstep.trials.slopes import chips_for_groups, chips_for_slope
 
 

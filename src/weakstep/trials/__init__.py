@@ -47,6 +47,7 @@ _HOME = {
     "luck": ("chance_groups_differ", "chance_of_luck"),
     "means": ("mean_power", "runs_for_means"),
     "nested": ("Nesting", "nesting"),
+    "pairs": ("chips_in_pairs", "pairs_for_rates"),
     "periods": ("Periods", "split_at_date", "split_at_run", "two_logs"),
     "plan": ("plan_trial",),
     "planned": ("TrialPlan", "read_plan"),
@@ -54,9 +55,8 @@ _HOME = {
     "proportions": (
         "chips_by_arcsine",
         "chips_for_rates",
-        "chips_in_pairs",
         "inflation",
-        "pairs_for_rates",
+        "power_for_rates",
     ),
     "question": ("Question", "question_of"),
     "screening": ("plackett_burman",),

@@ -34,6 +34,8 @@ from weakstep.trials.means import mean_power as mean_power
 from weakstep.trials.means import runs_for_means as runs_for_means
 from weakstep.trials.nested import Nesting as Nesting
 from weakstep.trials.nested import nesting as nesting
+from weakstep.trials.pairs import chips_in_pairs as chips_in_pairs
+from weakstep.trials.pairs import pairs_for_rates as pairs_for_rates
 from weakstep.trials.periods import Periods as Periods
 from weakstep.trials.periods import split_at_date as split_at_date
 from weakstep.trials.periods import split_at_run as split_at_run
@@ -46,9 +48,8 @@ from weakstep.trials.power import runs_at_each_level as runs_at_each_level
 from weakstep.trials.power import simulated_power as simulated_power
 from weakstep.trials.proportions import chips_by_arcsine as chips_by_arcsine
 from weakstep.trials.proportions import chips_for_rates as chips_for_rates
-from weakstep.trials.proportions import chips_in_pairs as chips_in_pairs
 from weakstep.trials.proportions import inflation as inflation
-from weakstep.trials.proportions import pairs_for_rates as pairs_for_rates
+from weakstep.trials.proportions import power_for_rates as power_for_rates
 from weakstep.trials.question import Question as Question
 from weakstep.trials.question import question_of as question_of
 from weakstep.trials.screening import plackett_burman as plackett_burman

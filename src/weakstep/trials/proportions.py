@@ -1,4 +1,4 @@
-"""Sizes for two failure rates by published formulas: equal and unequal groups, pairs, clusters."""
+"""Sizes for two failure rates by published formulas: equal and unequal groups, clusters."""
 
 from __future__ import annotations
 
@@ -93,6 +93,45 @@ def chips_for_rates(
     return math.ceil(first), math.ceil(ratio * first)
 
 
+def power_for_rates(
+    rate_one: float, rate_two: float, chips: int, *, ratio: float = 1.0, alpha: float = ALPHA
+) -> float:
+    r"""
+    Chance that two groups of given size tell two failure rates apart: `chips_for_rates` turned.
+
+    .. math:: \Phi\left(\frac{|p_1 - p_2| \sqrt{r n} - z_{1-\alpha/2} \sqrt{(r + 1) \bar p
+        (1 - \bar p)}}{\sqrt{r p_1 (1 - p_1) + p_2 (1 - p_2)}}\right)
+
+    Parameters
+    ----------
+    rate_one, rate_two, ratio, alpha
+        As for `chips_for_rates`.
+    chips : int
+        In the first group, n.
+
+    Raises
+    ------
+    ValueError
+        Rates that are the same or no shares; an alpha that is no chance.
+
+    References
+    ----------
+    As for `chips_for_rates`, without the correction.
+
+    Examples
+    --------
+    >>> round(power_for_rates(0.50, 0.75, 50), 3)
+    0.74
+    """
+    refuse_unless_apart(rate_one, rate_two, POWER, alpha)
+    normal = NormalDist()
+    middle = (rate_one + ratio * rate_two) / (ratio + 1.0)
+    null = math.sqrt((ratio + 1.0) * middle * (1.0 - middle))
+    apart = math.sqrt(ratio * rate_one * (1.0 - rate_one) + rate_two * (1.0 - rate_two))
+    off = abs(rate_one - rate_two) * math.sqrt(ratio * chips)
+    return normal.cdf((off - normal.inv_cdf(1.0 - alpha / 2.0) * null) / apart)
+
+
 def chips_by_arcsine(
     rate_one: float,
     rate_two: float,
@@ -162,103 +201,3 @@ def inflation(chips: float, correlation: float, variation: float = 0.0) -> float
     (1.99, 2.2)
     """
     return 1.0 + ((1.0 + variation**2) * chips - 1.0) * correlation
-
-
-def chips_in_pairs(
-    rate_one: float,
-    rate_two: float,
-    correlation: float = 0.0,
-    *,
-    power: float = POWER,
-    alpha: float = ALPHA,
-) -> int:
-    r"""
-    Pairs of chips, one at each level side by side, that tell two failure rates apart.
-
-    With :math:`p_{11} = p_1 p_2 + \rho \sqrt{p_1 (1 - p_1) p_2 (1 - p_2)}` the share of pairs of
-    which both fail, :math:`\psi = p_1 + p_2 - 2 p_{11}` that of pairs that disagree and
-    :math:`d = p_1 - p_2`, McNemar's test needs
-
-    .. math:: n = \frac{\left(z_{1-\alpha/2} \sqrt{\psi} + z_{1-\beta} \sqrt{\psi -
-        d^2}\right)^2}{d^2}.
-
-    Parameters
-    ----------
-    rate_one, rate_two : float
-        Different, between 0 and 1.
-    correlation : float, default 0
-        Of the two outcomes of a pair: what pairing (by day, by operator) gains.
-    power, alpha : float
-        Chance to see it; two-sided chance of a false "yes".
-
-    Raises
-    ------
-    ValueError
-        Rates that are the same or no shares; a power or alpha that is no chance.
-
-    References
-    ----------
-    Connor, R. J. (1987), Sample size for testing differences in proportions for the paired-sample
-    design, Biometrics 43, 207-211.
-
-    Examples
-    --------
-    >>> chips_in_pairs(0.4, 0.2), chips_in_pairs(0.4, 0.2, correlation=0.3)
-    (84, 61)
-    """
-    both = rate_one * rate_two + correlation * math.sqrt(
-        rate_one * (1 - rate_one) * rate_two * (1 - rate_two)
-    )
-    both = min(both, rate_one, rate_two)  # rates far apart leave no room for a close correlation
-    return pairs_for_rates(rate_one - both, rate_two - both, power=power, alpha=alpha)
-
-
-def pairs_for_rates(
-    only_first: float,
-    only_second: float,
-    *,
-    conditional: bool = False,
-    power: float = POWER,
-    alpha: float = ALPHA,
-) -> int:
-    r"""
-    Pairs for McNemar's test from the shares of pairs of which only one chip fails.
-
-    With :math:`\psi` their sum and :math:`d` their difference, the formula of `chips_in_pairs`; or,
-    from the power given how many pairs disagree,
-
-    .. math:: n = \frac{\left(z_{1-\alpha/2} \psi + z_{1-\beta} \sqrt{\psi^2 - d^2 (3 + \psi) / 4}
-        \right)^2}{\psi d^2}.
-
-    Parameters
-    ----------
-    only_first, only_second : float
-        Different, at least 0, together at most 1.
-    conditional : bool, default False
-        Use the second formula.
-    power, alpha : float
-
-    Raises
-    ------
-    ValueError
-        Rates that are the same or no shares; a power or alpha that is no chance.
-
-    References
-    ----------
-    Connor, R. J. (1987), Biometrics 43, 207-211; Miettinen, O. S. (1968), The matched pairs design
-    in the case of all-or-none responses, Biometrics 24, 339-352, for the second.
-
-    Examples
-    --------
-    >>> pairs_for_rates(0.32, 0.12), pairs_for_rates(0.32, 0.12, conditional=True)
-    (84, 82)
-    """
-    refuse_unless_apart(only_first, only_second, power, alpha)
-    normal = NormalDist()
-    sure, strong = normal.inv_cdf(1.0 - alpha / 2.0), normal.inv_cdf(power)
-    apart, difference = only_first + only_second, only_first - only_second
-    if conditional:
-        left = math.sqrt(apart**2 - difference**2 * (3.0 + apart) / 4.0)
-        return math.ceil((sure * apart + strong * left) ** 2 / (apart * difference**2))
-    left = math.sqrt(apart - difference**2)
-    return math.ceil((sure * math.sqrt(apart) + strong * left) ** 2 / difference**2)

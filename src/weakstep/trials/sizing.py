@@ -11,8 +11,8 @@ import numpy as np
 from weakstep.errors import NotEnoughError
 from weakstep.failures.enough import POWER, enough_to_show, within_run_correlation
 from weakstep.trials.means import mean_power, runs_for_means
+from weakstep.trials.pairs import chips_in_pairs
 from weakstep.trials.power import runs_at_each_level
-from weakstep.trials.proportions import chips_in_pairs
 from weakstep.trials.question import failed_of
 
 if TYPE_CHECKING:
