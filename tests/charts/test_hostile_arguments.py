@@ -45,6 +45,12 @@ CALLS: dict[str, dict[str, object]] = {
     "centred_index_interval": {"index": 1.3, "n_values": 20, "level": 0.95, "freedom": 19.0},
     "completions": {"z": ROW, "names": FAR},
     "constants": {"n": 5},
+    "count_cusum": {
+        "counts": COUNTS, "mean": 4.0, "reference": 5.0, "decision": 8.0, "head_start": 4.0,
+        "tested": 50,
+    },
+    "count_cusum_law": {"mean": 4.0, "reference": 5.0, "decision": 8.0, "head_start": 4.0},
+    "count_cusum_run_length": {"mean": 4.0, "reference": 5.0, "decision": 8.0, "tested": 50},
     "cusum": {
         "values": ROW, "target": 10.0, "sigma": 1.0, "allowance": 0.5, "decision": 5.0,
         "head_start": 0.0, "shewhart_limit": 3.5,

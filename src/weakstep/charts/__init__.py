@@ -9,11 +9,11 @@ Every public function can be asked for here and is imported on first use::
     law = run_length_law(["beyond_limit", "six_steady"], shift=1.0)
 
 Charts of single values: `individuals`, with baselines, stages and strata `monitored`, `staged`,
-`by_strata`. Of subgroups: `mean_range`, `mean_sd`, `median_range`. Of counts: `p_chart`, `np_chart`,
-`c_chart`, `u_chart`, Laney's `laney_p_chart` and `laney_u_chart`. Of rare failures: `g_chart`,
-`geometric_total_chart`, `ccc_chart`, `t_chart`. With memory: `ewma`, `cusum` (both sides alike or
-not), each also combined with a limit for single values, and `self_starting_cusum`. Of several
-variables: `t2_chart`, `mewma_chart`.
+`by_strata`. Of subgroups: `mean_range`, `mean_sd`, `median_range`. Of counts: `p_chart`,
+`np_chart`, `c_chart`, `u_chart`, `count_cusum`, Laney's `laney_p_chart` and `laney_u_chart`. Of
+rare failures: `g_chart`, `geometric_total_chart`, `ccc_chart`, `t_chart`. With memory: `ewma`,
+`cusum` (both sides alike or not), each also combined with a limit for single values, and
+`self_starting_cusum`. Of several variables: `t2_chart`, `mewma_chart`.
 
 Run lengths: a function whose name ends in `_law` gives the distribution, one in `_run_length` its
 mean, one in `_survival` the chance of no signal so far, one in `_by_cells` the mean by an
@@ -21,8 +21,8 @@ independent road. Limits for a stated run length or chance of alarm: `shewhart_w
 `pattern_width`, `ewma_width`, `cusum_decision`, `t2_limit`, `mewma_limit`. Factors: `constants`,
 `pooled_range`, `median_sd`, `moving_range_sigma`.
 
-Capability: `capability`, `judge_tolerance`, `target_index` (Cpm), `percentile_indices`, and intervals
-of given indices in `spread_index_interval` (Cp), `centred_index_interval` (Cpk),
+Capability: `capability`, `judge_tolerance`, `target_index` (Cpm), `percentile_indices`; intervals
+of indices that are given: `spread_index_interval` (Cp), `centred_index_interval` (Cpk),
 `one_sided_index_interval`, `target_index_interval`. Statistical tolerance intervals:
 `tolerance_interval`, `tolerance_factor`, `distribution_free_interval`, `tolerance_sample_size`.
 Fitness: `anderson_darling`, `box_cox`, `levels_differ`.
@@ -38,6 +38,7 @@ _HOME = {
     "attributes": ("np_chart", "p_chart"),
     "capability_indices": ("Capability", "capability"),
     "cell_chains": ("cusum_run_length_by_cells", "ewma_run_length_by_cells"),
+    "count_cusums": ("count_cusum", "count_cusum_law", "count_cusum_run_length"),
     "count_run_lengths": ("fault_law", "share_law"),
     "cusum_charts": ("Cusum", "cusum"),
     "cusum_run_lengths": ("cusum_law", "cusum_run_length", "cusum_survival"),

@@ -7,6 +7,9 @@ from weakstep.charts.capability_indices import Capability as Capability
 from weakstep.charts.capability_indices import capability as capability
 from weakstep.charts.cell_chains import cusum_run_length_by_cells as cusum_run_length_by_cells
 from weakstep.charts.cell_chains import ewma_run_length_by_cells as ewma_run_length_by_cells
+from weakstep.charts.count_cusums import count_cusum as count_cusum
+from weakstep.charts.count_cusums import count_cusum_law as count_cusum_law
+from weakstep.charts.count_cusums import count_cusum_run_length as count_cusum_run_length
 from weakstep.charts.count_run_lengths import fault_law as fault_law
 from weakstep.charts.count_run_lengths import share_law as share_law
 from weakstep.charts.cusum_charts import Cusum as Cusum
