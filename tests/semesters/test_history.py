@@ -228,6 +228,16 @@ def test_few_new_operators_are_not_taken_for_a_trend(log_of: Build) -> None:
     assert held.luck < 0.001
 
 
+def test_a_bend_with_few_new_operators_is_not_told(log_of: Build) -> None:
+    """High, low, high, with one operator each: the semesters differ, or the persons do."""
+    log = semesters(log_of, (0.35, 0.1, 0.35))
+    who = np.repeat(["first", "second", "third"], 60)
+    found = told(replace(log, runs=replace(log.runs, operator=who)))
+    assert found.trends[0].differ is None
+    said = trend_sentence(found.trends[0], found, log.process)
+    assert "no trend can be shown yet; but mostly other operators worked in each semester" in said
+
+
 def test_many_new_operators_leave_a_trend_to_be_told(log_of: Build) -> None:
     """Six new operators each semester, all alike: whole operators are dealt, and it is said."""
     log = semesters(log_of, (0.4, 0.2, 0.05))

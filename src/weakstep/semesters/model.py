@@ -89,7 +89,8 @@ class FamilyTrend:
     luck : float
         Chance of a trend as steep when runs are dealt to the semesters by lot, two-sided.
     differ : float or None
-        Chance of semesters differing as much, in whatever order; None with two semesters.
+        Chance of semesters differing as much, in whatever order; None with two semesters, or where
+        few new operators cannot be told from a new semester.
     dealt : HowDealt
         What the lots were: whole operators where each semester brought new ones; "runs" of all
         operators where there were too few of them, and `luck` then comes from the slope's error.

@@ -64,6 +64,7 @@ def family_trend(
     Armitage, P. (1955), Biometrics 11, 375-386; McCullagh, P. & Nelder, J. A. (1989), Generalized
     Linear Models, 2nd edition, section 4.5, for the overdispersion.
     """
+    dealt = how_dealt(operator, semester)
     lots = lots_of(failed, tested, semester, operator)
     return FamilyTrend(
         family,
@@ -71,9 +72,9 @@ def family_trend(
         odds_per_semester(failed, tested, semester, operator),
         _luck(failed, tested, semester, operator, seed),
         chance_groups_differ(lots.failed, lots.tested, lots.period, lots.stratum, seed=seed)
-        if count > 2
+        if count > 2 and dealt != "runs"
         else None,
-        how_dealt(operator, semester),
+        dealt,
     )
 
 
