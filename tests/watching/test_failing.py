@@ -4,9 +4,18 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
+from weakstep.failures.enough import within_run_correlation
 from weakstep.trials.power import nested_failures
-from weakstep.watching.failing import FailureSum, failure_chance, failure_steps, failure_sum
+from weakstep.watching.failing import (
+    FailureSum,
+    counts_law,
+    failure_chance,
+    failure_steps,
+    failure_sum,
+)
+from weakstep.watching.within_run import safe_correlation
 
 
 @pytest.mark.parametrize("correlation", [0.0, 0.3])
@@ -58,3 +67,44 @@ def test_a_family_that_never_failed_has_a_limit() -> None:
     """Nothing in 300 chips: two failures in one run do not signal, thirty do."""
     charted = failure_sum(np.zeros(100, dtype=int), np.full(100, 3), 0.0, runs=100, chance=0.002)
     assert 2 * charted.for_failed < charted.limit < 30 * charted.for_failed
+
+
+@pytest.mark.parametrize("correlation", [0.05, 0.2])
+def test_counts_by_the_beta_binomial_of_scipy(correlation: float) -> None:
+    """The other road: scipy's law, whose parameters have the sum 1 / correlation - 1."""
+    found = counts_law(np.array([0.1]), 4, correlation)[0]
+    strength = 1.0 / correlation - 1.0
+    law = stats.betabinom(4, 0.1 * strength, 0.9 * strength)
+    assert found == pytest.approx(law.pmf(np.arange(5)), abs=1e-6)
+
+
+def test_the_correlation_allowed_for_is_on_the_safe_side() -> None:
+    """
+    60 baselines of 60 runs whose chips correlate at 0.2: the limits keep their chance.
+
+    By the exact chain at the true rate and correlation: the mean chance is at most that asked, and
+    less than half of what limits for the estimate of an analysis of variance have, whose few
+    baselines that show no correlation signal most.
+    """
+    rng = np.random.default_rng(33)
+    chances: dict[bool, list[float]] = {True: [], False: []}
+    for _ in range(60):
+        chips = rng.integers(1, 5, 60)
+        failed = np.zeros(60, dtype=int)
+        for size in range(1, 5):
+            some = chips == size
+            failed[some] = nested_failures(rng, 0.1, size, 0.2, (int(some.sum()),))
+        for safe in (True, False):
+            allowed = (safe_correlation if safe else within_run_correlation)(failed, chips)
+            charted = failure_sum(failed, chips, allowed, runs=110, chance=0.002)
+            found = failure_chance(np.array([0.1]), np.arange(1, 5), 0.2, charted, 110)
+            chances[safe].append(float(found[0]))
+    assert np.mean(chances[True]) <= 0.002
+    assert np.mean(chances[True]) < 0.5 * np.mean(chances[False])
+
+
+def test_a_long_baseline_tells_its_correlation() -> None:
+    """4000 runs of four chips at 0.2 leave little open; 0.04 is about three standard errors."""
+    rng = np.random.default_rng(34)
+    failed = nested_failures(rng, 0.1, 4, 0.2, (4000,)).astype(int)
+    assert safe_correlation(failed, np.full(4000, 4)) == pytest.approx(0.2, abs=0.04)

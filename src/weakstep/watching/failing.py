@@ -147,12 +147,32 @@ def _step_law(
         bad = np.arange(size + 1)
         step = charted.for_failed * bad - charted.for_good * (size - bad)
         place = lowest + np.minimum(step, charted.limit + 1)
-        np.add.at(law.T, place, share * _counts_law(rates, int(size), correlation).T)
+        np.add.at(law.T, place, share * counts_law(rates, int(size), correlation).T)
     return law, lowest
 
 
-def _counts_law(rates: Floats, size: int, correlation: float) -> Floats:
-    """Chances of 0 to *size* failed chips of a run, shape (n_rates, size + 1)."""
+def counts_law(rates: Floats, size: int, correlation: float) -> Floats:
+    """
+    Chances of 0 to *size* failed chips of a run, beta-binomial.
+
+    Parameters
+    ----------
+    rates : array, shape (n_rates,)
+        Each between 0 and 1.
+    size : int
+        Chips of the run.
+    correlation : float
+        Of chips within it, from 0 to 1.
+
+    Returns
+    -------
+    array, shape (n_rates, size + 1)
+
+    Examples
+    --------
+    >>> counts_law(np.array([0.5]), 2, 0.0).round(9).tolist()
+    [[0.25, 0.5, 0.25]]
+    """
     from scipy.special import betaln, gammaln
 
     bad = np.arange(size + 1)

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.failures.enough import within_run_correlation
 from weakstep.watching.baseline import (
     Baseline,
     WatchedColumn,
@@ -17,6 +16,7 @@ from weakstep.watching.baseline import (
 from weakstep.watching.columns import score_table, watched_columns
 from weakstep.watching.failing import failure_sum
 from weakstep.watching.limits import FOR_COLUMNS, FOR_FAILURES, FOR_JOINT, share_of
+from weakstep.watching.within_run import safe_correlation
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -49,7 +49,7 @@ def freeze(review: Review, *, chance: float = CHANCE) -> Baseline:
     ----------
     review : Review
     chance : float, default 0.05
-        Of any false alarm in a semester of as many runs: 0.8 of it for the parameters, 0.15 for the
+        Of any false alarm in a semester of as many runs: 0.85 of it for the parameters, 0.1 for the
         failures of all families and 0.05 for the parameters' joint distance.
 
     Returns
@@ -121,7 +121,7 @@ def watched_failures(runs: RunTable, semester: int, chance: float) -> tuple[Watc
     semester : int
         Runs.
     chance : float
-        Of any false alarm of the whole watch; failures take 0.15 of it.
+        Of any false alarm of the whole watch; failures take 0.1 of it.
 
     Returns
     -------
@@ -136,7 +136,7 @@ def watched_failures(runs: RunTable, semester: int, chance: float) -> tuple[Watc
     found = []
     for families in groups:
         failed = np.minimum(sum(runs.failed[name] for name in families), runs.tested)
-        correlation = within_run_correlation(failed, runs.tested)
+        correlation = safe_correlation(failed, runs.tested)
         charted = failure_sum(failed, runs.tested, correlation, runs=semester, chance=each)
         found.append(
             WatchedFailures(

@@ -15,8 +15,8 @@ MOST_MEMORY = 0.9
 _GRID = np.linspace(-0.5, MOST_MEMORY, 57)
 _MIDDLES = np.linspace(-0.1, 0.7, 33)
 _SPREADS = np.array([0.012, 0.02, 0.04, 0.06, 0.09, 0.12, 0.16, 0.2, 0.3])
-_APART = np.array([0.01, 0.03, 0.1, 0.3, 0.6])  # share of those unlike the others, equally likely
-_COST = 9.0  # log chance of a high sum that a wrong memory multiplies
+_APART = np.array([0.01, 0.03, 0.1, 0.3, 0.6])  # share of parameters unlike the others
+_COST = 11.0  # log chance of a high sum that a wrong memory multiplies
 _HALVINGS = 40
 
 
@@ -75,14 +75,15 @@ def memories(likelihoods: ArrayLike) -> Floats:
     Memory to take out of each parameter's values, so that false alarms keep their chance.
 
     Memories scatter about one middle, but for a share of the parameters that may lie anywhere;
-    middle, scatter and share are drawn from all parameters (empirical Bayes). A memory taken too
+    middle, scatter and share are drawn from all parameters (empirical Bayes), scatter and share
+    being beforehand the likelier the smaller, in inverse proportion. A memory taken too
     small makes the sums' chances grow much faster than one taken too large makes them shrink: with
     :math:`g = (1+\phi)/(1-\phi)` the long run variance and :math:`e^{-c}` the chance of a high
     sum, the memory returned solves
 
     .. math:: E \exp(-c\, g^* / g) = e^{-c}
 
-    over what is left open about :math:`\phi`; *c* is 9.
+    over what is left open about :math:`\phi`; *c* is 11.
 
     Parameters
     ----------
@@ -119,7 +120,8 @@ def _shared(likelihood: Floats) -> Floats:
     apart = _APART[:, None, None]
     anywhere = likelihood.mean(axis=1)
     marginal = (1.0 - apart) * (laws @ likelihood.T) + apart * anywhere
-    weight = np.log(marginal).sum(axis=-1)
+    beforehand = np.outer(1.0 / _APART, np.tile(1.0 / _SPREADS, len(_MIDDLES)))
+    weight = np.log(marginal).sum(axis=-1) + np.log(beforehand)
     weight = np.exp(weight - weight.max())
     ratio = (weight / weight.sum())[..., None] / marginal  # shares x laws x parameters
     prior = ((1.0 - apart) * ratio).sum(axis=0).T @ laws
