@@ -92,8 +92,8 @@ class FamilyTrend:
         Chance of semesters differing as much, in whatever order; None with two semesters, or where
         few new operators cannot be told from a new semester.
     dealt : HowDealt
-        What the lots were: whole operators where each semester brought new ones; "runs" of all
-        operators where there were too few of them, and `luck` then comes from the slope's error.
+        What the lots were: whole operators where each semester brought new ones; where these were
+        too few, nothing, and `luck` comes from the slope's error.
     """
 
     family: str

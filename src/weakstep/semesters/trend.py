@@ -6,11 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.failures.null_model import fit_null, operator_background, overdispersion
 from weakstep.interval import Interval
 from weakstep.semesters.model import FamilyTrend
 from weakstep.trials.dealing import how_dealt, lots_of
-from weakstep.trials.luck import chance_groups_differ, chance_of_luck
+from weakstep.trials.luck import chance_groups_differ, chance_of_luck, slope
 from weakstep.trials.nested import nesting
 from weakstep.trials.shares import score_limits
 
@@ -20,7 +19,6 @@ if TYPE_CHECKING:
     Counts = NDArray[np.int_]
 
 LEVEL = 0.95
-_SLOPE_SD = 2.0  # prior of a logit per semester: weak
 _LARGEST_LOG_ODDS = 20.0
 
 
@@ -38,10 +36,9 @@ def family_trend(
     Follow one failure family over the semesters.
 
     Rates have score limits; chips of one run are taken together by the design effect of their
-    semester, with the quantile of a t law. The trend is tested by dealing whole runs to the
-    semesters, or operators where each semester brought new ones (`chance_of_luck`), or by its size
-    where these were few; its size is the slope of a logit on the place of the semester, operators
-    held as random effects, with its variance times the overdispersion between runs.
+    semester, with the quantile of a t law. The trend is tested by dealing whole runs, or whole
+    operators where each semester brought new ones, to the semesters (`chance_of_luck`); its size is
+    a slope on the place of the semester (`weakstep.trials.luck.slope`).
 
     Parameters
     ----------
@@ -70,9 +67,9 @@ def family_trend(
         family,
         _rates(failed, tested, semester, count),
         odds_per_semester(failed, tested, semester, operator),
-        _luck(failed, tested, semester, operator, seed),
+        chance_of_luck(failed, tested, semester, operator, seed=seed),
         chance_groups_differ(lots.failed, lots.tested, lots.period, lots.stratum, seed=seed)
-        if count > 2 and dealt != "runs"
+        if count > 2 and dealt != "too few operators"
         else None,
         dealt,
     )
@@ -111,44 +108,11 @@ def odds_per_semester(
     """
     from scipy.special import stdtrit
 
-    found = _slope(failed, tested, semester, operator)
+    found = slope(failed, tested, semester, operator)
     if found is None:
         return None
-    slope, error = found
+    rise, error = found
     reach = error * float(stdtrit(max(1, len(failed) - 2), 0.5 + LEVEL / 2.0))
-    ends = np.clip([slope - reach, slope + reach], -_LARGEST_LOG_ODDS, _LARGEST_LOG_ODDS)
+    ends = np.clip([rise - reach, rise + reach], -_LARGEST_LOG_ODDS, _LARGEST_LOG_ODDS)
     low, high = map(float, np.exp(ends))
-    return Interval(float(np.exp(slope)), low, high, LEVEL)
-
-
-def _slope(
-    failed: Counts, tested: Counts, semester: Counts, operator: NDArray[np.str_]
-) -> tuple[float, float] | None:
-    """Return logits per semester, operators held, and their standard error."""
-    if not 0 < failed.sum() < tested.sum():
-        return None
-    background = operator_background(operator)
-    background = background.with_columns(semester - float(semester.mean()), _SLOPE_SD)
-    fit = fit_null(background, failed, tested)
-    error = float(np.sqrt(fit.inverse[-1, -1] * overdispersion(fit)))
-    return float(fit.coefficients[-1]), error
-
-
-def _luck(
-    failed: Counts, tested: Counts, semester: Counts, operator: NDArray[np.str_], seed: int
-) -> float:
-    """
-    Return the chance of a trend as steep by luck.
-
-    Where operators are new in each semester and too few to be dealt as wholes, runs dealt over all
-    of them would take persons for semesters; the slope is then compared with its standard error, in
-    which operators differ as they usually do. How much these few differ is supposed, not seen, so
-    the t law has but as many degrees of freedom as there are operators.
-    """
-    from scipy.special import stdtr
-
-    found = _slope(failed, tested, semester, operator)
-    if how_dealt(operator, semester) != "runs" or found is None:
-        return chance_of_luck(failed, tested, semester, operator, seed=seed)
-    slope, error = found
-    return float(2.0 * stdtr(len(np.unique(operator)), -abs(slope) / error))
+    return Interval(float(np.exp(rise)), low, high, LEVEL)

@@ -23,7 +23,7 @@ SURE = 0.05  # shared out over the families of a log
 _NEW_HANDS: Mapping[HowDealt, str] = {
     "runs within operators": "",
     "operators": "; mostly new hands each semester, so whole operators were dealt",
-    "runs": "; but mostly other operators worked in each semester, too few to tell them from it",
+    "too few operators": "; mostly other operators worked in each semester, and they were few",
 }
 
 

@@ -102,8 +102,8 @@ class Comparison:
     undated : int
         Runs left out because they have no date.
     dealt : HowDealt
-        To the two periods, by lot: whole operators where mostly others worked in each, and runs of
-        all operators where there were too few of them.
+        To the two periods, by lot: whole operators where mostly others worked in each; nothing
+        where these were too few.
     """
 
     names: tuple[str, str]

@@ -56,7 +56,7 @@ def answer(comparison: Comparison, process: Process, family: str = ALL) -> str:
     return (
         f"No change of {what} can be shown yet: {percent(change.before.estimate)} "
         f"{comparison.names[0]}, {percent(change.after.estimate)} {comparison.names[1]}; the "
-        f"difference may lie anywhere {points_words(points)}."
+        f"difference may lie anywhere {points_words(points)}{_hands(comparison)}."
     )
 
 
@@ -168,7 +168,7 @@ def _how(comparison: Comparison, process: Process) -> str:
     dealt = {
         "runs within operators": "whole runs dealt to the two periods by lot, within operators",
         "operators": "operators with all their runs dealt to the two periods by lot",
-        "runs": "whole runs dealt to the two periods by lot",
+        "too few operators": "the model's own error, in which operators differ",
     }[comparison.dealt]
     return (
         f"Intervals are 95 % and take {process.items} of one run together. Held by the model: "

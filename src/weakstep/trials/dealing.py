@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     Counts = NDArray[np.int_]
     Words = NDArray[np.str_]
 
-HowDealt = Literal["runs within operators", "operators", "runs"]
+HowDealt = Literal["runs within operators", "operators", "too few operators"]
 
 _SAME_HANDS = 0.5  # of the runs of a period, by operators who worked in others, too
 _FEWEST_DEALS = 200  # of operators; with fewer, no chance below about 1 % could come out
@@ -72,15 +72,14 @@ def how_dealt(operator: Words, period: NDArray[np.bool_] | Counts) -> HowDealt:
 
     Runs within operators while hands stay the same. Where hands changed with the periods, persons
     differ and a period is no better known than the persons who worked in it, so operators are dealt
-    as wholes; with so few of them that no dealing could ever be rare, runs over all operators, and
-    new hands are then not told from a new period.
+    as wholes, unless they are so few that no dealing could ever be rare.
 
     Examples
     --------
     >>> how_dealt(np.repeat(list("abcdefghij"), 2), np.repeat([0, 1], 10))
     'operators'
     >>> how_dealt(np.array(["a", "a", "b", "b"]), np.array([0, 0, 1, 1]))
-    'runs'
+    'too few operators'
     """
     if same_hands(operator, period):
         return "runs within operators"
@@ -88,7 +87,7 @@ def how_dealt(operator: Words, period: NDArray[np.bool_] | Counts) -> HowDealt:
     _, when = np.unique(period, return_inverse=True)
     worked = _worked(who, when)
     of_one_period = worked[worked.sum(axis=1) == 1].sum(axis=0)
-    return "operators" if _deals(of_one_period) >= _FEWEST_DEALS else "runs"
+    return "operators" if _deals(of_one_period) >= _FEWEST_DEALS else "too few operators"
 
 
 def _worked(who: Counts, when: Counts) -> NDArray[np.bool_]:
@@ -110,8 +109,8 @@ def lots_of(
     """
     Gather runs into what is dealt to the periods (`how_dealt`).
 
-    Where operators are dealt as wholes, those who worked in several periods keep their runs, which
-    are dealt within them.
+    Where operators are dealt as wholes, however few, those who worked in several periods keep their
+    runs, which are dealt within them.
 
     Parameters
     ----------
@@ -125,10 +124,10 @@ def lots_of(
     >>> lots_of(runs, runs, np.repeat([0, 1], 10), np.repeat(list("abcdefghij"), 2)).failed
     array([2, 2, 2, 2, 2, 2, 2, 2, 2, 2])
     """
-    how, place = how_dealt(operator, period), np.asarray(period, dtype=int)
+    place = np.asarray(period, dtype=int)
     _, who = np.unique(operator, return_inverse=True)
-    if how != "operators":
-        return Lots(failed, tested, place, who if how == "runs within operators" else 0 * who)
+    if same_hands(operator, period):
+        return Lots(failed, tested, place, who)
     _, when = np.unique(place, return_inverse=True)
     once = (_worked(who, when).sum(axis=1) == 1)[who]
     own = who.max() + 1 + np.arange(len(who))

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.trials.dealing import lots_of
+from weakstep.failures.null_model import fit_null, operator_background, overdispersion
+from weakstep.trials.dealing import how_dealt, lots_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     Words = NDArray[np.str_]
 
 _MANY_RUNS = 3000  # beyond it re-orderings take long, and their law is normal
+_SLOPE_SD = 2.0  # prior of a logit per period: weak
 _MOST_NUMBERS = 6_000_000  # drawn by re-orderings of a long log
 
 
@@ -36,6 +38,11 @@ def chance_of_luck(
     of the process; where hands changed with the periods, whole operators (`how_dealt`). With *B*
     re-orderings, of which *b* differ from what is expected under them by at least as much,
     :math:`p = (b + 1) / (B + 1)`. Untested runs say nothing and are left out.
+
+    Where operators are new and too few to be dealt, the slope over the periods (`slope`) is
+    compared with its standard error, in which operators differ as they usually do. How much these
+    few differ is supposed, not seen, so the t law has but as many degrees of freedom as there are
+    operators.
 
     Parameters
     ----------
@@ -63,7 +70,10 @@ def chance_of_luck(
     0.0002
     """
     used = tested > 0
-    lots = lots_of(failed[used], tested[used], score[used], operator[used])
+    failed, tested, score, operator = failed[used], tested[used], score[used], operator[used]
+    if how_dealt(operator, score) == "too few operators":
+        return _by_slope(failed, tested, score, operator)
+    lots = lots_of(failed, tested, score, operator)
     excess = lots.failed - lots.tested * (failed.sum() / max(1, tested.sum()))
     place = lots.period.astype(float)
     strata = [lots.stratum == one for one in np.unique(lots.stratum)]
@@ -95,6 +105,52 @@ def _by_normal_law(off: float, strata: list[tuple[NDArray[np.float64], ...]]) ->
         if len(excess) > 1
     )
     return 1.0 if variance == 0.0 else float(2.0 * ndtr(-off / variance**0.5))
+
+
+def _by_slope(
+    failed: Counts, tested: Counts, score: NDArray[np.bool_] | Counts, operator: Words
+) -> float:
+    """Return the chance of a slope as steep by the t law of the operators."""
+    from scipy.special import stdtr
+
+    found = slope(failed, tested, score, operator)
+    if found is None:
+        return 1.0
+    return float(2.0 * stdtr(len(np.unique(operator)), -abs(found[0]) / found[1]))
+
+
+def slope(
+    failed: Counts, tested: Counts, score: NDArray[np.bool_] | Counts, operator: Words
+) -> tuple[float, float] | None:
+    """
+    Fit the logit of failing on the place of the period, operators held as random effects.
+
+    Parameters
+    ----------
+    failed, tested : array of int, shape (n_runs,)
+        Chips; tested above 0.
+    score : array of bool or int, shape (n_runs,)
+    operator : array of str, shape (n_runs,)
+
+    Returns
+    -------
+    tuple of two floats, or None
+        Logits from one period to the next (prior sd 2, weak) and their standard error, widened by
+        the overdispersion between runs; None when no chip or every chip failed.
+
+    References
+    ----------
+    McCullagh, P. & Nelder, J. A. (1989), Generalized Linear Models, 2nd edition, section 4.5, for
+    the overdispersion.
+    """
+    if not 0 < failed.sum() < tested.sum():
+        return None
+    place = np.asarray(score, dtype=float)
+    background = operator_background(operator)
+    background = background.with_columns(place - float(place.mean()), _SLOPE_SD)
+    fit = fit_null(background, failed, tested)
+    error = float(np.sqrt(fit.inverse[-1, -1] * overdispersion(fit)))
+    return float(fit.coefficients[-1]), error
 
 
 def chance_groups_differ(
