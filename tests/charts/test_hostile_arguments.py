@@ -87,6 +87,7 @@ CALLS: dict[str, dict[str, object]] = {
     "geometric_total_chart": {"totals": [30, 40], "n_counts": 3, "share": 0.05},
     "heaped_share": {"values": ROW},
     "individuals": {"values": ROW, "centre": 10.0, "sigma": 1.0},
+    "individuals_law": {"shift": 0.5, "spread": 1.0, "width": 3.0, "range_limit": 4.0},
     "judge_tolerance": {
         "values": ROW, "lower": 5.0, "upper": 15.0, "limits": charts.individuals(ROW)[0].limits,
     },
@@ -117,6 +118,7 @@ CALLS: dict[str, dict[str, object]] = {
     "poisson_zones": {"mean": [16.0, 17.0], "now": [20.0, 20.0]},
     "pooled_range": {"n": 5, "n_subgroups": 3},
     "range_cdf": {"width": [1.0, 2.0], "n": 5},
+    "range_quantile": {"level": 0.9, "n": 5},
     "run_length_law": {"names": FAR, "shift": 0.5, "spread": 1.0},
     "self_starting_cusum": {"values": ROW, "allowance": 0.5, "decision": 5.0},
     "self_starting_scores": {"values": ROW},
@@ -126,6 +128,7 @@ CALLS: dict[str, dict[str, object]] = {
     "siegmund_run_length": {"allowance": 0.5, "decision": 5.0, "shift": 0.0},
     "skewness": {"values": ROW},
     "spread_index_interval": {"index": 1.3, "freedom": 20.0, "level": 0.95},
+    "spread_run_length": {"n": 5, "ratio": 1.5, "lower": 0.5, "upper": 5.0},
     "staged": {"values": ROW, "starts": [15]},
     "subgroup_baseline": {"values": RNG.normal(size=(20, 4, 2))},
     "suits_log_scale": {"values": ROW},

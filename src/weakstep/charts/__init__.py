@@ -95,6 +95,7 @@ _HOME = {
     "set_limits": ("cusum_decision", "ewma_width", "share_of_each", "shewhart_width"),
     "siegmund": ("siegmund_run_length",),
     "single_values": ("moving_range_freedom",),
+    "spread_run_lengths": ("individuals_law", "range_quantile", "spread_run_length"),
     "subgroups": ("mean_range", "mean_sd", "median_range"),
     "target_indices": ("target_index",),
     "tolerance": ("Tolerance", "judge_tolerance"),

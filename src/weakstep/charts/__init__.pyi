@@ -93,6 +93,9 @@ from weakstep.charts.set_limits import share_of_each as share_of_each
 from weakstep.charts.set_limits import shewhart_width as shewhart_width
 from weakstep.charts.siegmund import siegmund_run_length as siegmund_run_length
 from weakstep.charts.single_values import moving_range_freedom as moving_range_freedom
+from weakstep.charts.spread_run_lengths import individuals_law as individuals_law
+from weakstep.charts.spread_run_lengths import range_quantile as range_quantile
+from weakstep.charts.spread_run_lengths import spread_run_length as spread_run_length
 from weakstep.charts.subgroups import mean_range as mean_range
 from weakstep.charts.subgroups import mean_sd as mean_sd
 from weakstep.charts.subgroups import median_range as median_range
