@@ -54,11 +54,12 @@ def test_entries_come_back_in_order(tmp_path: Path) -> None:
 
 
 def test_a_signal_is_kept_once(tmp_path: Path) -> None:
-    """Looking again adds nothing; a reset may be noted twice."""
+    """Looking again adds nothing and uses up no number; a reset may be noted twice."""
     history = History(tmp_path / "h.sqlite")
     for _ in range(2):
         history.add([event("R1"), event("R1", "reset", "all")])
     assert [one.kind for one in history.events()] == ["signal", "reset", "reset"]
+    assert [one.number for one in history.events()] == [1, 2, 3]
 
 
 @pytest.mark.parametrize("statement", ["UPDATE events SET said = 'x'", "DELETE FROM events"])

@@ -142,6 +142,22 @@ def test_what_cannot_be_noted_is_refused(
     assert said in capsys.readouterr().err
 
 
+def test_a_change_from_before_a_reset_stays_open(
+    bench: tuple[Path, list[str]], capsys: Capture
+) -> None:
+    """What lasts after the reset does not hide what nobody has acknowledged before it."""
+    log, words = bench
+    grow(log, rows(60, 90, 80.0, 2))
+    main(words)
+    before = [line for line in signals(capsys.readouterr().out) if "still higher" in line]
+    grow(log, rows(150, 60, 80.0, 5))
+    main([*words, "--reset", "delay_s", "--after", "R149", "--by", "OP1"])
+    after = [line for line in signals(capsys.readouterr().out) if "still higher" in line]
+    assert len(before) == 1
+    assert len(after) == 2
+    assert after[0] == before[0]
+
+
 def wait_for(find: Callable[[], bool], seconds: float = 60.0) -> bool:
     """Return whether something comes true in time."""
     end = time.monotonic() + seconds

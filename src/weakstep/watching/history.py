@@ -111,8 +111,10 @@ class History:
             with closing(self._connect()) as connection:
                 connection.execute("BEGIN IMMEDIATE")
                 connection.executemany(
-                    "INSERT OR IGNORE INTO events (at, baseline, kind, chart, run, said, who) "
-                    "VALUES (?, ?, ?, ?, ?, ?, ?)",
+                    "INSERT INTO events (at, baseline, kind, chart, run, said, who) "
+                    "SELECT ?1, ?2, ?3, ?4, ?5, ?6, ?7 WHERE ?3 != 'signal' OR NOT EXISTS "
+                    "(SELECT 1 FROM events WHERE kind = 'signal' "
+                    "AND baseline = ?2 AND chart = ?4 AND run = ?5)",
                     rows,
                 )
                 connection.execute("COMMIT")

@@ -80,7 +80,7 @@ def open_signals(history: History, baseline: Baseline) -> tuple[Event, ...]:
     Return the signals that nobody has acknowledged, oldest first.
 
     An acknowledgement holds for the earlier signals of that chart and way, too. Of those that say
-    that a change lasts, only the last one is open.
+    that one change lasts, only the last is open.
     """
     events = history.events(baseline.sha256)
     done = {event.chart for event in events if event.kind == "acknowledge"}
@@ -92,8 +92,8 @@ def open_signals(history: History, baseline: Baseline) -> tuple[Event, ...]:
         if str(event.number) in done:
             found = [one for one in found if one not in same]
             continue
-        if event.chart != _change(event):
-            found = [one for one in found if one not in same or one.chart == _change(one)]
+        if same and _lasts(event) and _lasts(same[-1]):
+            found.remove(same[-1])
         found.append(event)
     return tuple(found)
 
@@ -101,6 +101,10 @@ def open_signals(history: History, baseline: Baseline) -> tuple[Event, ...]:
 def _change(event: Event) -> str:
     """Chart and way of a signal, whether new or lasting."""
     return event.chart.replace(f", {_STILL}", ", ")
+
+
+def _lasts(event: Event) -> bool:
+    return event.chart != _change(event)
 
 
 def acknowledge(
