@@ -249,7 +249,9 @@ def test_nine_parameters_are_screened_in_twelve_combinations(log_of: Build) -> N
     plan = plan_trial(log, levels, Question("burst"), most_combinations=12)
     assert (plan.generators, plan.resolution) == ("PB12", "III")
     assert len({run.coded for run in plan.runs}) == 12
-    assert "Plackett-Burman" in plan_text(plan, log.process, ())
+    text = plan_text(plan, log.process, ())
+    assert "Plackett-Burman" in text
+    assert "a linear model of run means with all parameters. A parameter" in text
     found = analyse_trial(carried_out(log, plan, (2.0, *[0.0] * 8)), plan)
     assert len(found.effects) == 9
     assert found.effects[0].estimate.lower > 0.0

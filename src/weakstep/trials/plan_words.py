@@ -194,11 +194,13 @@ def _read(plan: TrialPlan, process: Process) -> str:
             "told with a 95 % interval that takes chips of one run together. Runs count at the "
             "level that was planned."
         )
+    alone = plan.generators.startswith(SCREENING)
     method = (
-        "a linear model of run means with all parameters and pairs"
+        f"a linear model of run means with all parameters{'' if alone else ' and pairs'}"
         if plan.rates is None
-        else "penalised logistic models (Firth) of all parameters together and of each pair beside "
-        f"them, counts divided by how much {process.items} of a run fail together"
+        else "penalised logistic models (Firth) of all parameters together"
+        f"{'' if alone else ' and of each pair beside them'}, counts divided by how much "
+        f"{process.items} of a run fail together"
     )
     return (
         f"Effects on {outcome} with 95 % intervals from {method}. A parameter has an effect when "
