@@ -182,3 +182,11 @@ def test_no_failure_drawn_leaves_the_log_itself(log_of, monkeypatch):
     monkeypatch.setattr(needed_module, "resampled", only_good_ones)
     found = runs_needed(outcomes, candidates, np.random.default_rng(0))
     assert found.runs.lower < found.runs.estimate < found.runs.upper
+
+
+@pytest.mark.parametrize(("runs", "rate"), [(70, 0.3), (115, 0.3), (140, 0.3), (160, 0.3)])
+def test_chance_now_and_length_agree(log_of, runs, rate):
+    """The chance with these runs reaches 80 % just when no more runs are asked for."""
+    outcomes, candidates = asked(plain_log(log_of, runs, 3, np.random.default_rng(9), rate))
+    needed = runs_needed(outcomes, candidates, np.random.default_rng(0))
+    assert (needed.power_now >= 0.8) == (needed.further.estimate == 0.0)

@@ -150,7 +150,8 @@ def runs_needed(
     runs = None
     if crossing is not None and np.log(crossing) <= longest:
         runs = longer.with_interval(crossing)
-    now = float(first.at(logged))
+    # Of the longer logs where they tell of this length, so that both figures agree.
+    now = float((longer if lengths[0] <= np.log(logged) <= lengths[-1] else first).at(logged))
     low = 2.0 * float(failed.sum() / outcomes.tested.sum()) / (1.0 + ratio)
     high = min(low * ratio, LARGEST_RATE)
     further = None if runs is None else _beyond(runs, float(logged))
