@@ -157,9 +157,10 @@ def _calibration(names: Names, model: FailureModel, title: str) -> Table | None:
 def _checks(model: FailureModel) -> str:
     said = []
     if model.auc is not None:
+        area = model.auc
         said.append(
-            "chance that a failed one is ranked above a good one (AUC) "
-            f"{model.auc.estimate:.2f} ({model.auc.lower:.2f} to {model.auc.upper:.2f})"
+            f"chance that a failed one is ranked above a good one (AUC) {area.estimate:.2f} "
+            f"({percent(area.level)} interval: {area.lower:.2f} to {area.upper:.2f})"
         )
     if model.brier is not None:
         said.append(f"Brier score {model.brier:.3f}")
