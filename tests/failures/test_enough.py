@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.stats import f_oneway
 from statsmodels.stats.proportion import power_proportions_2indep
 
 from weakstep.failures.enough import (
@@ -40,6 +41,18 @@ def test_within_run_correlation_recovers_what_was_planted():
     failed = rng.binomial(tested, rate)
     assert within_run_correlation(failed, tested) == pytest.approx(0.25, abs=0.08)
     assert design_effect(failed, tested) > 1.3
+
+
+def test_within_run_correlation_agrees_with_scipys_analysis_of_variance():
+    """From the F of one-way analysis of variance on chips: (F - 1) / (F - 1 + n0)."""
+    rng = np.random.default_rng(12)
+    tested = rng.integers(2, 5, 60)
+    failed = rng.binomial(tested, rng.beta(1.0, 2.0, 60))
+    pairs = zip(failed, tested, strict=True)
+    variance_ratio = f_oneway(*(np.repeat([1.0, 0.0], [k, m - k]) for k, m in pairs)).statistic
+    size = (tested.sum() - (tested**2).sum() / tested.sum()) / 59
+    expected = (variance_ratio - 1.0) / (variance_ratio - 1.0 + size)
+    assert within_run_correlation(failed, tested) == pytest.approx(expected)
 
 
 def test_single_chips_have_no_correlation():
