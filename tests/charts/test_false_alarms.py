@@ -6,11 +6,10 @@ import numpy as np
 import pytest
 
 from weakstep.charts.attributes import p_chart
+from weakstep.charts.count_zones import binomial_zones, poisson_zones
 from weakstep.charts.false_alarms import (
-    binomial_zones,
     false_alarm,
     moving_range_false_alarm,
-    poisson_zones,
 )
 from weakstep.charts.faults import c_chart
 from weakstep.charts.patterns import NELSON, WESTERN_ELECTRIC, completions

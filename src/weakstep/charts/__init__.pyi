@@ -12,6 +12,8 @@ from weakstep.charts.count_cusums import count_cusum_law as count_cusum_law
 from weakstep.charts.count_cusums import count_cusum_run_length as count_cusum_run_length
 from weakstep.charts.count_run_lengths import fault_law as fault_law
 from weakstep.charts.count_run_lengths import share_law as share_law
+from weakstep.charts.count_zones import binomial_zones as binomial_zones
+from weakstep.charts.count_zones import poisson_zones as poisson_zones
 from weakstep.charts.cusum_charts import Cusum as Cusum
 from weakstep.charts.cusum_charts import cusum as cusum
 from weakstep.charts.cusum_run_lengths import cusum_law as cusum_law
@@ -23,11 +25,9 @@ from weakstep.charts.ewma_run_lengths import ewma_survival as ewma_survival
 from weakstep.charts.factors import Constants as Constants
 from weakstep.charts.factors import constants as constants
 from weakstep.charts.factors import range_cdf as range_cdf
-from weakstep.charts.false_alarms import binomial_zones as binomial_zones
 from weakstep.charts.false_alarms import false_alarm as false_alarm
 from weakstep.charts.false_alarms import false_alarm_alone as false_alarm_alone
 from weakstep.charts.false_alarms import moving_range_false_alarm as moving_range_false_alarm
-from weakstep.charts.false_alarms import poisson_zones as poisson_zones
 from weakstep.charts.faults import c_chart as c_chart
 from weakstep.charts.faults import u_chart as u_chart
 from weakstep.charts.fitness import heaped_share as heaped_share

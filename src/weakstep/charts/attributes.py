@@ -8,19 +8,24 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from weakstep.charts.checks import chance, whole_counts, whole_number
+from weakstep.charts.count_zones import binomial_zones
 from weakstep.charts.factors import constants
-from weakstep.charts.false_alarms import binomial_zones, false_alarm
+from weakstep.charts.false_alarms import false_alarm
 from weakstep.charts.frozen import frozen
 from weakstep.charts.model import Chart, Limits
-from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals
+from weakstep.charts.pattern_shapes import SequencePattern
+from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals, patterns_of
 from weakstep.charts.run_lengths import survival
 from weakstep.charts.single_values import moving_range_freedom
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import ArrayLike, NDArray
 
     from weakstep.charts.model import Signal
+    from weakstep.charts.pattern_shapes import Pattern
 
     Floats = NDArray[np.float64]
 
@@ -36,6 +41,7 @@ def p_chart(
     *,
     share: float | None = None,
     allow_overdispersion: bool = False,
+    patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
 ) -> Chart:
     r"""
     Chart of the share of failures, for points of equal or unequal size.
@@ -54,6 +60,8 @@ def p_chart(
     allow_overdispersion : bool, default False
         Widen the limits by Laney's factor where it passes its bound; otherwise they stay binomial.
         `laney_p_chart` uses the factor whatever it is.
+    patterns : sequence of str or pattern
+        Looked for on the chart; no patterns of steps, as counts may be equal.
 
     Returns
     -------
@@ -80,10 +88,17 @@ def p_chart(
     (0.1, [0.301, 0.301, 0.264, 0.385])
     """
     bad, size = counts(failed, tested)
-    return share_chart(bad, size, "p", share, "beyond chance" if allow_overdispersion else "never")
+    widen: Widen = "beyond chance" if allow_overdispersion else "never"
+    return share_chart(bad, size, "p", share, widen, patterns)
 
 
-def np_chart(failed: ArrayLike, size: int, *, share: float | None = None) -> Chart:
+def np_chart(
+    failed: ArrayLike,
+    size: int,
+    *,
+    share: float | None = None,
+    patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
+) -> Chart:
     r"""
     Chart of the number of failures in points of one size: limits of `p_chart` times the size.
 
@@ -95,6 +110,8 @@ def np_chart(failed: ArrayLike, size: int, *, share: float | None = None) -> Cha
         Items tested in every point.
     share : float, optional
         Known share of failures; default :math:`\bar p`.
+    patterns : sequence of str or pattern
+        Looked for on the chart; no patterns of steps, as counts may be equal.
 
     Returns
     -------
@@ -118,7 +135,7 @@ def np_chart(failed: ArrayLike, size: int, *, share: float | None = None) -> Cha
     whole_number("size", size, 1)
     bad = whole_counts("failed", failed)
     bad, sizes = counts(bad, np.full(bad.shape, float(size)))
-    return share_chart(bad, sizes, "np", share, "never")
+    return share_chart(bad, sizes, "np", share, "never", patterns)
 
 
 def counts(failed: ArrayLike, tested: ArrayLike) -> tuple[Floats, Floats]:
@@ -138,7 +155,14 @@ def counts(failed: ArrayLike, tested: ArrayLike) -> tuple[Floats, Floats]:
     return bad, size
 
 
-def share_chart(bad: Floats, size: Floats, kind: str, known: float | None, widen: Widen) -> Chart:
+def share_chart(
+    bad: Floats,
+    size: Floats,
+    kind: str,
+    known: float | None,
+    widen: Widen,
+    patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
+) -> Chart:
     """Chart of shares, with limits widened by Laney's factor never, beyond chance, or always."""
     if size.sum() == 0:
         msg = "A chart of failures needs at least one item with a known outcome; there is none."
@@ -167,8 +191,8 @@ def share_chart(bad: Floats, size: Floats, kind: str, known: float | None, widen
             + (", times Laney's sigma of z" if factor != 1.0 else ""),
             degrees_of_freedom=math.inf,
         ),
-        signals=signals_off_centre(off, np.where(used, sigma, 0.0) * factor),
-        false_alarm=_share_false_alarm(size[used], share, factor),
+        signals=signals_off_centre(off, np.where(used, sigma, 0.0) * factor, patterns),
+        false_alarm=_share_false_alarm(size[used], share, factor, patterns),
         notes=_share_notes(bad, size, scatter, factor) if widen != "always" else (),
     )
 
@@ -239,16 +263,29 @@ def laney_factor(off: Floats, sigma: Floats) -> float:
     return factor if factor > 1.0 + _ONE_SIDED_5_PERCENT * spread else 1.0
 
 
-def _share_false_alarm(size: Floats, share: float, factor: float) -> float:
+def _share_false_alarm(
+    size: Floats, share: float, factor: float, patterns: Sequence[str | Pattern]
+) -> float:
+    check_zone_patterns(patterns)
     if share in (0.0, 1.0):
         return 0.0
     if factor != 1.0:  # limits by Laney's factor take the shares as normal
-        return false_alarm(len(size), DEFAULT_PATTERNS)
-    zones = binomial_zones(size.astype(np.int64), share)
-    return float(1.0 - survival(len(size), DEFAULT_PATTERNS, zones)[-1])
+        return false_alarm(len(size), patterns)
+    zones = binomial_zones(size, share, names=patterns)
+    return float(1.0 - survival(len(size), patterns, zones)[-1])
 
 
-def signals_off_centre(off: Floats, sigma: Floats) -> tuple[Signal, ...]:
+def signals_off_centre(
+    off: Floats, sigma: Floats, patterns: Sequence[str | Pattern]
+) -> tuple[Signal, ...]:
     """Signals of points off the centre; none where there is no variation."""
     z = np.divide(off, sigma, out=np.full(off.shape, np.nan), where=sigma > 0.0)
-    return find_signals(z, DEFAULT_PATTERNS)
+    return find_signals(z, patterns)
+
+
+def check_zone_patterns(patterns: Sequence[str | Pattern]) -> None:
+    """Raise ValueError where patterns of steps are asked for on a chart of counts."""
+    steps = [one.name for one in patterns_of(patterns) if isinstance(one, SequencePattern)]
+    if steps:
+        msg = f"counts may be equal, so no patterns of steps are looked for: leave out {steps[0]}"
+        raise ValueError(msg)

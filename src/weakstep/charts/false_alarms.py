@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import chance, numbers, real, whole_counts, whole_number
+from weakstep.charts.checks import whole_number
 from weakstep.charts.factors import constants
 from weakstep.charts.normal import normal_pdf
 from weakstep.charts.pattern_shapes import Pattern
@@ -17,7 +17,6 @@ from weakstep.charts.run_lengths import survival
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
 
 _CELLS_PER_LIMIT = 120  # Simpson cells along one upper limit of the moving range
 _REACH = 8.0  # sigmas on each side that the moving-range integral covers
@@ -134,86 +133,3 @@ def _moving_range_alarm(n_values: int) -> float:
     for _ in range(n_values - 1):
         alive = density * np.convolve(alive, simpson * width / 3.0, mode="same")
     return float(1.0 - width * alive.sum())
-
-
-def binomial_zones(
-    tested: NDArray[np.int64], share: float, now: float | None = None
-) -> NDArray[np.float64]:
-    """
-    Chance of each zone of a p or np chart for a binomial process, point by point.
-
-    Parameters
-    ----------
-    tested : array of int, shape (n_points,)
-        Items in each point, at least 1.
-    share : float
-        Share of failures that the lines of the chart come from, strictly between 0 and 1.
-    now : float, optional
-        True share of failures; default *share*, a stable process.
-
-    Returns
-    -------
-    array, shape (n_points, 9)
-        As `weakstep.charts.run_lengths.zone_probabilities`.
-    """
-    from scipy.special import bdtr
-
-    chance("share", share)
-    if now is not None:
-        real("now", now, least=0.0, most=1.0)
-    counted = whole_counts("tested", tested)
-    if not (counted >= 1.0).all():
-        msg = "tested must be at least 1 in every point"
-        raise ValueError(msg)
-    tested = counted.astype(np.int64)
-    size = tested[:, None].astype(float)
-    spread = np.sqrt(size * share * (1.0 - share))
-    mean = size * share
-    below = mean - spread * np.array([3.0, 2.0, 1.0, 0.0])
-    above = mean + spread * np.array([0.0, 1.0, 2.0, 3.0])
-    # Zones below the centre stop before their line, zones above it include theirs.
-    at_most = np.hstack([np.ceil(below - 1e-9) - 1.0, np.floor(above + 1e-9)])
-    true = share if now is None else now
-    known = bdtr(np.clip(at_most, 0.0, size), tested[:, None], true)
-    return np.diff(np.where(at_most < 0.0, 0.0, known), prepend=0.0, append=1.0, axis=1)
-
-
-def poisson_zones(
-    mean: NDArray[np.float64], now: NDArray[np.float64] | None = None
-) -> NDArray[np.float64]:
-    """
-    Chance of each zone of a c or u chart for a Poisson process, point by point.
-
-    Parameters
-    ----------
-    mean : array, shape (n_points,)
-        Count of each point that the lines of the chart come from, above 0.
-    now : array, shape (n_points,), optional
-        True expected count; default *mean*, a stable process.
-
-    Returns
-    -------
-    array, shape (n_points, 9)
-        As `weakstep.charts.run_lengths.zone_probabilities`.
-    """
-    from scipy.special import pdtr
-
-    centre = _means("mean", mean)[:, None]
-    true = centre if now is None else _means("now", now)[:, None]
-    if true.shape != centre.shape:
-        msg = f"now must have a mean for each of {len(centre)} points, got {len(true)}"
-        raise ValueError(msg)
-    below = centre - np.sqrt(centre) * np.array([3.0, 2.0, 1.0, 0.0])
-    above = centre + np.sqrt(centre) * np.array([0.0, 1.0, 2.0, 3.0])
-    at_most = np.hstack([np.ceil(below - 1e-9) - 1.0, np.floor(above + 1e-9)])
-    known = pdtr(np.maximum(at_most, 0.0), true)
-    return np.diff(np.where(at_most < 0.0, 0.0, known), prepend=0.0, append=1.0, axis=1)
-
-
-def _means(name: str, values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return expected counts as one row; raise when they cannot be that."""
-    row = numbers(name, values)
-    if row.ndim != 1 or not (np.isfinite(row) & (row > 0.0)).all():
-        msg = f"{name} must be one row of finite counts above 0, got shape {row.shape}"
-        raise ValueError(msg)
-    return row

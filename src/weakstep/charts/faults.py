@@ -7,9 +7,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.attributes import Widen, laney_factor, signals_off_centre, widening
+from weakstep.charts.attributes import (
+    Widen,
+    check_zone_patterns,
+    laney_factor,
+    signals_off_centre,
+    widening,
+)
 from weakstep.charts.checks import numbers, real, whole_counts
-from weakstep.charts.false_alarms import false_alarm, poisson_zones
+from weakstep.charts.count_zones import poisson_zones
+from weakstep.charts.false_alarms import false_alarm
 from weakstep.charts.frozen import frozen
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS
@@ -17,14 +24,23 @@ from weakstep.charts.run_lengths import survival
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import ArrayLike, NDArray
+
+    from weakstep.charts.pattern_shapes import Pattern
 
     Floats = NDArray[np.float64]
 
 _WIDTH = 3.0  # sigmas from the centre line to a limit
 
 
-def c_chart(faults: ArrayLike, *, mean: float | None = None) -> Chart:
+def c_chart(
+    faults: ArrayLike,
+    *,
+    mean: float | None = None,
+    patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
+) -> Chart:
     r"""
     Chart of the number of faults in points of one size: :math:`\bar c \pm 3 \sqrt{\bar c}`.
 
@@ -34,6 +50,8 @@ def c_chart(faults: ArrayLike, *, mean: float | None = None) -> Chart:
         Faults counted.
     mean : float, optional
         Known mean count of a point, above 0; default :math:`\bar c`.
+    patterns : sequence of str or pattern
+        Looked for on the chart; no patterns of steps, as counts may be equal.
 
     Returns
     -------
@@ -57,7 +75,7 @@ def c_chart(faults: ArrayLike, *, mean: float | None = None) -> Chart:
     (16.0, 28.0, 4.0)
     """
     count = whole_counts("faults", faults)
-    return rate_chart(count, np.ones(count.shape), "c", mean, "never")
+    return rate_chart(count, np.ones(count.shape), "c", mean, "never", patterns)
 
 
 def u_chart(
@@ -66,6 +84,7 @@ def u_chart(
     *,
     rate: float | None = None,
     allow_overdispersion: bool = False,
+    patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
 ) -> Chart:
     r"""
     Chart of faults per unit of area (or time, or items): :math:`\bar u \pm 3 \sqrt{\bar u / a_i}`.
@@ -82,6 +101,8 @@ def u_chart(
         Widen the limits by Laney's factor where rates scatter from point to point more than a
         Poisson process would; a note tells it in any case. `laney_u_chart` uses the factor
         whatever it is.
+    patterns : sequence of str or pattern
+        Looked for on the chart; no patterns of steps, as counts may be equal.
 
     Returns
     -------
@@ -105,7 +126,7 @@ def u_chart(
     [5.0, 4.449]
     """
     widen: Widen = "beyond chance" if allow_overdispersion else "never"
-    return rate_chart(*counts_and_area(faults, area), "u", rate, widen)
+    return rate_chart(*counts_and_area(faults, area), "u", rate, widen, patterns)
 
 
 def counts_and_area(faults: ArrayLike, area: ArrayLike) -> tuple[Floats, Floats]:
@@ -120,7 +141,14 @@ def counts_and_area(faults: ArrayLike, area: ArrayLike) -> tuple[Floats, Floats]
     return count, looked_at
 
 
-def rate_chart(faults: Floats, area: Floats, kind: str, known: float | None, widen: Widen) -> Chart:
+def rate_chart(
+    faults: Floats,
+    area: Floats,
+    kind: str,
+    known: float | None,
+    widen: Widen,
+    patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
+) -> Chart:
     """Chart of rates, with limits widened by Laney's factor never, beyond chance, or always."""
     used = area > 0
     if not used.any():
@@ -148,20 +176,21 @@ def rate_chart(faults: Floats, area: Floats, kind: str, known: float | None, wid
             + (", times Laney's sigma of z" if factor != 1.0 else ""),
             degrees_of_freedom=math.inf,
         ),
-        signals=signals_off_centre(off, np.where(used, sigma, 0.0) * factor),
-        false_alarm=_rate_false_alarm(rate * area[used], factor),
+        signals=signals_off_centre(off, np.where(used, sigma, 0.0) * factor, patterns),
+        false_alarm=_rate_false_alarm(rate * area[used], factor, patterns),
         notes=_rate_notes(faults, scatter, factor) if widen != "always" else (),
     )
 
 
-def _rate_false_alarm(expected: Floats, factor: float) -> float:
+def _rate_false_alarm(expected: Floats, factor: float, patterns: Sequence[str | Pattern]) -> float:
     """Chance of a signal on a stable chart whose points expect so many faults."""
+    check_zone_patterns(patterns)
     if not expected.any():
         return 0.0
     if factor != 1.0:  # limits by Laney's factor take the rates as normal
-        return false_alarm(len(expected), DEFAULT_PATTERNS)
-    zones = poisson_zones(expected)
-    return float(1.0 - survival(len(expected), DEFAULT_PATTERNS, zones)[-1])
+        return false_alarm(len(expected), patterns)
+    zones = poisson_zones(expected, names=patterns)
+    return float(1.0 - survival(len(expected), patterns, zones)[-1])
 
 
 def _rate_notes(faults: Floats, scatter: float, factor: float) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ import numpy as np
 
 from weakstep.charts.checks import whole_number
 from weakstep.charts.normal import normal_cdf, normal_pdf
+from weakstep.charts.zone_chain import USUAL_LINES
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -78,9 +79,9 @@ def _median_sd(n: int) -> float:
 
 
 @lru_cache(maxsize=128)
-def median_zones(n: int) -> tuple[float, ...]:
+def median_zones(n: int, lines: tuple[float, ...] = USUAL_LINES) -> tuple[float, ...]:
     """
-    Chance of each of the nine zones of a median chart, lines at whole standard deviations.
+    Chance of each zone of a median chart, *lines* in standard deviations of the median.
 
     As `weakstep.charts.run_lengths.zone_probabilities`, for the median of *n* normal values.
 
@@ -91,11 +92,10 @@ def median_zones(n: int) -> tuple[float, ...]:
     """
     sd = median_sd(n)
     nodes, weights = np.polynomial.legendre.leggauss(_NODES)
-    tails = []
-    for line in (1.0, 2.0, 3.0):
-        half = _REACH * sd / 2.0
-        places = line * sd + half * (nodes + 1.0)
-        tails.append(half * float(weights @ _density(places, n)))
-    one, two, three = tails
-    side = (three, two - three, one - two, 0.5 - one)
-    return (*side, 0.0, *side[::-1])
+    half = _REACH * sd / 2.0
+    above = {
+        line: half * float(weights @ _density(line * sd + half * (nodes + 1.0), n))
+        for line in {abs(line) for line in lines}
+    }
+    reached = [1.0 - above[line] if line > 0.0 else above[-line] for line in lines]
+    return tuple(np.diff(reached, prepend=0.0, append=1.0).tolist())

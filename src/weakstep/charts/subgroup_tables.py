@@ -13,11 +13,15 @@ from weakstep.charts.factors import Constants, constants, range_cdf
 from weakstep.charts.false_alarms import false_alarm
 from weakstep.charts.frozen import frozen
 from weakstep.charts.model import Chart, Limits
-from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals
+from weakstep.charts.patterns import find_signals
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import ArrayLike, NDArray
+
+    from weakstep.charts.pattern_shapes import Pattern
 
     Floats = NDArray[np.float64]
 
@@ -99,7 +103,7 @@ class SubgroupTable:
         """Commonest size of the subgroups that have a spread."""
         return int(np.bincount(self.sizes[self.sizes >= 2]).argmax())
 
-    def mean_chart(self, centre: float | None) -> Chart:
+    def mean_chart(self, centre: float | None, patterns: Sequence[str | Pattern]) -> Chart:
         """Chart of the means, each with limits for its own size."""
         used = self.sizes > 0
         means = np.full(len(self.values), np.nan)
@@ -120,8 +124,8 @@ class SubgroupTable:
                 sigma_from=self.sigma_from,
                 degrees_of_freedom=self.freedom,
             ),
-            signals=find_signals((means - middle) / error, DEFAULT_PATTERNS),
-            false_alarm=false_alarm(int(used.sum()), DEFAULT_PATTERNS),
+            signals=find_signals((means - middle) / error, patterns),
+            false_alarm=false_alarm(int(used.sum()), patterns),
         )
 
     def spread_chart(self) -> Chart:

@@ -13,15 +13,24 @@ from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals
 from weakstep.charts.run_lengths import survival
 from weakstep.charts.subgroup_tables import WIDTH, SubgroupTable
+from weakstep.charts.zone_chain import lines_for
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import ArrayLike
+
+    from weakstep.charts.pattern_shapes import Pattern
 
 SdBy = Literal["mean standard deviation", "pooled standard deviation"]
 
 
 def mean_range(
-    values: ArrayLike, *, centre: float | None = None, sigma: float | None = None
+    values: ArrayLike,
+    *,
+    centre: float | None = None,
+    sigma: float | None = None,
+    patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
 ) -> tuple[Chart, Chart]:
     r"""
     Chart of subgroup means with limits from subgroup ranges, and chart of the ranges.
@@ -39,6 +48,9 @@ def mean_range(
     centre, sigma : float, optional
         Known mean and standard deviation of a single value, in the unit; default estimated. With
         both, limits are :math:`\mu \pm A \sigma`, :math:`D_1 \sigma` and :math:`D_2 \sigma`.
+    patterns : sequence of str or pattern
+        Looked for on the chart of means, see `weakstep.charts.patterns`; default points beyond a
+        limit and nine in a row on one side.
 
     Returns
     -------
@@ -64,7 +76,7 @@ def mean_range(
     (14.76, 6.533)
     """
     table = SubgroupTable.with_ranges(values, sigma)
-    return table.mean_chart(centre), table.spread_chart()
+    return table.mean_chart(centre, patterns), table.spread_chart()
 
 
 def mean_sd(
@@ -73,6 +85,7 @@ def mean_sd(
     sigma_by: SdBy = "mean standard deviation",
     centre: float | None = None,
     sigma: float | None = None,
+    patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
 ) -> tuple[Chart, Chart]:
     r"""
     Chart of subgroup means with limits from subgroup standard deviations, and chart of these.
@@ -92,6 +105,8 @@ def mean_sd(
     centre, sigma : float, optional
         As for `mean_range`; with both, limits are :math:`\mu \pm A \sigma`, :math:`B_5 \sigma`
         and :math:`B_6 \sigma`.
+    patterns : sequence of str or pattern
+        As for `mean_range`.
 
     Returns
     -------
@@ -122,11 +137,15 @@ def mean_sd(
         )
         raise ValueError(msg)
     table = SubgroupTable.with_sds(values, sigma, pooled=sigma_by == "pooled standard deviation")
-    return table.mean_chart(centre), table.spread_chart()
+    return table.mean_chart(centre, patterns), table.spread_chart()
 
 
 def median_range(
-    values: ArrayLike, *, centre: float | None = None, sigma: float | None = None
+    values: ArrayLike,
+    *,
+    centre: float | None = None,
+    sigma: float | None = None,
+    patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
 ) -> tuple[Chart, Chart]:
     r"""
     Chart of subgroup medians with limits from subgroup ranges, and chart of the ranges.
@@ -138,8 +157,8 @@ def median_range(
 
     Parameters
     ----------
-    values, centre, sigma
-        As for `mean_range`.
+    values, centre, sigma, patterns
+        As for `mean_range`; no patterns of steps where subgroups differ in size.
 
     Returns
     -------
@@ -170,7 +189,10 @@ def median_range(
     middle = (
         float(weight @ medians[used] / weight.sum()) if centre is None else real("centre", centre)
     )
-    zones = np.array([median_zones(int(n)) for n in table.sizes[used]])
+    lines = lines_for(patterns)
+    zones = np.array([median_zones(int(n), lines) for n in table.sizes[used]])
+    if (zones == zones[0]).all():
+        zones = zones[0]
     chart = Chart(
         kind="median",
         values=frozen(medians),
@@ -182,7 +204,7 @@ def median_range(
             sigma_from=table.sigma_from,
             degrees_of_freedom=table.freedom,
         ),
-        signals=find_signals((medians - middle) / error, DEFAULT_PATTERNS),
-        false_alarm=float(1.0 - survival(len(zones), DEFAULT_PATTERNS, zones)[-1]),
+        signals=find_signals((medians - middle) / error, patterns),
+        false_alarm=float(1.0 - survival(int(used.sum()), patterns, zones)[-1]),
     )
     return chart, table.spread_chart()

@@ -17,7 +17,11 @@ from weakstep.charts.single_values import Estimate, Row, SigmaBy, estimate
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import ArrayLike, NDArray
+
+    from weakstep.charts.pattern_shapes import Pattern
 
 _WIDTH = 3.0  # sigmas from the centre line to a limit
 _GAPS = "Missing values are passed over: neighbours are the logged values beside a gap."
@@ -31,6 +35,7 @@ def individuals(
     sigma_by: SigmaBy = "mean moving range",
     centre: float | None = None,
     sigma: float | None = None,
+    patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
 ) -> tuple[Chart, Chart]:
     r"""
     Individuals chart and moving-range chart of one value per run.
@@ -56,6 +61,9 @@ def individuals(
         hardly moves it), or :math:`s / c_4` (which a drift widens).
     centre, sigma : float, optional
         Known values, in the unit (for a log scale: the centre in the unit, sigma of ln).
+    patterns : sequence of str or pattern
+        Looked for on the chart of values, see `weakstep.charts.patterns`; default points beyond a
+        limit and nine in a row on one side.
 
     Returns
     -------
@@ -68,7 +76,7 @@ def individuals(
         A value is infinite, *values* is not one row of numbers, *baseline* has another length, or
         a known value is out of range.
     NotEnoughError
-        Fewer than 2 logged values (in the baseline), or all of them equal.
+        Fewer than 2 logged values (in the baseline), or all of them equal and *sigma* not known.
 
     References
     ----------
@@ -84,7 +92,7 @@ def individuals(
     >>> round(float(ranges.limits.upper[0]), 3)
     5.444
     """
-    shown = _checked(values)
+    shown = _checked(values, sigma)
     logged = ~np.isnan(shown)
     notes: list[str] = []
     positive = bool((shown[logged] > 0.0).all())
@@ -99,12 +107,12 @@ def individuals(
     row = Row(shown, logged, log_scale and positive, used)
     found = estimate(row, sigma_by, centre, sigma)
     return (
-        _individuals_chart(row, found, tuple(notes)),
+        _individuals_chart(row, found, tuple(notes), patterns),
         _moving_range_chart(row, found, tuple(notes)),
     )
 
 
-def _checked(values: ArrayLike) -> NDArray[np.float64]:
+def _checked(values: ArrayLike, sigma: float | None) -> NDArray[np.float64]:
     """Return a frozen copy of *values*; raise when no chart can be made of them."""
     shown = numbers("values", values)
     if shown.ndim != 1 or np.isinf(shown).any():
@@ -114,14 +122,16 @@ def _checked(values: ArrayLike) -> NDArray[np.float64]:
     if len(logged) < 2:
         msg = f"A chart of single values needs at least 2 values; {len(logged)} logged."
         raise NotEnoughError(msg)
-    if np.ptp(logged) == 0.0:
+    if sigma is None and np.ptp(logged) == 0.0:
         msg = f"All {len(logged)} values equal {logged[0]:g}, so there is no variation to chart."
         raise NotEnoughError(msg)
     shown.flags.writeable = False
     return shown
 
 
-def _individuals_chart(row: Row, found: Estimate, notes: tuple[str, ...]) -> Chart:
+def _individuals_chart(
+    row: Row, found: Estimate, notes: tuple[str, ...], patterns: Sequence[str | Pattern]
+) -> Chart:
     centre, sigma = found.centre, found.sigma
     known = row.known if len(row.known) > 1 else row.scaled[row.logged]
     fitness = notes_on(known, sigma, on_log_scale=row.on_log_scale)
@@ -137,8 +147,8 @@ def _individuals_chart(row: Row, found: Estimate, notes: tuple[str, ...]) -> Cha
             sigma_from=found.sigma_from,
             degrees_of_freedom=found.degrees_of_freedom,
         ),
-        signals=find_signals((row.scaled - centre) / sigma, DEFAULT_PATTERNS),
-        false_alarm=false_alarm(row.count, DEFAULT_PATTERNS),
+        signals=find_signals((row.scaled - centre) / sigma, patterns),
+        false_alarm=false_alarm(row.count, patterns),
         notes=(*notes, *fitness, *gaps),
     )
 

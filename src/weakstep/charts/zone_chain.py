@@ -10,9 +10,14 @@ import numpy as np
 from weakstep.charts.checks import real
 from weakstep.charts.normal import normal_cdf
 from weakstep.charts.pattern_shapes import CountPattern
+from weakstep.charts.patterns import patterns_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
+
+    from weakstep.charts.pattern_shapes import Pattern
 
     Floats = NDArray[np.float64]
 
@@ -26,10 +31,20 @@ def lines_of(shapes: tuple[CountPattern, ...]) -> tuple[float, ...]:
     Lines between the cells of a chart that the patterns can tell apart.
 
     Those at whole sigmas with the centre line twice where these are all, so that points of counts
-    may lie on it; otherwise just the patterns' own.
+    may lie on it; otherwise just the patterns' own, a centre line among them twice.
     """
     own = {line for shape in shapes for zone in shape.zones for line in zone.lines}
-    return USUAL_LINES if own and own <= set(USUAL_LINES) else tuple(sorted(own))
+    if own and own <= set(USUAL_LINES):
+        return USUAL_LINES
+    return tuple(sorted([*own, *(line for line in own if line == 0.0)]))
+
+
+def lines_for(names: Sequence[str | Pattern]) -> tuple[float, ...]:
+    """Lines between the cells of a chart with these patterns; the usual ones for none at all."""
+    shapes = patterns_of(names)
+    if not shapes:
+        return USUAL_LINES
+    return lines_of(tuple(shape for shape in shapes if isinstance(shape, CountPattern)))
 
 
 def cell_chances(lines: tuple[float, ...], shift: float = 0.0, spread: float = 1.0) -> Floats:

@@ -1,0 +1,130 @@
+"""Chances of the zones of a chart for points that are counts: binomial, Poisson."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from weakstep.charts.checks import chance, numbers, real, whole_counts
+from weakstep.charts.zone_chain import lines_for
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike, NDArray
+
+    from weakstep.charts.pattern_shapes import Pattern
+
+    Floats = NDArray[np.float64]
+
+_ROUNDING = 1e-9  # a count on a line is on it, whatever the computer rounds
+
+
+def binomial_zones(
+    tested: ArrayLike,
+    share: float,
+    now: float | None = None,
+    names: Sequence[str | Pattern] = (),
+) -> Floats:
+    """
+    Chance of each zone of a p or np chart for a binomial process, point by point.
+
+    Parameters
+    ----------
+    tested : array_like of int, shape (n_points,)
+        Items in each point, at least 1.
+    share : float
+        Share of failures that the lines of the chart come from, strictly between 0 and 1.
+    now : float, optional
+        True share of failures; default *share*, a stable process.
+    names : sequence of str or pattern
+        Patterns whose lines bound the zones; default the usual lines at whole sigmas.
+
+    Returns
+    -------
+    array, shape (n_points, n_zones)
+        As `weakstep.charts.run_lengths.zone_probabilities` (nine zones for the usual lines).
+
+    Raises
+    ------
+    ValueError
+        An argument is out of range.
+    """
+    from scipy.special import bdtr
+
+    chance("share", share)
+    if now is not None:
+        real("now", now, least=0.0, most=1.0)
+    size = whole_counts("tested", tested)[:, None]
+    if not (size >= 1.0).all():
+        msg = "tested must be at least 1 in every point"
+        raise ValueError(msg)
+    at_most = _at_most(size * share, np.sqrt(size * share * (1.0 - share)), lines_for(names))
+    known = bdtr(np.clip(at_most, 0.0, size), size.astype(np.int64), share if now is None else now)
+    return _between(at_most, known)
+
+
+def poisson_zones(
+    mean: ArrayLike, now: ArrayLike | None = None, names: Sequence[str | Pattern] = ()
+) -> Floats:
+    """
+    Chance of each zone of a c or u chart for a Poisson process, point by point.
+
+    Parameters
+    ----------
+    mean : array_like, shape (n_points,)
+        Count of each point that the lines of the chart come from, above 0.
+    now : array_like, shape (n_points,), optional
+        True expected count; default *mean*, a stable process.
+    names : sequence of str or pattern
+        As for `binomial_zones`.
+
+    Returns
+    -------
+    array, shape (n_points, n_zones)
+        As for `binomial_zones`.
+
+    Raises
+    ------
+    ValueError
+        An argument is out of range.
+    """
+    from scipy.special import pdtr
+
+    centre = _means("mean", mean)[:, None]
+    true = centre if now is None else _means("now", now)[:, None]
+    if true.shape != centre.shape:
+        msg = f"now must have a mean for each of {len(centre)} points, got {len(true)}"
+        raise ValueError(msg)
+    at_most = _at_most(centre, np.sqrt(centre), lines_for(names))
+    return _between(at_most, pdtr(np.maximum(at_most, 0.0), true))
+
+
+def _at_most(mean: Floats, spread: Floats, lines: tuple[float, ...]) -> Floats:
+    """
+    Largest count in or below each zone but the last.
+
+    Zones below the centre stop before their line, zones above it include theirs: a point on a line
+    is not beyond it. The centre line stands twice among the lines.
+    """
+    places = mean + spread * np.array(lines)
+    first_centre = lines.index(0.0) if 0.0 in lines else -1
+    below = [line < 0.0 or place == first_centre for place, line in enumerate(lines)]
+    before, with_it = np.ceil(places - _ROUNDING) - 1.0, np.floor(places + _ROUNDING)
+    return np.asarray(np.where(below, before, with_it), dtype=float)
+
+
+def _between(at_most: Floats, known: Floats) -> Floats:
+    """Chances of the zones, from those of at most so many."""
+    reached = np.where(at_most < 0.0, 0.0, known)
+    return np.asarray(np.diff(reached, prepend=0.0, append=1.0, axis=1), dtype=float)
+
+
+def _means(name: str, values: ArrayLike) -> Floats:
+    """Return expected counts as one row; raise when they cannot be that."""
+    row = numbers(name, values)
+    if row.ndim != 1 or not (np.isfinite(row) & (row > 0.0)).all():
+        msg = f"{name} must be one row of finite counts above 0, got shape {row.shape}"
+        raise ValueError(msg)
+    return row

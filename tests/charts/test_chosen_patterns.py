@@ -1,0 +1,109 @@
+"""Charts that look for the patterns they are asked for, and tell the chance of a false alarm."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from weakstep.charts import (
+    NELSON,
+    WESTERN_ELECTRIC,
+    beyond,
+    c_chart,
+    completions,
+    false_alarm,
+    find_signals,
+    individuals,
+    mean_range,
+    mean_sd,
+    median_range,
+    np_chart,
+    p_chart,
+    share_law,
+    u_chart,
+)
+from weakstep.charts.model import Chart
+
+RNG = np.random.default_rng(111)
+ROW = RNG.normal(10.0, 2.0, size=60)
+TABLE = RNG.normal(10.0, 2.0, size=(60, 4))
+MEASURED: dict[str, Callable[..., tuple[Chart, Chart]]] = {
+    "individuals": lambda **known: individuals(ROW, **known),
+    "mean and range": lambda **known: mean_range(TABLE, **known),
+    "mean and sd": lambda **known: mean_sd(TABLE, **known),
+    "median and range": lambda **known: median_range(TABLE, **known),
+}
+COUNTED: dict[str, Callable[..., Chart]] = {
+    "p": lambda **known: p_chart(RNG.binomial(60, 0.3, 40), np.full(40, 60), **known),
+    "np": lambda **known: np_chart(RNG.binomial(60, 0.3, 40), 60, **known),
+    "c": lambda **known: c_chart(RNG.poisson(9.0, 40), **known),
+    "u": lambda **known: u_chart(RNG.poisson(9.0, 40), np.full(40, 2.0), **known),
+}
+
+
+@pytest.mark.parametrize("name", MEASURED)
+@pytest.mark.parametrize("patterns", [WESTERN_ELECTRIC, NELSON, [beyond(2, 2, 1.5)]])
+def test_measured_values(name: str, patterns: list[str]) -> None:
+    """Signals are those of the standardised points; the chance is that of so many points."""
+    chart, spreads = MEASURED[name](patterns=patterns)
+    limits = chart.limits
+    z = 3 * (chart.values - limits.centre) / (limits.upper - limits.centre)
+    assert chart.signals == find_signals(z, patterns)
+    # Medians of four are not quite normal, and the chance on their chart allows for it.
+    close = 0.02 if "median" in name else 1e-12
+    assert chart.false_alarm == pytest.approx(false_alarm(60, patterns), abs=close)
+    assert spreads.false_alarm == MEASURED[name]()[1].false_alarm
+
+
+@pytest.mark.parametrize("name", COUNTED)
+def test_counts(name: str) -> None:
+    """More patterns alarm more often; patterns of steps are refused, as counts may be equal."""
+    few, many = (COUNTED[name](patterns=p) for p in (["beyond_limit"], WESTERN_ELECTRIC))
+    assert 0.0 < few.false_alarm < COUNTED[name]().false_alarm < many.false_alarm
+    with pytest.raises(ValueError, match=r"no patterns of steps .* leave out six_steady"):
+        COUNTED[name](patterns=NELSON)
+
+
+def test_chance_on_a_chart_of_counts_by_simulation() -> None:
+    """Four patterns on 4000 c charts of 30 points with a known mean, within 3 standard errors."""
+    counts = np.random.default_rng(112).poisson(7.0, size=(4000, 30))
+    found = completions((counts - 7.0) / np.sqrt(7.0), WESTERN_ELECTRIC)
+    share = np.any([hits.any(axis=1) for hits in found.values()], axis=0).mean()
+    exact = c_chart(counts[0], mean=7.0, patterns=WESTERN_ELECTRIC).false_alarm
+    assert share == pytest.approx(exact, abs=3 * np.sqrt(exact * (1 - exact) / 4000))
+
+
+@pytest.mark.parametrize("name", COUNTED)
+def test_lines_of_ones_own_on_counts(name: str) -> None:
+    """Patterns with other lines have zones of their own; the named ones give the same twice."""
+    own = [beyond(1, 1, 3.0), beyond(2, 3, 2.0), beyond(4, 5, 1.0), beyond(8, 8, 0.0)]
+    named = COUNTED[name](patterns=WESTERN_ELECTRIC)
+    if name in ("p", "np"):  # the share, and with it the zones, is estimated from other counts
+        assert COUNTED[name](share=0.3, patterns=own).false_alarm == pytest.approx(
+            COUNTED[name](share=0.3, patterns=WESTERN_ELECTRIC).false_alarm, rel=1e-12
+        )
+    tight, wide = (COUNTED[name](patterns=[beyond(1, 1, line)]) for line in (1.96, 3.09))
+    assert wide.false_alarm < tight.false_alarm
+    assert named.kind == name
+
+
+def test_lines_of_ones_own_on_counts_by_simulation() -> None:
+    """Two of two beyond 1.5 sigma and eight on one side: 4000 p charts of 30 points (3 errors)."""
+    own = [beyond(2, 2, 1.5), beyond(8, 8, 0.0)]
+    failed = np.random.default_rng(113).binomial(50, 0.2, size=(4000, 30))
+    found = completions((failed - 10.0) / np.sqrt(8.0), own)
+    share = np.any([hits.any(axis=1) for hits in found.values()], axis=0).mean()
+    exact = p_chart(failed[0], np.full(30, 50), share=0.2, patterns=own).false_alarm
+    assert share == pytest.approx(exact, abs=3 * np.sqrt(exact * (1 - exact) / 4000))
+    law = share_law(50, 0.2, names=own)
+    assert 1.0 - law.survival(30) == pytest.approx(exact, rel=1e-9)
+
+
+def test_equal_values_with_a_known_sigma() -> None:
+    """They can be charted, on the centre line without a signal and off it with one."""
+    chart, ranges = individuals(np.full(12, 5.0), centre=5.0, sigma=2.0, patterns=WESTERN_ELECTRIC)
+    assert chart.signals == ranges.signals == ()
+    chart, _ = individuals(np.full(12, 5.0), centre=4.0, sigma=2.0)
+    assert [signal.pattern for signal in chart.signals] == ["nine_one_side"]
