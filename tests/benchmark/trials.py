@@ -3,6 +3,7 @@ Measure what trials, comparisons and trends promise.
 
     python tests/benchmark/trials.py power      claimed against simulated power, 20 settings
     python tests/benchmark/trials.py compare    coverage of the difference, chips nested in runs
+    python tests/benchmark/trials.py held       the same with operators held by the model
     python tests/benchmark/trials.py effects    coverage of crossed effects, chips nested in runs
     python tests/benchmark/trials.py semesters  false trends, coverage of the odds by semester
 
@@ -13,14 +14,20 @@ from __future__ import annotations
 
 import argparse
 import itertools
+from collections.abc import Callable
 
 import numpy as np
+import pandas as pd
 
+from weakstep.interval import Interval
+from weakstep.process.load import load_process
 from weakstep.semesters.trend import family_trend
 from weakstep.trials.designs import aliases, suitable
 from weakstep.trials.differences import newcombe_difference
 from weakstep.trials.effects import failure_effects
+from weakstep.trials.moved import allowed_for
 from weakstep.trials.nested import nesting
+from weakstep.trials.periods import Periods
 from weakstep.trials.power import nested_failures, runs_at_each_level, simulated_power
 from weakstep.trials.shares import beta_limits
 
@@ -115,32 +122,73 @@ def power() -> None:
     print(f"largest difference {100 * worst:.1f} points")
 
 
+def drawn(
+    rng: np.random.Generator, setting: tuple[int, int, float, float, float, tuple[int, ...]]
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Draw failed and tested chips of the runs of a setting, and which of them come after."""
+    first, second, rate, later, correlation, sizes = setting
+    after = np.arange(first + second) >= first
+    chips = rng.choice(sizes, first + second)
+    rates = np.where(after, later, rate)
+    failed = nested_failures(rng, rates, chips, correlation, rates.shape)
+    return failed.astype(int), chips, after
+
+
 def compare(semesters: int) -> None:
     """Print the share of intervals that hold the true difference."""
     rng = np.random.default_rng(31)
+
+    def interval(failed: np.ndarray, chips: np.ndarray, after: np.ndarray, _: int) -> Interval:
+        nested = nesting(failed, chips, after)
+        before, since = (
+            (failed[group].sum() / effect, chips[group].sum() / effect)
+            for group, effect in zip((~after, after), nested.effects, strict=True)
+        )
+        return newcombe_difference(since, before, freedom=nested.freedom, limits=beta_limits)
+
+    covered(rng, semesters, interval)
+
+
+def held(semesters: int) -> None:
+    """Print the same for the interval of the model, which holds operators (there is one here)."""
+    rng = np.random.default_rng(37)
+
+    def interval(
+        failed: np.ndarray, chips: np.ndarray, after: np.ndarray, seed: int
+    ) -> Interval | None:
+        runs = len(after)
+        periods = Periods(
+            load_process(),
+            ("before", "since"),
+            after,
+            chips,
+            {"bond": failed},
+            np.full(runs, ""),
+            np.zeros(runs, dtype=int),
+            pd.DataFrame(index=range(runs)),
+        )
+        return allowed_for(periods, failed, (), seed=seed)
+
+    covered(rng, semesters, interval)
+
+
+def covered(
+    rng: np.random.Generator,
+    semesters: int,
+    interval: Callable[[np.ndarray, np.ndarray, np.ndarray, int], Interval | None],
+) -> None:
+    """Print how often an interval holds the true difference; none at all is no miss."""
     print(f"before after  rates        rho  chips  coverage (se {np.sqrt(0.0475 / semesters):.4f})")
-    for first, second, rate, later, correlation, sizes in COMPARE_SETTINGS:
-        after = np.arange(first + second) >= first
+    for setting in COMPARE_SETTINGS:
+        first, second, rate, later, correlation, sizes = setting
         held = 0
-        for _ in range(semesters):
-            chips = rng.choice(sizes, first + second)
-            failed = np.zeros(first + second, dtype=int)
-            for size in set(sizes):
-                for group, p in ((~after, rate), (after, later)):
-                    some = group & (chips == size)
-                    failed[some] = nested_failures(rng, p, size, correlation, (int(some.sum()),))
-            nested = nesting(failed, chips, after)
-            counts = [
-                (failed[g].sum() / effect, chips[g].sum() / effect)
-                for g, effect in zip((~after, after), nested.effects, strict=True)
-            ]
-            found = newcombe_difference(
-                counts[1], counts[0], freedom=nested.freedom, limits=beta_limits
-            )
-            held += found.lower <= later - rate <= found.upper
+        for trial in range(semesters):
+            found = interval(*drawn(rng, setting), trial)
+            held += found is None or found.lower <= later - rate <= found.upper
         print(
             f"{first:6} {second:5}  {rate:.2f} {later:.2f}  {correlation:5}  "
-            f"1-{max(sizes):<3} {held / semesters:9.3f}"
+            f"1-{max(sizes):<3} {held / semesters:9.3f}",
+            flush=True,
         )
 
 
@@ -205,7 +253,7 @@ def semesters_trend(semesters: int) -> None:
         )
 
 
-COMMANDS = {"compare": compare, "effects": effects, "semesters": semesters_trend}
+COMMANDS = {"compare": compare, "held": held, "effects": effects, "semesters": semesters_trend}
 
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[1])

@@ -16,6 +16,7 @@ from weakstep.trials.comparing import compare
 from weakstep.trials.comparison_words import answer, comparison_dict, comparison_text
 from weakstep.trials.moved import allowed_for
 from weakstep.trials.periods import split_at_date, split_at_run, two_logs
+from weakstep.trials.power import nested_failures
 
 Build = Callable[..., RunLog]
 RUNS = 120
@@ -79,6 +80,20 @@ def test_standardised_difference_recovers_what_was_planted(log_of: Build) -> Non
         truths.append(float((logistic(eta - 1.0) - logistic(eta)).mean()))
     error = np.array(estimates) - np.array(truths)
     assert abs(error.mean()) <= 3 * error.std(ddof=1) / np.sqrt(40) + 0.01
+
+
+def test_large_runs_are_not_heard_as_many(log_of: Build) -> None:
+    """Runs of 1 to 24 chips that fail together: 95 % of 400 intervals hold no change (3 errors)."""
+    rng = np.random.default_rng(21)
+    sizes = rng.choice([1, 1, 1, 2, 2, 3, 6, 12, 24], 90)
+    held = 0
+    for seed in range(400):
+        failed = nested_failures(rng, 0.2, sizes, 0.3, sizes.shape).astype(int)
+        periods = split_at_run(log_of({"heat": np.arange(90.0)}, {"bond": failed}, sizes), "R0060")
+        found = allowed_for(periods, failed, (), seed=seed)
+        assert found is not None
+        held += found.lower <= 0.0 <= found.upper
+    assert held / 400 >= 0.95 - 3 * np.sqrt(0.95 * 0.05 / 400)
 
 
 def test_own_spread_and_window(log_of: Build) -> None:

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from weakstep.trials.differences import newcombe_difference
-from weakstep.trials.nested import nesting
+from weakstep.trials.nested import as_if_independent, nesting
 from weakstep.trials.power import nested_failures
 from weakstep.trials.shares import beta_limits, good_in_a_row_needed, score_limits, still_possible
 
@@ -22,6 +22,18 @@ def test_chips_that_always_fail_together_count_once() -> None:
     assert found.freedom == 6
     long = nesting(np.tile(failed, 1000), np.full(8000, 3), np.arange(8000) >= 4000)
     assert long.effects == pytest.approx((3.0, 3.0), abs=0.001)
+
+
+def test_each_run_weighs_by_what_it_says() -> None:
+    """Single chips count whole, and chips that always fail together count as one."""
+    tested = np.tile([1, 4, 10], 400)
+    failed = np.where(np.arange(1200) % 4 == 0, tested, 0)
+    k, m = as_if_independent(failed, tested, np.arange(1200) >= 600)
+    assert m == pytest.approx(np.ones(1200), rel=0.005)
+    assert k == pytest.approx(failed / tested, abs=0.005)
+    apart = np.random.default_rng(5).binomial(tested, 0.3)
+    _, alone = as_if_independent(apart, tested, np.arange(1200) >= 600)
+    assert alone == pytest.approx(tested.astype(float), rel=0.2)
 
 
 def test_without_failures_chips_are_not_taken_as_independent() -> None:

@@ -46,7 +46,7 @@ _HOME = {
     "levels": ("Levels", "choose_levels"),
     "luck": ("chance_groups_differ", "chance_of_luck"),
     "means": ("mean_power", "runs_for_means"),
-    "nested": ("Nesting", "nesting"),
+    "nested": ("Nesting", "as_if_independent", "nesting"),
     "pairs": ("chips_in_pairs", "pairs_for_rates"),
     "periods": ("Periods", "split_at_date", "split_at_run", "two_logs"),
     "plan": ("plan_trial",),

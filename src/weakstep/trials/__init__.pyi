@@ -33,6 +33,7 @@ from weakstep.trials.luck import chance_of_luck as chance_of_luck
 from weakstep.trials.means import mean_power as mean_power
 from weakstep.trials.means import runs_for_means as runs_for_means
 from weakstep.trials.nested import Nesting as Nesting
+from weakstep.trials.nested import as_if_independent as as_if_independent
 from weakstep.trials.nested import nesting as nesting
 from weakstep.trials.pairs import chips_in_pairs as chips_in_pairs
 from weakstep.trials.pairs import pairs_for_rates as pairs_for_rates

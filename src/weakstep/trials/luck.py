@@ -8,6 +8,7 @@ import numpy as np
 
 from weakstep.failures.null_model import fit_null, operator_background, overdispersion
 from weakstep.trials.dealing import how_dealt, lots_of
+from weakstep.trials.nested import as_if_independent
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -135,8 +136,9 @@ def slope(
     Returns
     -------
     tuple of two floats, or None
-        Logits from one period to the next (prior sd 2, weak) and their standard error, widened by
-        the overdispersion between runs; None when no chip or every chip failed.
+        Logits from one period to the next (prior sd 2, weak) and their standard error, with chips
+        of one run taken together (`as_if_independent`) and widened by the overdispersion between
+        runs that is left; None when no chip or every chip failed.
 
     References
     ----------
@@ -148,7 +150,7 @@ def slope(
     place = np.asarray(score, dtype=float)
     background = operator_background(operator)
     background = background.with_columns(place - float(place.mean()), _SLOPE_SD)
-    fit = fit_null(background, failed, tested)
+    fit = fit_null(background, *as_if_independent(failed, tested, score))
     error = float(np.sqrt(fit.inverse[-1, -1] * overdispersion(fit)))
     return float(fit.coefficients[-1]), error
 

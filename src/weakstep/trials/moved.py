@@ -15,6 +15,7 @@ from weakstep.failures.null_model import (
     overdispersion,
 )
 from weakstep.interval import Interval
+from weakstep.trials.nested import as_if_independent
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -160,7 +161,7 @@ def allowed_for(
     as if earlier and as if later, and the mean of the differences is taken over all chips:
     :math:`\sum_i m_i [p_i(1) - p_i(0)] / \sum_i m_i` (standardisation, or the g-formula). Draws of
     the coefficients from their normal law, its variance times the overdispersion between runs, give
-    the interval.
+    the interval; in the fit, chips of one run are taken together (`as_if_independent`).
 
     Parameters
     ----------
@@ -190,7 +191,7 @@ def allowed_for(
     for column in columns:
         values = scaled(periods.process, column, periods.numbers[column].to_numpy(dtype=float))
         background = background.with_columns(_standardised(values[used]), _SLOPE_SD)
-    fit = fit_null(background, k, m)
+    fit = fit_null(background, *as_if_independent(k, m, after))
     covariance = fit.inverse * overdispersion(fit)
     rng = np.random.default_rng(seed)
     draws = rng.multivariate_normal(fit.coefficients, covariance, size=_DRAWS)

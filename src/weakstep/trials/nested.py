@@ -29,6 +29,8 @@ class Nesting:
     correlation : float
         Of the outcomes of two chips of a run, 0 to 1.
         As estimated.
+    cautious : float
+        The correlation drawn towards a small one, the more the fewer chips have failed.
     effects : tuple of float
         Design effect of each group: how many times more chips it takes. Above 1 even where the
         correlation is estimated as 0, as long as few chips have failed.
@@ -37,6 +39,7 @@ class Nesting:
     """
 
     correlation: float
+    cautious: float
     effects: tuple[float, ...]
     freedom: int
 
@@ -85,4 +88,37 @@ def nesting(failed: Counts, tested: Counts, group: Flags | Counts) -> Nesting:
     seen = min(float(k.sum()), float((m - k).sum()))
     shrunk = (seen * rho + _ITS_WEIGHT * _USUAL_CORRELATION) / (seen + _ITS_WEIGHT)
     effects = np.where(chips > 0.0, 1.0 + (typical - 1.0) * shrunk, 1.0)
-    return Nesting(rho, tuple(map(float, effects)), freedom)
+    return Nesting(rho, shrunk, tuple(map(float, effects)), freedom)
+
+
+def as_if_independent(
+    failed: Counts, tested: Counts, group: Flags | Counts
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    r"""
+    Return counts that weigh as much in a model as chips which fail together say.
+
+    Failed and tested chips of a run of *m* are divided by the run's own design effect,
+    :math:`1 + (m - 1) \rho'`: a run of many chips is not heard as many times.
+
+    Parameters
+    ----------
+    failed, tested, group
+        As for `nesting`; the correlation is the cautious one.
+
+    Returns
+    -------
+    tuple of two arrays, shape (n_runs,)
+
+    References
+    ----------
+    Williams, D. A. (1982), Extra-binomial variation in logistic linear models, Applied Statistics
+    31, 144-148.
+
+    Examples
+    --------
+    >>> k, m = np.tile([5, 0, 0, 5], 50), np.full(200, 5)
+    >>> [round(float(one[0]), 2) for one in as_if_independent(k, m, np.arange(200) >= 100)]
+    [1.0, 1.0]
+    """
+    effect = 1.0 + np.maximum(tested - 1.0, 0.0) * nesting(failed, tested, group).cautious
+    return failed / effect, tested / effect
