@@ -105,6 +105,7 @@ PLANTED = {
         ),
         ("AR(1) 0.3", "step 1, ramp 0.5, spread 2"),
         ("missing 20 %", "step 1, ramp 0.5, spread 2"),
+        ("normal", "spread 0.667, spread 0.5"),
     )
     for form, size in ((word.split()[0], float(word.split()[1])) for word in changes.split(", "))
 }

@@ -74,6 +74,27 @@ def test_screen_tells_both_changes() -> None:
     assert found.since in {first.since, second.since}
 
 
+def test_changes_close_together_stay_in_order() -> None:
+    """Levels that hold for 5 to 8 runs only: places rise by 5 or more, each in its interval."""
+    told = 0
+    for seed in range(30):
+        rng = np.random.default_rng([6, seed])
+        lengths = [30, *rng.integers(5, 9, size=2), 30]
+        values = rng.normal(size=(sum(lengths), 3))
+        values[:, 0] += np.repeat([0.0, 5.0, 1.5, 6.0], lengths)
+        (found,) = (
+            drift
+            for drift in screen(pd.DataFrame(values, columns=list("abc")), permutations=99).drifts
+            if drift.column == "a"
+        )
+        places = [change.since for change in found.changes]
+        told += len(places) > 2
+        assert not places or min(np.diff([0, *places, len(values)])) >= 5
+        for change in found.changes:
+            assert change.since_interval[0] <= change.since <= change.since_interval[1]
+    assert told >= 10
+
+
 def test_parameters_that_moved_together_are_named_together() -> None:
     """Two parameters that step at one run form a group; a third that steps later does not."""
     values = np.random.default_rng(5).normal(size=(120, 6))

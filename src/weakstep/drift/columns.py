@@ -10,7 +10,7 @@ import numpy as np
 
 from weakstep.charts.fitness import suits_log_scale
 from weakstep.drift.cycles import Cycle
-from weakstep.drift.describe import Description, describe, profiles, pulled_in
+from weakstep.drift.describe import Description, Profile, describe, profiles, pulled_in
 from weakstep.drift.model import Change, Drift, DriftEvidence
 from weakstep.drift.several import several_steps
 from weakstep.drift.splits import centred_within
@@ -136,15 +136,18 @@ def _single(column: Column, found: Description, p: float) -> Drift:
 def _several(
     column: Column, strata: Places, places: tuple[int, ...], phi: float, p: float
 ) -> Drift:
-    """Tell changes of level between their neighbours; the largest stands for all."""
+    """
+    Tell changes of level between their neighbours; the largest stands for all.
+
+    Each is moved to the middle of its likelihood between its neighbours.
+    """
     ends = [0, *places, len(column.values)]
+    for i in range(1, len(ends) - 1):
+        ends[i] = ends[i - 1] + _between(column, strata, ends[i - 1], ends[i + 1], phi).middle
     changes = []
-    for i, place in enumerate(places):
-        part = slice(ends[i], ends[i + 2])
-        codes = np.unique(strata[part], return_inverse=True)[1]
-        step, _, _ = profiles(pulled_in(column.scaled[part]), codes, phi)
-        first, last = step.interval
-        runs = column.runs[part]
+    for i, place in enumerate(ends[1:-1]):
+        first, last = _between(column, strata, ends[i], ends[i + 2], phi).interval
+        runs = column.runs[ends[i] : ends[i + 2]]
         earliest = int(runs[first - 1]) + 1 if first > 0 else int(runs[0])
         since = int(column.runs[place])
         changes.append(
@@ -167,6 +170,13 @@ def _several(
         evidence=evidence_of(p),
         changes=tuple(changes),
     )
+
+
+def _between(column: Column, strata: Places, start: int, end: int, phi: float) -> Profile:
+    """Profile of one step in a part of the values."""
+    codes = np.unique(strata[start:end], return_inverse=True)[1]
+    step, _, _ = profiles(pulled_in(column.scaled[start:end]), codes, phi)
+    return step
 
 
 def far_out(column: Column, place: int, p: float) -> Drift:

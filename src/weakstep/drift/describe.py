@@ -101,6 +101,12 @@ class Profile:
         return int(self.first[self.gain.argmax()])
 
     @property
+    def middle(self) -> int:
+        """Place with half of the likelihood before it: off by less on average than `start`."""
+        reached = np.cumsum(np.exp(0.5 * (self.gain - self.best)))
+        return int(self.first[np.searchsorted(reached, 0.5 * reached[-1])])
+
+    @property
     def interval(self) -> tuple[int, int]:
         """First and last place the change may have begun at, if it is of this form."""
         return self.within(self.drop)

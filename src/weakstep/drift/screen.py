@@ -23,6 +23,7 @@ from weakstep.drift.scores import (
     whitened,
 )
 from weakstep.drift.splits import evidence, prepare
+from weakstep.drift.tails import tails_pulled_in, toward_spread
 from weakstep.drift.together import moved_together
 
 if TYPE_CHECKING:
@@ -58,10 +59,12 @@ def screen(
     comes and goes or a change of spread, averaged over all places, is compared with that of
     re-orderings of the whitened scores within strata, to which neighbours are made alike again as
     much as the log leaves possible; one set of re-orderings serves all parameters, so their
-    dependence is kept. Its tail share goes through a step-down minimum over parameters (Westfall
-    and Young): the chance of calling anything in a stable log is at most 5 % for `strong`, 20 % for
-    `some`. Of that budget 90 % go to changes, 5 % to isolated values far out, and 5 % are kept back
-    because how much neighbours resemble each other is only estimated.
+    dependence is kept. Tails heavier than those of the other parameters make a change of spread
+    likelier beforehand, whatever the order. The tail share of the evidence goes through a step-down
+    minimum over parameters (Westfall and Young): the chance of calling anything in a stable log is
+    at most 5 % for `strong`, 20 % for `some`. Of that budget 90 % go to changes, 5 % to isolated
+    values far out, and 5 % are kept back because how much neighbours resemble each other is only
+    estimated.
 
     Parameters
     ----------
@@ -208,18 +211,23 @@ def _changes(
     }
     series = {place: scored[place].astype(np.float32)[:, None] for place in moving}
     own = np.array([float(lag_one(series[place], splits[place])[0]) for place in moving])
-    likeness = shared_likeness(own, np.array([len(scored[place]) for place in moving]))
+    counts = np.array([len(scored[place]) for place in moving])
+    likeness = shared_likeness(own, counts)
     phis[moving] = likeness.expected
+    tails = [
+        tails_pulled_in(judged[place].scaled, scored[place], strata[place]) for place in moving
+    ]
+    leaning = dict(zip(moving, toward_spread(np.array(tails), counts).tolist(), strict=True))
     drawn = dict(zip(moving, likeness.draws(permutations, seed), strict=True))
     orders: dict[bytes, NDArray[np.int32]] = {}  # parameters that lack the same runs share them
     for place in moving:
         phi, logged = float(phis[place]), judged[place].logged
         if logged.tobytes() not in orders:
             orders[logged.tobytes()] = orders_of(shared, logged, groups)
-        weighed[place, 0] = evidence(series[place], splits[place], phi)[0]
+        weighed[place, 0] = evidence(series[place], splits[place], phi, leaning[place])[0]
         innovations = whitened(scored[place], phi).astype(np.float32)
         again = refiltered(innovations[orders[logged.tobytes()]], drawn[place])
-        weighed[place, 1:] = evidence(again, splits[place], phi)
+        weighed[place, 1:] = evidence(again, splits[place], phi, leaning[place])
     return step_down(tail_shares(weighed)) / _FOR_CHANGES, phis
 
 

@@ -22,19 +22,15 @@ _MOST_SPLITS = 50  # evenly spaced; neighbours say nearly the same, and time is 
 _MOST_CELLS = 8  # stretches begin and end at the borders of so many cells of at least 5 runs
 _RUNS_IN_CELL = 5
 # Standard deviation of a change beforehand, in standard deviations of the parameter: of a step, of
-# the whole rise of a ramp to the end of the log, of a stretch. Noise near the ends of the log,
-# where only large changes could show, then weighs little.
-_SIZE = {"step": 1.0, "ramp": 1.2, "stretch": 1.0}
+# the whole rise of a ramp to the end of the log, of a stretch; of a change of spread, in the
+# logarithm of the variance. Noise near the ends of the log, where only large changes could show,
+# then weighs little.
+_SIZE = {"step": 1.0, "ramp": 1.2, "stretch": 1.0, "spread": 0.7}
 # How likely each form is beforehand. Ramps also see steps; changes of spread are harder to see than
-# changes of level, so they get more than their due, and spread grows more often than it shrinks
-# when equipment wears; their likelihood is sharpened (power 1.4), tamed by 12 runs of variance 1 on
-# each side, and set back to where its tail without a change meets that of the other forms. Chosen
-# among a few by power in simulated series of 150 normal values; the set-back from 40 to 300 values.
-_PRIOR = {"step": 0.32, "ramp": 0.33, "stretch": 0.05, "spread": 0.30}
-_SPREAD_POWER = 1.4
-_SPREAD_PSEUDO_RUNS = 12.0
-_GROWS, _SHRINKS = 1.5, 0.5  # relative weights of a spread that grows and one that shrinks
-_SET_BACK, _SET_BACK_PER_LOG_RUNS, _SET_BACK_AT = 1.6, 1.6, 150.0
+# changes of level, so they get more than their due. Chosen among a few by power in simulated series
+# of 40 to 300 normal values.
+_PRIOR = {"step": 0.27, "ramp": 0.28, "stretch": 0.04, "spread": 0.41}
+_SPREAD_PSEUDO_RUNS = 1.0  # of variance 1 on each side of a split
 _LARGEST_SHARE = 0.95  # of the variance that a change of level may explain in the likelihood
 
 
@@ -181,7 +177,7 @@ def _templates(rows: Floats, strata: NDArray[np.intp], variances: Floats) -> Tem
     return Templates(unit.astype(np.float32), norms[usable].astype(np.float32))
 
 
-def evidence(series: Columns, place: Splits, phi: float) -> Columns:
+def evidence(series: Columns, place: Splits, phi: float, toward_spread: float = 0.0) -> Columns:
     r"""
     Weigh all changes of all forms against no change, for many series at once.
 
@@ -189,11 +185,12 @@ def evidence(series: Columns, place: Splits, phi: float) -> Columns:
     share :math:`R^2` of the variance gains :math:`g = -\tfrac n2 \ln(1 - R^2) (1-\phi)/(1+\phi)`
     in log likelihood. With its size normal beforehand about 0 with standard deviation
     :math:`\tau`, and *m* runs' worth of knowledge about it, its Bayes factor against no change is
-    about :math:`e^{g K / (1 + K)} / \sqrt{1 + K}`, :math:`K = m \tau^2`. That of a change of
-    spread is the likelihood ratio of the variance of the innovations before and after, twelve runs
-    of variance 1 added to each side, to the power 1.4. The evidence is the log of the
-    mean factor over the places of each form, averaged over forms by prior weight: a mean over
-    places finds more than the largest of them does (Andrews and Ploberger).
+    about :math:`e^{g K / (1 + K)} / \sqrt{1 + K}`, :math:`K = m \tau^2`. For a change of spread
+    *g* is the log likelihood ratio of the variances of the innovations before and after, one run of
+    variance 1 added to each side, and :math:`K = m \tau^2 / 2`, the log of a variance being known
+    half as well. The evidence is the log of the mean factor over the places of each form, averaged
+    over forms by prior weight: a mean over places finds more than the largest of them does (Andrews
+    and Ploberger).
 
     Parameters
     ----------
@@ -202,6 +199,9 @@ def evidence(series: Columns, place: Splits, phi: float) -> Columns:
     place : Splits
     phi : float
         Lag-1 correlation, 0 to below 1.
+    toward_spread : float
+        Log of how much likelier than usual a change of spread is beforehand
+        (`weakstep.drift.tails`).
 
     Returns
     -------
@@ -228,7 +228,7 @@ def evidence(series: Columns, place: Splits, phi: float) -> Columns:
         logs.append(np.log(_PRIOR[form]) + _log_mean_exp(gain, weights))
     innovations = whitened(series, phi) if phi > 0.0 else series
     spread = _spread_evidence(innovations * innovations, place)
-    logs.append(np.log(_PRIOR["spread"]) + spread)
+    logs.append(spread + np.float32(np.log(_PRIOR["spread"]) + toward_spread))
     total: Columns = np.logaddexp.reduce(np.array(logs), axis=0)
     return total
 
@@ -236,10 +236,15 @@ def evidence(series: Columns, place: Splits, phi: float) -> Columns:
 def _level_gain(explained: Columns, count: float, knowledge: Columns) -> Columns:
     """Log Bayes factor from the share of the variance explained; same shape."""
     left = 1.0 - np.minimum(explained, np.float32(_LARGEST_SHARE))
-    shrunk = (-0.5 * count * knowledge / (1.0 + knowledge)).astype(np.float32)
-    gain: Columns = np.log(left) * shrunk[:, None]
-    gain -= 0.5 * np.log1p(knowledge)[:, None]
-    return gain
+    return _log_factor(np.log(left), -0.5 * count, knowledge)
+
+
+def _log_factor(gain: Columns, scale: float, knowledge: Columns) -> Columns:
+    """Log Bayes factor from *scale* times the gain, its size unknown beforehand; same shape."""
+    shrunk = (scale * knowledge / (1.0 + knowledge)).astype(np.float32)
+    factor: Columns = gain * shrunk[:, None]
+    factor -= 0.5 * np.log1p(knowledge)[:, None]
+    return factor
 
 
 def _log_mean_exp(gains: Columns, weights: Columns) -> Columns:
@@ -250,17 +255,12 @@ def _log_mean_exp(gains: Columns, weights: Columns) -> Columns:
 
 
 def _spread_evidence(squares: Columns, place: Splits) -> Columns:
-    """Log of the mean sharpened likelihood ratio of two variances; shape (n_series,)."""
+    """Log of the mean Bayes factor of two variances against one; shape (n_series,)."""
     count, pseudo = np.float32(len(squares)), np.float32(_SPREAD_PSEUDO_RUNS)
     scaled = (place.before @ squares) * (count / squares.sum(axis=0))
     size = place.splits.astype(np.float32)[:, None]
     first, second = size + pseudo, count - size + pseudo
-    before = (scaled + pseudo) / first
-    after = (count - scaled + pseudo) / second
-    gain = first * np.log(before) + second * np.log(after)
-    gain *= np.float32(-0.5 * _SPREAD_POWER)
-    grown, shrunk = np.log(np.array([_GROWS, _SHRINKS], dtype=np.float32))
-    gain += np.where(before < 1.0, grown, shrunk)
-    set_back = _SET_BACK + _SET_BACK_PER_LOG_RUNS * np.log(count / _SET_BACK_AT)
-    weighed: Columns = _log_mean_exp(gain, place.weights) - np.float32(set_back)
-    return weighed
+    gain = first * np.log((scaled + pseudo) / first)
+    gain += second * np.log((count - scaled + pseudo) / second)
+    knowledge = 0.5 * place.norms * _SIZE["spread"] ** 2
+    return _log_mean_exp(_log_factor(gain, -0.5, knowledge), place.weights)
