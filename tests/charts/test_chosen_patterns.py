@@ -10,6 +10,8 @@ import pytest
 from weakstep.charts import (
     NELSON,
     WESTERN_ELECTRIC,
+    alternating,
+    average_run_length,
     beyond,
     c_chart,
     completions,
@@ -20,9 +22,13 @@ from weakstep.charts import (
     mean_sd,
     median_range,
     np_chart,
+    outside,
     p_chart,
+    run_length_law,
     share_law,
+    steady,
     u_chart,
+    within,
 )
 from weakstep.charts.model import Chart
 
@@ -107,3 +113,27 @@ def test_equal_values_with_a_known_sigma() -> None:
     assert chart.signals == ranges.signals == ()
     chart, _ = individuals(np.full(12, 5.0), centre=4.0, sigma=2.0)
     assert [signal.pattern for signal in chart.signals] == ["nine_one_side"]
+
+
+def test_patterns_of_ones_own_are_the_named_ones() -> None:
+    """Made anew, each has the run lengths and the signals of the pattern it copies."""
+    z = np.random.default_rng(114).normal(0.2, 1.3, size=400)
+    for own, name in (
+        (steady(6), "six_steady"),
+        (alternating(14), "fourteen_alternating"),
+        (within(15, 15, 1.0), "fifteen_close"),
+        (outside(8, 8, 1.0), "eight_far"),
+    ):
+        assert average_run_length([own], 0.5) == pytest.approx(average_run_length([name], 0.5))
+        assert [s.points for s in find_signals(z, [own])] == [
+            s.points for s in find_signals(z, [name])
+        ]
+
+
+def test_seven_steady_by_all_orders() -> None:
+    """Of the 5040 orders of seven values two rise or fall throughout; longer rows are rarer."""
+    chance = 1.0 - run_length_law([steady(7)]).survival(7)
+    assert chance == pytest.approx(2 / 5040, rel=1e-9)
+    assert average_run_length([steady(7)]) > 5 * average_run_length([steady(6)])
+    seven = average_run_length([beyond(7, 7, 0.0)])
+    assert seven == pytest.approx(127.0)

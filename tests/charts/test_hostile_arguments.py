@@ -27,6 +27,7 @@ FAR = ["beyond_limit"]
 
 # Each function with arguments that work.
 CALLS: dict[str, dict[str, object]] = {
+    "alternating": {"window": 14},
     "anderson_darling": {"values": ROW, "mean": 10.0, "sd": 1.0},
     "anderson_darling_p": {"statistic": 1.0, "mean_known": True, "sd_known": False},
     "average_run_length": {"names": FAR, "shift": 0.5, "spread": 1.0},
@@ -112,6 +113,7 @@ CALLS: dict[str, dict[str, object]] = {
     "normal_scale_quantiles": {"values": ROW, "power": 0.5},
     "np_chart": {"failed": COUNTS, "size": 50, "share": 0.08},
     "one_sided_index_interval": {"index": 1.3, "n_values": 20, "level": 0.95, "freedom": 19.0},
+    "outside": {"needed": 8, "window": 8, "limit": 1.0},
     "p_chart": {"failed": COUNTS, "tested": TESTED, "share": 0.08},
     "pattern_width": {"names": FAR, "run_length": 100.0, "n_points": 1, "n_charts": 1},
     "percentile_indices": {"quantiles": (-3.0, 0.0, 3.0), "lower": -4.0, "upper": 4.0},
@@ -130,8 +132,12 @@ CALLS: dict[str, dict[str, object]] = {
     "spread_index_interval": {"index": 1.3, "freedom": 20.0, "level": 0.95},
     "spread_run_length": {"n": 5, "ratio": 1.5, "lower": 0.5, "upper": 5.0},
     "staged": {"values": ROW, "starts": [15]},
+    "steady": {"window": 6},
     "subgroup_baseline": {"values": RNG.normal(size=(20, 4, 2))},
     "suits_log_scale": {"values": ROW},
+    "summary_indices": {
+        "mean": 16.0, "sd": 2.0, "n_values": 50, "lower": 8.0, "upper": 20.0, "target": 14.0,
+    },
     "survival": {"n_points": 9, "names": FAR, "zones": charts.zone_probabilities()},
     "t2_chart": {"points": POINTS, "base": BASE, "false_alarm": 0.01},
     "t2_limit": {"n_variables": 2, "false_alarm": 0.01, "n_points": 20, "size": 1},
@@ -144,6 +150,7 @@ CALLS: dict[str, dict[str, object]] = {
     "tolerance_interval": {"values": ROW, "coverage": 0.9, "confidence": 0.95},
     "tolerance_sample_size": {"coverage": 0.9, "confidence": 0.95},
     "u_chart": {"faults": COUNTS, "area": TESTED, "rate": 0.08},
+    "within": {"needed": 15, "window": 15, "limit": 1.0},
     "zone_probabilities": {"shift": 0.5, "spread": 1.0},
 }  # fmt: skip
 NONSENSE = (

@@ -27,6 +27,7 @@ from weakstep.charts import (
     centred_index_interval,
     one_sided_index_interval,
     spread_index_interval,
+    summary_indices,
     target_index,
     target_index_interval,
 )
@@ -218,3 +219,29 @@ def test_formulas_of_cpk() -> None:
     with pytest.raises(ValueError, match="freedom must be above 0"):
         spread_index_interval(1.0, 0.0)
     assert target_index_interval(1.0, 50, 0.0).lower == spread_index_interval(1.0, 50).lower
+
+
+def test_summary_by_the_values() -> None:
+    """Mean, sd and number give what the values give; NIST's example in numbers."""
+    values = bissell()
+    found = summary_indices(values.mean(), values.std(ddof=1), 75, lower=5.49, upper=5.79)
+    whole = capability(
+        values, lower=5.49, upper=5.79, sigma=values.std(ddof=1), degrees_of_freedom=74
+    )
+    for one, other in (
+        (found.cp, whole.pp),
+        (found.cpk, whole.ppk),
+        (found.cpm, target_index(values, lower=5.49, upper=5.79)),
+    ):
+        assert one is not None
+        assert other is not None
+        assert one.to_dict() == pytest.approx(other.to_dict(), rel=1e-12)
+    assert found.outside == pytest.approx(whole.outside_expected)
+    nist = summary_indices(16.0, 2.0, 50, lower=8.0, upper=20.0)
+    assert nist.cpu is not None
+    assert (nist.cpu.estimate, nist.cpk.estimate) == pytest.approx((0.6667, 0.6667), abs=5e-5)
+    half = summary_indices(16.0, 2.0, 50, upper=20.0)
+    assert half.cpk == half.cpu == nist.cpu
+    assert half.cp is half.cpl is half.cpm is None
+    with pytest.raises(ValueError, match="give the lower or the upper limit"):
+        summary_indices(16.0, 2.0, 50)

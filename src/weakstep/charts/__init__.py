@@ -15,17 +15,18 @@ rare failures: `g_chart`, `geometric_total_chart`, `ccc_chart`, `t_chart`. With 
 `cusum` (both sides alike or not), each also combined with a limit for single values, and
 `self_starting_cusum`. Of several variables: `t2_chart`, `mewma_chart`.
 
-Run lengths: a function whose name ends in `_law` gives the distribution, one in `_run_length` its
-mean, one in `_survival` the chance of no signal so far, one in `_by_cells` the mean by an
-independent road. Limits for a stated run length or chance of alarm: `shewhart_width`,
-`pattern_width`, `ewma_width`, `cusum_decision`, `t2_limit`, `mewma_limit`. Factors: `constants`,
-`pooled_range`, `median_sd`, `moving_range_sigma`.
+Patterns: the names in `PATTERNS`, or one's own by `beyond`, `between`, `within`, `outside`,
+`steady`, `alternating`. Run lengths: a function whose name ends in `_law` gives the distribution,
+one in `_run_length` its mean, one in `_survival` the chance of no signal so far, one in `_by_cells`
+the mean by an independent road. Limits for a stated run length or chance of alarm:
+`shewhart_width`, `pattern_width`, `ewma_width`, `cusum_decision`, `t2_limit`, `mewma_limit`.
+Factors: `constants`, `pooled_range`, `median_sd`, `moving_range_sigma`, `range_quantile`.
 
-Capability: `capability`, `judge_tolerance`, `target_index` (Cpm), `percentile_indices`; intervals
-of indices that are given: `spread_index_interval` (Cp), `centred_index_interval` (Cpk),
-`one_sided_index_interval`, `target_index_interval`. Statistical tolerance intervals:
-`tolerance_interval`, `tolerance_factor`, `distribution_free_interval`, `tolerance_sample_size`.
-Fitness: `anderson_darling`, `box_cox`, `levels_differ`.
+Capability: `capability`, `summary_indices`, `judge_tolerance`, `target_index` (Cpm),
+`percentile_indices`; intervals of indices that are given: `spread_index_interval` (Cp),
+`centred_index_interval` (Cpk), `one_sided_index_interval`, `target_index_interval`. Statistical
+tolerance intervals: `tolerance_interval`, `tolerance_factor`, `distribution_free_interval`,
+`tolerance_sample_size`. Fitness: `anderson_darling`, `box_cox`, `levels_differ`.
 """
 
 from __future__ import annotations
@@ -48,6 +49,7 @@ _HOME = {
     "false_alarms": ("false_alarm", "false_alarm_alone", "moving_range_false_alarm"),
     "faults": ("c_chart", "u_chart"),
     "fitness": ("heaped_share", "lag_one_correlation", "skewness", "suits_log_scale"),
+    "given_indices": ("SummaryIndices", "summary_indices"),
     "index_intervals": (
         "centred_index_interval",
         "one_sided_index_interval",
@@ -70,6 +72,7 @@ _HOME = {
     "multivariate_limits": ("t2_limit", "t2_run_length"),
     "normality": ("NormalityTest", "anderson_darling", "box_cox"),
     "overdispersed": ("laney_p_chart", "laney_u_chart"),
+    "own_patterns": ("alternating", "outside", "steady", "within"),
     "pattern_limits": ("pattern_width",),
     "pattern_shapes": ("between", "beyond"),
     "patterns": (

@@ -34,6 +34,8 @@ from weakstep.charts.fitness import heaped_share as heaped_share
 from weakstep.charts.fitness import lag_one_correlation as lag_one_correlation
 from weakstep.charts.fitness import skewness as skewness
 from weakstep.charts.fitness import suits_log_scale as suits_log_scale
+from weakstep.charts.given_indices import SummaryIndices as SummaryIndices
+from weakstep.charts.given_indices import summary_indices as summary_indices
 from weakstep.charts.index_intervals import centred_index_interval as centred_index_interval
 from weakstep.charts.index_intervals import one_sided_index_interval as one_sided_index_interval
 from weakstep.charts.index_intervals import spread_index_interval as spread_index_interval
@@ -61,6 +63,10 @@ from weakstep.charts.normality import anderson_darling as anderson_darling
 from weakstep.charts.normality import box_cox as box_cox
 from weakstep.charts.overdispersed import laney_p_chart as laney_p_chart
 from weakstep.charts.overdispersed import laney_u_chart as laney_u_chart
+from weakstep.charts.own_patterns import alternating as alternating
+from weakstep.charts.own_patterns import outside as outside
+from weakstep.charts.own_patterns import steady as steady
+from weakstep.charts.own_patterns import within as within
 from weakstep.charts.pattern_limits import pattern_width as pattern_width
 from weakstep.charts.pattern_shapes import between as between
 from weakstep.charts.pattern_shapes import beyond as beyond
