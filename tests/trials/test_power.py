@@ -97,6 +97,7 @@ def test_a_hopeless_question_has_no_size() -> None:
         lambda: chips_for_rates(0.2, 0.2),
         lambda: chips_for_rates(0.2, 1.2),
         lambda: chips_for_rates(0.2, 0.1, power=1.0),
+        lambda: chips_for_rates(0.2, 0.1, ratio=0.0),
         lambda: chips_by_arcsine(0.1, 0.1),
         lambda: pairs_for_rates(0.1, 0.1),
         lambda: chips_in_pairs(0.3, 0.3),

@@ -8,20 +8,26 @@ from statistics import NormalDist
 from weakstep.failures.enough import ALPHA, POWER
 
 
-def refuse_unless_apart(one: float, two: float, power: float, alpha: float) -> None:
+def refuse_unless_apart(
+    one: float, two: float, power: float, alpha: float, ratio: float = 1.0
+) -> None:
     """
     Refuse a question that no number of chips settles.
 
     Raises
     ------
     ValueError
-        Two rates that are the same or not shares, or a power or alpha that is no chance.
+        Two rates that are the same or not shares, a power or alpha that is no chance, or groups in
+        a ratio that is not above 0.
     """
     if one == two or not (min(one, two) >= 0.0 and max(one, two) <= 1.0):
         msg = f"Found rates {one:g} and {two:g}; expected two different ones between 0 and 1."
         raise ValueError(msg)
     if not (0.0 < power < 1.0 and 0.0 < alpha < 1.0):
         msg = f"Found power {power:g} and alpha {alpha:g}; expected chances between 0 and 1."
+        raise ValueError(msg)
+    if not 0.0 < ratio < math.inf:
+        msg = f"Found groups in a ratio of {ratio:g}; expected one above 0."
         raise ValueError(msg)
 
 
@@ -66,7 +72,7 @@ def chips_for_rates(
     Raises
     ------
     ValueError
-        Rates that are the same or no shares; a power or alpha that is no chance.
+        Rates that are the same or no shares; a power or alpha that is no chance; no ratio.
 
     References
     ----------
@@ -79,7 +85,7 @@ def chips_for_rates(
     >>> chips_for_rates(0.1, 0.3), chips_for_rates(0.1, 0.3, corrected=True)
     ((62, 62), (72, 72))
     """
-    refuse_unless_apart(rate_one, rate_two, power, alpha)
+    refuse_unless_apart(rate_one, rate_two, power, alpha, ratio)
     normal = NormalDist()
     middle = (rate_one + ratio * rate_two) / (ratio + 1.0)
     null = math.sqrt((ratio + 1.0) * middle * (1.0 - middle))
@@ -112,7 +118,7 @@ def power_for_rates(
     Raises
     ------
     ValueError
-        Rates that are the same or no shares; an alpha that is no chance.
+        Rates that are the same or no shares; an alpha that is no chance; no ratio.
 
     References
     ----------
@@ -123,7 +129,7 @@ def power_for_rates(
     >>> round(power_for_rates(0.50, 0.75, 50), 3)
     0.74
     """
-    refuse_unless_apart(rate_one, rate_two, POWER, alpha)
+    refuse_unless_apart(rate_one, rate_two, POWER, alpha, ratio)
     normal = NormalDist()
     middle = (rate_one + ratio * rate_two) / (ratio + 1.0)
     null = math.sqrt((ratio + 1.0) * middle * (1.0 - middle))
@@ -154,7 +160,7 @@ def chips_by_arcsine(
     Raises
     ------
     ValueError
-        Rates that are the same or no shares; a power or alpha that is no chance.
+        Rates that are the same or no shares; a power or alpha that is no chance; no ratio.
 
     References
     ----------
@@ -166,7 +172,7 @@ def chips_by_arcsine(
     >>> chips_by_arcsine(0.1, 0.3)
     (60, 60)
     """
-    refuse_unless_apart(rate_one, rate_two, power, alpha)
+    refuse_unless_apart(rate_one, rate_two, power, alpha, ratio)
     normal = NormalDist()
     apart = 2.0 * (math.asin(math.sqrt(rate_one)) - math.asin(math.sqrt(rate_two)))
     reach = normal.inv_cdf(1.0 - alpha / 2.0) + normal.inv_cdf(power)
