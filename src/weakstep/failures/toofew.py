@@ -135,12 +135,15 @@ def nothing_to_rank(
 def _of_measured(process: Process, outcome: MeasuredOutcome) -> Verdict:
     """Say what a low measured outcome is linked to, where failures cannot be ranked."""
     first, label = outcome.links[0], process.parameter(outcome.column).label
-    low = f"low {in_sentence(label)} is linked to {named(process.parameter(first.column))}"
+    low, name = f"low {in_sentence(label)}", named(process.parameter(first.column))
     if first.alike:
-        others = " or ".join(named(process.parameter(name)) for name in first.alike)
-        low += f" (or it may be {others}: this log cannot tell)"
+        others = " or ".join(named(process.parameter(other)) for other in first.alike)
+        name += f" (or it may be {others}: this log cannot tell)"
     if first.evidence == "some":
-        words = f"Nothing stands out yet: {low}, but it may well be luck; log more runs."
+        words = (
+            f"Nothing stands out yet: {low} goes most with {name}, but that may well be luck; "
+            "log more runs."
+        )
         return Verdict("log_more", None, None, None, None, words)
     proof = "vary it on purpose within one day to know whether it is the reason."
     if first.evidence == "calendar":
@@ -150,5 +153,5 @@ def _of_measured(process: Process, outcome: MeasuredOutcome) -> Verdict:
         if first.step
         else named(process.parameter(first.column))
     )
-    words = f"Look closer at {step}: {low}; {proof}"
+    words = f"Look closer at {step}: {low} is linked to {name}; {proof}"
     return Verdict("look_closer", None, first.step or None, first.column, None, words)
