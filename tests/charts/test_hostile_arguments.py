@@ -201,3 +201,56 @@ def test_nonsense_is_refused_in_a_sentence(name: str) -> None:
                 assert not any(alien in words for alien in NOT_OURS), (argument, nonsense, words)
             else:
                 assert not any(map(math.isnan, numbers_in(found))), (argument, nonsense)
+
+
+# First arguments that are one row of measured values.
+OF_A_ROW = [
+    name for name, plain in CALLS.items() if next(iter(plain)) in ("values", "time_between", "z")
+    and np.ndim(next(iter(plain.values()))) == 1  # type: ignore[call-overload]
+]  # fmt: skip
+STRANGE = {
+    "huge": 1e300 * (ROW - 10.0),
+    "beyond squares": 1e160 * (ROW - 10.0),
+    "far off": 1e12 + ROW,
+    "denormal": 1e-300 * ROW,
+    "half missing": np.where(np.arange(30) % 2, ROW, np.nan),
+    "masked": np.ma.array(ROW, mask=np.arange(30) % 4 == 0),
+    "wholly masked": np.ma.masked_all(30),
+    "objects": np.array([1, 2.5, 4] * 10, dtype=object),
+    "with None": [1.0, None, 2.0] * 10,
+    "a step": np.repeat([1.0, 2.0], 15),
+    "one far out": np.r_[ROW[:-1], 1e6],
+    "single precision": ROW.astype(np.float32),
+    "none at all": np.array([]),
+    "one": np.array([1.0]),
+    "two": np.array([1.0, 2.0]),
+}
+
+
+def test_rows_are_known() -> None:
+    """The list above is not empty by accident."""
+    assert {"individuals", "ewma", "cusum", "t_chart", "tolerance_interval"} <= set(OF_A_ROW)
+
+
+@pytest.mark.parametrize("name", OF_A_ROW)
+@pytest.mark.parametrize("label", STRANGE)
+def test_strange_rows(name: str, label: str) -> None:
+    """Each is charted or refused in a sentence; nothing runs over, nothing is NaN."""
+    plain = CALLS[name]
+    estimated = {"centre", "mean", "sd"} | ({"sigma"} if name == "individuals" else set())
+    given = {key: value for key, value in plain.items() if key not in estimated}
+    try:
+        found = getattr(charts, name)(**given | {next(iter(plain)): STRANGE[label]})
+    except (ValueError, WeakstepError) as refusal:
+        words = str(refusal)
+        assert not any(alien in words for alien in NOT_OURS), words
+    else:
+        assert not any(map(math.isnan, numbers_in(found)))
+
+
+def test_what_a_mask_hides_is_a_gap() -> None:
+    """Masked values are missing values, not the numbers under the mask."""
+    hidden = np.ma.array([1.0, 2.0, 99.0, 3.0], mask=[False, False, True, False])
+    masked, plain = charts.individuals(hidden)[0], charts.individuals([1.0, 2.0, math.nan, 3.0])[0]
+    assert masked.limits.upper == pytest.approx(plain.limits.upper)
+    assert np.isnan(masked.values[2])

@@ -12,38 +12,50 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
+_LARGEST = 1e100  # in size; squares and cubes of more would run over
+_MOST = 10**9  # that can be counted here
+
 
 def numbers(name: str, values: ArrayLike) -> NDArray[np.float64]:
     """
     Return a copy of *values* as numbers, of whatever shape.
 
+    What a masked array hides becomes NaN. Sizes below 1e-100 count as 0, and finite ones beyond
+    1e100 are refused: their squares are no longer numbers here.
+
     Raises
     ------
     ValueError
-        They are not numbers; the message names the argument.
+        They are not such numbers; the message names the argument.
 
     Examples
     --------
     >>> numbers("values", [1, 2]).tolist()
     [1.0, 2.0]
+    >>> numbers("values", np.ma.array([1.0, 2.0], mask=[False, True])).tolist()
+    [1.0, nan]
     """
     try:
         given = np.array(values)
         if given.dtype.kind in "USmMc" or isinstance(values, str | bytes | dict | set):
             raise TypeError
-        return np.array(given, dtype=float)
+        found = np.array(given, dtype=float)
     except (TypeError, ValueError):
         msg = f"{name} must hold numbers of equally long rows, got {_short(values)}"
         raise ValueError(msg) from None
+    if isinstance(values, np.ma.MaskedArray):
+        found[np.ma.getmaskarray(values)] = np.nan
+    size = np.abs(found)
+    if (np.isfinite(size) & (size > _LARGEST)).any():
+        msg = f"{name} must hold numbers of at most {_LARGEST:g} in size, found {size.max():g}"
+        raise ValueError(msg)
+    found[size < 1.0 / _LARGEST] = 0.0
+    return found
 
 
 def _short(values: object) -> str:
     words = repr(values)
     return words if len(words) <= 60 else words[:57] + "..."
-
-
-_LARGEST = 1e100  # in size; squares and cubes of more would run over
-_MOST = 10**9  # that can be counted here
 
 
 def _as_float(value: object) -> float:
