@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
 NODES = 4  # between two lines
 _MORE_NODES = 20  # times the chance of a value between them
+_BLOCK = 512  # states in one product: so small that no second processor is waited for
 _ROUNDS = 1000  # points, at most, until the law of a chart that has not signalled has settled
 _SETTLED = 1e-12
 
@@ -89,6 +90,12 @@ def _integral_to(places: Floats, nodes: int) -> Floats:
     """Matrix from values at the nodes of (0, 1) to integrals from 0 to *places*."""
     basis = np.polynomial.legendre.legvander(2.0 * places - 1.0, nodes)
     return np.asarray(basis @ _rule(nodes)[2], dtype=float)
+
+
+def _times(law: Floats, factor: Floats) -> Floats:
+    """Product of *law* with a small matrix or vector, block by block."""
+    blocks = [law[first : first + _BLOCK] @ factor for first in range(0, len(law), _BLOCK)]
+    return np.concatenate(blocks)
 
 
 def _matrix(after: NDArray[np.intp], before: NDArray[np.intp], size: int) -> csr_array:
@@ -210,7 +217,7 @@ class OrderedChain:
 
     def mass(self, law: Floats) -> Floats:
         """Chance of each state; shape (n_states,)."""
-        return np.asarray(self.chances * (law @ _rule(self.nodes)[1]), dtype=float)
+        return np.asarray(self.chances * _times(law, _rule(self.nodes)[1]), dtype=float)
 
     def survivals(self, law: Floats) -> Iterator[float]:
         """Chances of no signal by each point, *law* being that after the first of them."""
@@ -221,7 +228,7 @@ class OrderedChain:
 
     def _next(self, law: Floats, mass: Floats) -> Floats:
         to_node = _integral_to(_rule(self.nodes)[0], self.nodes).T
-        return self._follow(mass, self.chances[:, None] * (law @ to_node))
+        return self._follow(mass, self.chances[:, None] * _times(law, to_node))
 
     def _follow(self, mass: Floats, below: Floats) -> Floats:
         """Law after one more point, from the chances of a last value below each node."""
