@@ -74,5 +74,5 @@ def main(semesters: int) -> None:
 
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[1])
-    parser.add_argument("--semesters", type=int, default=400_000)
+    parser.add_argument("--semesters", type=int, default=300_000)
     main(parser.parse_args().semesters)

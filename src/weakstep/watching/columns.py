@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _LOOKS_NORMAL = 0.15
+_UNEVEN = 1.5  # standard errors of normal values' skewness and excess kurtosis
 
 
 def watched_columns(
@@ -94,15 +95,29 @@ def score_table(columns: list[WatchedColumn], rows: list[Floats]) -> Floats:
 
 
 def _scale(values: Floats, *, log_first: bool) -> tuple[bool, bool]:
-    """Tell whether logarithms look more normal than values, and whether either looks normal."""
+    """Tell whether logarithms look more normal than values, and whether the better ones do."""
     from weakstep.charts.normality import anderson_darling
 
     plain = anderson_darling(values).p
-    if values.min() <= 0.0:
-        return False, plain >= _LOOKS_NORMAL
-    logs = anderson_darling(np.log(values)).p
-    on_log = logs >= _LOOKS_NORMAL if log_first else plain < _LOOKS_NORMAL and logs > plain
-    return on_log, max(plain, logs) >= _LOOKS_NORMAL
+    on_log = False
+    if values.min() > 0.0:
+        logs = anderson_darling(np.log(values)).p
+        on_log = logs >= _LOOKS_NORMAL if log_first else plain < _LOOKS_NORMAL and logs > plain
+        plain = logs if on_log else plain
+    chosen = np.log(values) if on_log else values
+    return on_log, plain >= _LOOKS_NORMAL and _even_tails(chosen)
+
+
+def _even_tails(values: Floats) -> bool:
+    """
+    Whether neither skewness nor excess kurtosis is beyond what normal values show by chance.
+
+    Both are told by tails, of which the limits ask most and the test of the whole law least.
+    """
+    off = (values - values.mean()) / values.std()
+    error = np.sqrt(6.0 / len(values))
+    skewness, excess = (off**3).mean(), (off**4).mean() - 3.0
+    return bool(abs(skewness) <= _UNEVEN * error and excess <= _UNEVEN * 2.0 * error)
 
 
 def _rounding(values: Floats) -> tuple[float, float]:

@@ -49,8 +49,8 @@ def freeze(review: Review, *, chance: float = CHANCE) -> Baseline:
     ----------
     review : Review
     chance : float, default 0.05
-        Of any false alarm in a semester of as many runs: 0.85 of it for the parameters, 0.1 for the
-        failures of all families and 0.05 for the parameters' joint distance.
+        Of any false alarm in a semester of as many runs: 0.88 of it for the parameters, 0.1 for the
+        failures of all families and 0.02 for the parameters' joint distance.
 
     Returns
     -------

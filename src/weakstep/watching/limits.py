@@ -8,9 +8,9 @@ from dataclasses import dataclass
 SLOW, FAST = 0.5, 1.0  # allowances: best for shifts of 1 and of 2 sigmas
 SHARES = (1.3, 0.8, 0.2)  # parts of a column's chance: slow sums, fast sums, spread
 _AT_THE_SEAM = 10.0  # times as likely as at any later run: a change at the first new run
-FOR_COLUMNS, FOR_FAILURES, FOR_JOINT = 0.85, 0.1, 0.05  # shares of the chance of the whole watch
+FOR_COLUMNS, FOR_FAILURES, FOR_JOINT = 0.88, 0.1, 0.02  # shares of the chance of the whole watch
 # Limits as quadratics of log chance and log length, made by tests/benchmark/watch_limits.py from
-# 400 000 semesters a length; chances come out within 8 % of those asked from 30 to 480 runs.
+# 300 000 semesters a length; chances come out within 8 % of those asked from 30 to 480 runs.
 _CURVES = {
     "slow": (1.60643, 1.00140, 0.18548, -0.01147, 0.02093, 0.06213),
     "fast": (0.53038, 0.55046, 0.27711, -0.00492, 0.00136, 0.01886),
