@@ -54,7 +54,7 @@ def literal_evidence(
         for form, size in ((place.ramps, 1.2), (place.stretches, 1.0))
     )
     spread *= np.exp(toward_spread)
-    return float(np.log(0.27 * step + 0.28 * ramp + 0.04 * stretch + 0.41 * spread))
+    return float(np.log(0.25 * step + 0.26 * ramp + 0.04 * stretch + 0.45 * spread))
 
 
 @pytest.mark.parametrize("phi", [0.0, 0.3])

@@ -29,7 +29,7 @@ _SIZE = {"step": 1.0, "ramp": 1.2, "stretch": 1.0, "spread": 0.7}
 # How likely each form is beforehand. Ramps also see steps; changes of spread are harder to see than
 # changes of level, so they get more than their due. Chosen among a few by power in simulated series
 # of 40 to 300 normal values.
-_PRIOR = {"step": 0.27, "ramp": 0.28, "stretch": 0.04, "spread": 0.41}
+_PRIOR = {"step": 0.25, "ramp": 0.26, "stretch": 0.04, "spread": 0.45}
 _SPREAD_PSEUDO_RUNS = 1.0  # of variance 1 on each side of a split
 _LARGEST_SHARE = 0.95  # of the variance that a change of level may explain in the likelihood
 
