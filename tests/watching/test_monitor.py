@@ -39,11 +39,18 @@ def test_a_changed_baseline_is_refused(frozen: Baseline, tmp_path: Path) -> None
         read_baseline(path)
 
 
-@pytest.mark.parametrize("text", ["", "[]", "{}", '{"schema": "weakstep.baseline/1"}'])
+@pytest.mark.parametrize("text", ["", "[]", "{}", '{"schema": 7}', '{"schema": "x/1"}'])
 def test_no_baseline_is_one_sentence(text: str, tmp_path: Path) -> None:
     """No traceback for a file that is something else."""
     (tmp_path / "b.json").write_text(text, encoding="utf-8")
     with pytest.raises(LogError, match="no baseline that 'weakstep review' wrote"):
+        read_baseline(tmp_path / "b.json")
+
+
+def test_a_baseline_of_another_version(tmp_path: Path) -> None:
+    """Limits of one version do not hold for the sums of another."""
+    (tmp_path / "b.json").write_text('{"schema": "weakstep.baseline/2"}', encoding="utf-8")
+    with pytest.raises(LogError, match=r"another version of weakstep .*make a new one by a review"):
         read_baseline(tmp_path / "b.json")
 
 

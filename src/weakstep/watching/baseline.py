@@ -12,7 +12,8 @@ from weakstep.errors import LogError
 if TYPE_CHECKING:
     from pathlib import Path
 
-SCHEMA = "weakstep.baseline/3"
+_FAMILY = "weakstep.baseline/"
+SCHEMA = _FAMILY + "3"
 FILE = "baseline.json"
 FAILURES, JOINT, EVERY = "failures", "joint", "all"
 OTHERS = "others"
@@ -166,11 +167,18 @@ def read_baseline(path: Path) -> Baseline:
     Raises
     ------
     LogError
-        The file is missing, no baseline, or was changed by hand.
+        The file is missing, no baseline, of another version, or was changed by hand.
     """
     try:
         found = json.loads(path.read_text(encoding="utf-8"))
-        if found.pop("schema") != SCHEMA:
+        schema = found.pop("schema")
+        if schema != SCHEMA and schema.startswith(_FAMILY):
+            msg = (
+                f"{path}: this baseline is of another version of weakstep (found '{schema}', "
+                f"expected '{SCHEMA}'); make a new one by a review."
+            )
+            raise LogError(msg)
+        if schema != SCHEMA:
             raise KeyError(SCHEMA)
         baseline = _built(found)
     except OSError as reason:
