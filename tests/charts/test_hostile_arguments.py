@@ -73,6 +73,7 @@ CALLS: dict[str, dict[str, object]] = {
         "values": ROW, "target": 10.0, "sigma": 1.0, "weight": 0.2, "width": 2.8,
         "shewhart_limit": 3.5,
     },
+    "ewma_design": {"shift": 2.0, "run_length": 50.0},
     "ewma_law": {"weight": 0.2, "width": 2.8, "shift": 0.5, "head_start": 0.1},
     "ewma_run_length": {"weight": 0.2, "width": 2.8, "shift": 0.5, "head_start": 0.1},
     "ewma_run_length_by_cells": {"weight": 0.2, "width": 2.8, "shift": 0.5, "cells": 21},

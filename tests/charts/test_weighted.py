@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from weakstep.charts.cusum_charts import cusum
 from weakstep.charts.cusum_run_lengths import cusum_law, cusum_run_length, cusum_survival
+from weakstep.charts.ewma_designs import ewma_design
 from weakstep.charts.ewma_run_lengths import ewma_law, ewma_run_length, ewma_survival
 from weakstep.charts.self_starting import self_starting_cusum, self_starting_scores
 from weakstep.charts.set_limits import cusum_decision, ewma_width, shewhart_width
@@ -155,6 +156,21 @@ def test_limits_keep_the_promised_chance() -> None:
     values = np.random.default_rng(4).normal(size=(20_000, 300))
     signals = (np.abs(values) > shewhart_width(family_wise=0.05, n_points=60, n_charts=5)).any(1)
     assert signals.mean() == pytest.approx(0.05, abs=3 * np.sqrt(0.05 * 0.95 / 20_000))
+
+
+@pytest.mark.parametrize(("shift", "steady"), [(0.5, False), (1.0, True), (2.0, False)])
+def test_best_design_of_an_ewma(shift: float, *, steady: bool) -> None:
+    """No other weight with the same run length of a stable process finds the shift sooner."""
+    best = ewma_design(shift, run_length=200.0, steady_state=steady)
+    assert best.in_control == pytest.approx(200.0, rel=1e-5)
+    for weight in best.weight * np.array([0.5, 0.8, 0.95, 1.05, 1.25]):
+        width = ewma_width(float(weight), run_length=200.0)
+        other = ewma_run_length(float(weight), width, shift, steady_state=steady)
+        assert other > best.shifted - 1e-6
+    # A smaller shift wants a longer memory.
+    assert best.weight > ewma_design(shift / 2, run_length=200.0, steady_state=steady).weight
+    with pytest.raises(ValueError, match=r"shift must be from 0\.1 to 6"):
+        ewma_design(0.0)
 
 
 @settings(derandomize=True, deadline=None, max_examples=30)

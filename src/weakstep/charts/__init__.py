@@ -19,7 +19,8 @@ Patterns: the names in `PATTERNS`, or one's own by `beyond`, `between`, `within`
 `steady`, `alternating`. Run lengths: a function whose name ends in `_law` gives the distribution,
 one in `_run_length` its mean, one in `_survival` the chance of no signal so far, one in `_by_cells`
 the mean by an independent road. Limits for a stated run length or chance of alarm:
-`shewhart_width`, `pattern_width`, `ewma_width`, `cusum_decision`, `t2_limit`, `mewma_limit`.
+`shewhart_width`, `pattern_width`, `ewma_width`, `ewma_design`, `cusum_decision`, `t2_limit`,
+`mewma_limit`.
 Factors: `constants`, `pooled_range`, `median_sd`, `moving_range_sigma`, `range_quantile`.
 
 Capability: `capability`, `summary_indices`, `judge_tolerance`, `target_index` (Cpm),
@@ -44,6 +45,7 @@ _HOME = {
     "count_zones": ("binomial_zones", "poisson_zones"),
     "cusum_charts": ("Cusum", "cusum"),
     "cusum_run_lengths": ("cusum_law", "cusum_run_length", "cusum_survival"),
+    "ewma_designs": ("EwmaDesign", "ewma_design"),
     "ewma_run_lengths": ("ewma_law", "ewma_run_length", "ewma_survival"),
     "factors": ("Constants", "constants", "range_cdf"),
     "false_alarms": ("false_alarm", "false_alarm_alone", "moving_range_false_alarm"),

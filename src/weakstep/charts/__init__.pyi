@@ -19,6 +19,8 @@ from weakstep.charts.cusum_charts import cusum as cusum
 from weakstep.charts.cusum_run_lengths import cusum_law as cusum_law
 from weakstep.charts.cusum_run_lengths import cusum_run_length as cusum_run_length
 from weakstep.charts.cusum_run_lengths import cusum_survival as cusum_survival
+from weakstep.charts.ewma_designs import EwmaDesign as EwmaDesign
+from weakstep.charts.ewma_designs import ewma_design as ewma_design
 from weakstep.charts.ewma_run_lengths import ewma_law as ewma_law
 from weakstep.charts.ewma_run_lengths import ewma_run_length as ewma_run_length
 from weakstep.charts.ewma_run_lengths import ewma_survival as ewma_survival
