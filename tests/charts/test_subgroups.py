@@ -155,6 +155,22 @@ def test_pooled_standard_deviation() -> None:
         mean_sd(table, sigma_by="range")  # type: ignore[arg-type]
 
 
+def test_textbook_rule_for_unequal_sizes() -> None:
+    """Limits are A3, B3 and B4 of each size times the pooled root: D. C. Montgomery's formulas."""
+    table = np.random.default_rng(12).normal(74.0, 0.01, size=(25, 7))
+    table[1, 3:] = table[5, 4:] = table[::3, 5:] = NAN
+    sizes = (~np.isnan(table)).sum(axis=1)
+    behind = sizes - 1
+    root = np.sqrt(behind @ np.nanvar(table, axis=1, ddof=1) / behind.sum())
+    means, spreads = mean_sd(table, sigma_by="pooled standard deviation / c4")
+    centre = np.nansum(table) / sizes.sum()
+    factors = [constants(int(size)) for size in sizes]
+    assert means.limits.upper == pytest.approx([centre + one.A3 * root for one in factors])
+    assert spreads.limits.upper == pytest.approx([one.B4 * root for one in factors])
+    assert spreads.limits.lower == pytest.approx([one.B3 * root for one in factors])
+    assert spreads.limits.centre == pytest.approx(root)
+
+
 def test_pooled_sigma_is_without_bias() -> None:
     """Mean of 4000 pooled sigmas is 1 within 3 standard errors."""
     rng = np.random.default_rng(8)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+SdBy = Literal[
+    "mean standard deviation", "pooled standard deviation", "pooled standard deviation / c4"
+]
 WIDTH = 3.0  # sigmas from the centre line to a limit
 
 
@@ -47,6 +50,9 @@ class SubgroupTable:
         "range" or "standard deviation".
     sigma, freedom : float
         Of a single value, and its degrees of freedom.
+    scales : array, shape (n_subgroups,)
+        Sigma that the limits of each subgroup are made from: the same for all but by the textbook
+        rule, which divides the pooled deviation by c4 of each size.
     sigma_from : str
         How sigma was found, a phrase.
     """
@@ -60,6 +66,7 @@ class SubgroupTable:
     sigma: float
     freedom: float
     sigma_from: str
+    scales: Floats
 
     @classmethod
     def with_ranges(cls, values: ArrayLike, sigma: float | None) -> SubgroupTable:
@@ -73,10 +80,11 @@ class SubgroupTable:
         alarms = tuple(_range_alarm(c) for c in points if c)
         found, freedom = _averaged(spreads, factors) if sigma is None else _known(sigma)
         phrase = "mean range of subgroups" if sigma is None else "given"
-        return cls(table, sizes, spreads, factors, alarms, "range", found, freedom, phrase)
+        scales = np.full(len(table), found)
+        return cls(table, sizes, spreads, factors, alarms, "range", found, freedom, phrase, scales)
 
     @classmethod
-    def with_sds(cls, values: ArrayLike, sigma: float | None, *, pooled: bool) -> SubgroupTable:
+    def with_sds(cls, values: ArrayLike, sigma: float | None, how: SdBy) -> SubgroupTable:
         """Build the table with standard deviations; sigma is known or comes from them."""
         table, sizes = _checked(values)
         spreads = np.full(len(table), np.nan)
@@ -86,22 +94,40 @@ class SubgroupTable:
         factors = np.array(
             [(c.c4, math.sqrt(1.0 - c.c4**2)) if c else (np.nan, np.nan) for c in points]
         )
-        alarms = tuple(_sd_alarm(c) for c in points if c)
-        kind = "standard deviation"
         if sigma is not None:
-            found, freedom = _known(sigma)
-        elif pooled:
-            found, freedom = _pooled(spreads[measured], sizes[measured])
+            found, freedom, phrase = *_known(sigma), "given"
+        elif how == "mean standard deviation":
+            found, freedom, phrase = *_averaged(spreads, factors), f"{how} of subgroups"
         else:
-            found, freedom = _averaged(spreads, factors)
-        phrase = f"{'pooled' if pooled else 'mean'} {kind} of subgroups"
-        phrase = phrase if sigma is None else "given"
-        return cls(table, sizes, spreads, factors, alarms, kind, found, freedom, phrase)
+            found, freedom = _pooled(spreads[measured], sizes[measured])
+            phrase = "pooled standard deviation of subgroups"
+        scales = np.full(len(table), found)
+        if sigma is None and how == "pooled standard deviation / c4":
+            root = found * constants(int(freedom) + 1).c4
+            scales[measured] = root / factors[measured, 0]
+            phrase += ", over c4 of each size"
+        return cls(
+            values=table,
+            sizes=sizes,
+            spreads=spreads,
+            factors=factors,
+            alarms=tuple(_sd_alarm(c) for c in points if c),
+            kind="standard deviation",
+            sigma=found,
+            freedom=freedom,
+            sigma_from=phrase,
+            scales=scales,
+        )
 
     @property
     def commonest(self) -> int:
         """Commonest size of the subgroups that have a spread."""
         return int(np.bincount(self.sizes[self.sizes >= 2]).argmax())
+
+    @property
+    def typical(self) -> int:
+        """First subgroup of the commonest size."""
+        return int(np.flatnonzero(self.sizes == self.commonest)[0])
 
     def mean_chart(self, centre: float | None, patterns: Sequence[str | Pattern]) -> Chart:
         """Chart of the means, each with limits for its own size."""
@@ -112,7 +138,7 @@ class SubgroupTable:
             middle = float(np.nansum(self.values) / self.sizes.sum())
         else:
             middle = real("centre", centre)
-        error = self.sigma / np.sqrt(np.where(used, self.sizes, np.nan))
+        error = self.scales / np.sqrt(np.where(used, self.sizes, np.nan))
         return Chart(
             kind="mean",
             values=frozen(means),
@@ -120,7 +146,7 @@ class SubgroupTable:
                 centre=middle,
                 lower=frozen(middle - WIDTH * error),
                 upper=frozen(middle + WIDTH * error),
-                sigma=self.sigma / math.sqrt(self.commonest),
+                sigma=float(error[self.typical]),
                 sigma_from=self.sigma_from,
                 degrees_of_freedom=self.freedom,
             ),
@@ -130,13 +156,12 @@ class SubgroupTable:
 
     def spread_chart(self) -> Chart:
         """Chart of the ranges or standard deviations, each with limits for its own size."""
-        centre, spread = (self.sigma * self.factors).T
-        commonest = self.commonest
-        typical = int(np.flatnonzero(self.sizes == commonest)[0])
+        centre, spread = (self.scales[:, None] * self.factors).T
+        typical = self.typical
         uneven = len(np.unique(self.sizes[self.sizes >= 2])) > 1
         note = (
             "Subgroups differ in size: each point has its own limits, and the centre line of this "
-            f"chart is that of {commonest} values."
+            f"chart is that of {self.commonest} values."
         )
         return Chart(
             kind=self.kind,

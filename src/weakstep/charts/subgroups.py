@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, get_args
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from weakstep.charts.median_laws import median_sd, median_zones
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals
 from weakstep.charts.run_lengths import survival
-from weakstep.charts.subgroup_tables import WIDTH, SubgroupTable
+from weakstep.charts.subgroup_tables import WIDTH, SdBy, SubgroupTable
 from weakstep.charts.zone_chain import lines_for
 
 if TYPE_CHECKING:
@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
     from weakstep.charts.pattern_shapes import Pattern
-
-SdBy = Literal["mean standard deviation", "pooled standard deviation"]
 
 
 def mean_range(
@@ -99,9 +97,13 @@ def mean_sd(
     ----------
     values : array_like, shape (n_subgroups, largest_size)
         As for `mean_range`.
-    sigma_by : {"mean standard deviation", "pooled standard deviation"}
-        Pooled: :math:`\sqrt{\sum (n_i - 1) s_i^2 / f} / c_4(f + 1)`, :math:`f = \sum (n_i - 1)`,
-        which one wild subgroup moves more and chance moves less.
+    sigma_by : str
+        "mean standard deviation" (default), "pooled standard deviation" or "pooled standard
+        deviation / c4".
+        Pooled: :math:`s_p / c_4(f + 1)` with :math:`s_p^2 = \sum (n_i - 1) s_i^2 / f` and
+        :math:`f = \sum (n_i - 1)`, which one wild subgroup moves more and chance moves less. The
+        last is the textbooks' rule for unequal sizes, limits :math:`\bar{\bar x} \pm A_3(n_i) s_p`,
+        :math:`B_3 s_p` and :math:`B_4 s_p`: a little too wide, as :math:`s_p` is hardly biased.
     centre, sigma : float, optional
         As for `mean_range`; with both, limits are :math:`\mu \pm A \sigma`, :math:`B_5 \sigma`
         and :math:`B_6 \sigma`.
@@ -130,13 +132,10 @@ def mean_sd(
     >>> round(float(means.limits.upper[0]), 2), round(float(spreads.limits.upper[0]), 3)
     (14.76, 4.62)
     """
-    if sigma_by not in ("mean standard deviation", "pooled standard deviation"):
-        msg = (
-            "sigma_by must be 'mean standard deviation' or 'pooled standard deviation', got "
-            f"{sigma_by!r}"
-        )
+    if sigma_by not in get_args(SdBy):
+        msg = f"sigma_by must be one of {', '.join(map(repr, get_args(SdBy)))}, got {sigma_by!r}"
         raise ValueError(msg)
-    table = SubgroupTable.with_sds(values, sigma, pooled=sigma_by == "pooled standard deviation")
+    table = SubgroupTable.with_sds(values, sigma, sigma_by)
     return table.mean_chart(centre, patterns), table.spread_chart()
 
 
