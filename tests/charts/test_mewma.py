@@ -8,12 +8,8 @@ import pytest
 from weakstep.charts import mewma_run_lengths
 from weakstep.charts.ewma_run_lengths import ewma_run_length
 from weakstep.charts.mewma import mewma_chart
-from weakstep.charts.mewma_run_lengths import (
-    mewma_law,
-    mewma_limit,
-    mewma_run_length,
-    mewma_survival,
-)
+from weakstep.charts.mewma_limits import mewma_limit
+from weakstep.charts.mewma_run_lengths import mewma_law, mewma_run_length, mewma_survival
 from weakstep.charts.multivariate import Baseline
 from weakstep.charts.multivariate_limits import t2_limit, t2_run_length
 

@@ -17,7 +17,8 @@ import numpy as np
 import pytest
 
 from weakstep.charts.ewma_run_lengths import ewma_run_length
-from weakstep.charts.mewma_run_lengths import mewma_limit, mewma_run_length
+from weakstep.charts.mewma_limits import mewma_limit
+from weakstep.charts.mewma_run_lengths import mewma_run_length
 from weakstep.charts.multivariate import Baseline, t2_chart
 from weakstep.charts.multivariate_limits import t2_limit, t2_run_length
 

@@ -23,7 +23,8 @@ import pytest
 
 from weakstep.charts.cusum_run_lengths import cusum_law, cusum_run_length
 from weakstep.charts.ewma_run_lengths import ewma_run_length
-from weakstep.charts.mewma_run_lengths import mewma_limit, mewma_run_length
+from weakstep.charts.mewma_limits import mewma_limit
+from weakstep.charts.mewma_run_lengths import mewma_run_length
 from weakstep.charts.run_lengths import run_length_law
 from weakstep.charts.set_limits import cusum_decision
 

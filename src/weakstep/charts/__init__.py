@@ -61,7 +61,8 @@ _HOME = {
     "levels": ("levels_differ",),
     "median_laws": ("median_sd",),
     "mewma": ("mewma_chart",),
-    "mewma_run_lengths": ("mewma_law", "mewma_limit", "mewma_run_length", "mewma_survival"),
+    "mewma_limits": ("mewma_limit",),
+    "mewma_run_lengths": ("mewma_law", "mewma_run_length", "mewma_survival"),
     "model": ("Chart", "Limits", "Signal"),
     "moving_ranges": ("moving_range_sigma",),
     "multivariate": (

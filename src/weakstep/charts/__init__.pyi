@@ -45,8 +45,8 @@ from weakstep.charts.index_intervals import target_index_interval as target_inde
 from weakstep.charts.levels import levels_differ as levels_differ
 from weakstep.charts.median_laws import median_sd as median_sd
 from weakstep.charts.mewma import mewma_chart as mewma_chart
+from weakstep.charts.mewma_limits import mewma_limit as mewma_limit
 from weakstep.charts.mewma_run_lengths import mewma_law as mewma_law
-from weakstep.charts.mewma_run_lengths import mewma_limit as mewma_limit
 from weakstep.charts.mewma_run_lengths import mewma_run_length as mewma_run_length
 from weakstep.charts.mewma_run_lengths import mewma_survival as mewma_survival
 from weakstep.charts.model import Chart as Chart

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.run_length_laws import RunLengthLaw, law_of
+from weakstep.charts.run_length_laws import RunLengthLaw, law_of, survivals_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -79,8 +79,7 @@ class Chain:
 
     def survival(self, n_points: int, start: Place, shift: float) -> Floats:
         """Chance of no signal by each point; shape (n_points,)."""
-        following = self.survivals_from(start, shift)
-        return np.array([next(following) for _ in range(n_points)])
+        return survivals_of(self.survivals_from(start, shift), n_points)
 
     def law(self, start: Place, shift: float) -> RunLengthLaw:
         """Distribution of the run length from any place."""

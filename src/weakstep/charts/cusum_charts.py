@@ -35,8 +35,8 @@ class Cusum:
         Logged points in a row, up to each point, for which the sum was above 0: the change began
         that many points ago (0 where the sum is 0).
     false_alarm : float
-        Chance that a stable log of this length signals on either side, exactly (that of `up` or
-        `down` is for one side alone).
+        Chance that a stable log of this length signals on either side (that of `up` or `down` is
+        for one side alone); exact for sides alike, else as `weakstep.charts.cusum_chains` tells.
     """
 
     up: Chart

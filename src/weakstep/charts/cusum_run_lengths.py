@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.chain import told
-from weakstep.charts.checks import real, whole_number
+from weakstep.charts.checks import real
 from weakstep.charts.cusum_chains import (
     Both,
     Side,
@@ -17,7 +17,7 @@ from weakstep.charts.cusum_chains import (
     joined_average,
     settled_between,
 )
-from weakstep.charts.run_length_laws import RunLengthLaw, law_of
+from weakstep.charts.run_length_laws import RunLengthLaw, law_of, survivals_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -230,7 +230,6 @@ def cusum_survival(
     >>> float(cusum_survival(1, 0.5, 2.5, two_sided=True)[0].round(6))
     0.9973
     """
-    whole_number("n_points", n_points, 0)
     sides = cusum_sides(allowance, decision, head_start, shewhart_limit, two_sided=two_sided)
     real("shift", shift)
     if not two_sided:
@@ -238,4 +237,4 @@ def cusum_survival(
     ways = (shift, -shift)
     up, down = _alone(sides, ways)
     either = either_side((up, down), _anew(sides, ways))
-    return np.array([next(either) for _ in range(n_points)])
+    return survivals_of(either, n_points)

@@ -23,7 +23,7 @@ from weakstep.charts.chain import Chain, told
 from weakstep.charts.checks import real, whole_number
 from weakstep.charts.normal import normal_pdf
 from weakstep.charts.panels import PanelGrid
-from weakstep.charts.run_length_laws import RunLengthLaw, law_of
+from weakstep.charts.run_length_laws import RunLengthLaw, law_of, survivals_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -146,7 +146,7 @@ def ewma_law(
         return chain.steady_law(shift)
     if constant_limits or weight == 1.0:
         return chain.law(head_start, shift)
-    settled = math.ceil(math.log(_SETTLED) / (2.0 * math.log1p(-weight)))
+    settled = _settled_points(weight)
     left, law = _growing(settled, weight, width, shift, head_start, shewhart_limit, settles=True)
     average = 1.0 + left.sum() - left[-1] + law @ chain.run_lengths(shift)
     return law_of(chain_of(left.tolist(), chain.survivals(law, shift)), told(float(average)))
@@ -266,9 +266,19 @@ def ewma_survival(
     """
     whole_number("n_points", n_points, 0)
     check_ewma(weight, width, shift, shewhart_limit)
-    if not constant_limits and weight < 1.0:
+    chain = _ewma_chain(weight, width, shewhart_limit)
+    if constant_limits or weight == 1.0:
+        return chain.survival(n_points, 0.0, shift)
+    settled = _settled_points(weight)
+    if n_points <= settled:
         return _growing(n_points, weight, width, shift, 0.0, shewhart_limit)[0]
-    return _ewma_chain(weight, width, shewhart_limit).survival(n_points, 0.0, shift)
+    left, law = _growing(settled, weight, width, shift, 0.0, shewhart_limit, settles=True)
+    return survivals_of(chain_of(left[:-1].tolist(), chain.survivals(law, shift)), n_points)
+
+
+def _settled_points(weight: float) -> int:
+    """Points after which growing limits are the constant ones."""
+    return math.ceil(math.log(_SETTLED) / (2.0 * math.log1p(-weight)))
 
 
 def check_ewma(weight: float, width: float, shift: float, single: float | None) -> None:

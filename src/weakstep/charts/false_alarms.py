@@ -12,18 +12,22 @@ from weakstep.charts.factors import constants
 from weakstep.charts.normal import normal_pdf
 from weakstep.charts.pattern_shapes import Pattern
 from weakstep.charts.patterns import DEFAULT_PATTERNS, patterns_of
-from weakstep.charts.run_lengths import survival
+from weakstep.charts.run_length_laws import survivals_of
+from weakstep.charts.run_lengths import run_length_law, survival
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
 
 _CELLS_PER_LIMIT = 120  # Simpson cells along one upper limit of the moving range
+_ONE_BY_ONE = 1000  # points whose chances are followed one by one
 _REACH = 8.0  # sigmas on each side that the moving-range integral covers
 
 
 @lru_cache(maxsize=256)
 def _cached(n_points: int, names: tuple[Pattern, ...]) -> float:
+    if n_points > _ONE_BY_ONE:
+        return 1.0 - run_length_law(names).survival(n_points)
     return float(1.0 - survival(n_points, names)[-1])
 
 
@@ -129,7 +133,11 @@ def _moving_range_alarm(n_values: int) -> float:
     density = normal_pdf(place)
     simpson = np.where(np.arange(2 * _CELLS_PER_LIMIT + 1) % 2, 4.0, 2.0)
     simpson[[0, -1]] = 1.0
-    alive = density.copy()
-    for _ in range(n_values - 1):
-        alive = density * np.convolve(alive, simpson * width / 3.0, mode="same")
-    return float(1.0 - width * alive.sum())
+
+    def left() -> Iterator[float]:
+        alive = density.copy()
+        while True:
+            alive = density * np.convolve(alive, simpson * width / 3.0, mode="same")
+            yield float(width * alive.sum())
+
+    return float(1.0 - survivals_of(left(), n_values - 1)[-1])

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.frozen import frozen
-from weakstep.charts.mewma_run_lengths import check_mewma, mewma_limit, mewma_survival
+from weakstep.charts.mewma_limits import mewma_limit
+from weakstep.charts.mewma_run_lengths import check_mewma, mewma_survival
 from weakstep.charts.multivariate import (
     Baseline,
     MultivariateChart,

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
+from itertools import islice
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,8 +22,7 @@ from weakstep.charts.chain import Chain
 from weakstep.charts.checks import real, whole_number
 from weakstep.charts.ewma_run_lengths import ewma_law
 from weakstep.charts.normal import normal_pdf
-from weakstep.charts.run_length_laws import RunLengthLaw
-from weakstep.charts.set_limits import share_of_each
+from weakstep.charts.run_length_laws import RunLengthLaw, survivals_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 _MOST_LIMIT, _MOST_VARIABLES, _LEAST_WEIGHT, _FURTHEST = 1e4, 500, 0.01, 100.0
 _NODES = 72  # of the length: eight digits of the published limits
-_NARROWEST = 1e-3  # limit of T2
+_SETTLED = 1e-12  # growth of the covariance that no longer matters
 _EXTRA_NODES = 0  # of the two parts; eight more change nothing (tests/charts/test_mewma.py)
 
 
@@ -151,14 +151,16 @@ def mewma_survival(
     chain = _length_chain(limit, n_variables, weight)
     if constant_limits or weight == 1.0:
         return chain.survival(n_points, 0.0, 0.0)
-    left = np.empty(n_points)
+    settled = min(int(n_points), math.ceil(math.log(_SETTLED) / (2.0 * math.log1p(-weight))))
+    left = np.empty(settled)
     states, law = np.zeros(1), np.ones(1)
-    for point in range(n_points):
+    for point in range(settled):
         share = math.sqrt(1.0 - (1.0 - weight) ** (2 * (point + 1)))
         reached = share * chain.places
         law = (law @ _length_density(states, reached, n_variables, weight)) * share * chain.weights
         states, left[point] = reached, law.sum()
-    return left
+    following = islice(chain.survivals(law, 0.0), 1, None)
+    return np.concatenate([left, survivals_of(following, n_points - settled)])
 
 
 @lru_cache(maxsize=64)
@@ -232,69 +234,3 @@ def _length_density(before: Floats, after: Floats, n_variables: int, weight: flo
         - gammaln(n_variables / 2.0)
     )
     return np.asarray(np.where(near, np.exp(log_central), with_centre) / weight, dtype=float)
-
-
-def mewma_limit(
-    n_variables: int,
-    weight: float,
-    run_length: float = 370.0,
-    *,
-    family_wise: float | None = None,
-    n_points: int = 1,
-    n_charts: int = 1,
-) -> float:
-    """
-    Limit of a MEWMA chart with constant limits, for what a stable process is promised.
-
-    Parameters
-    ----------
-    n_variables : int
-    weight : float
-        Of the newest point.
-    run_length : float, default 370
-        Average run length, in points; above 1. Not looked at with *family_wise*.
-    family_wise : float, optional
-        Chance of any false alarm among *n_points* on each of *n_charts* instead.
-    n_points, n_charts : int
-
-    Examples
-    --------
-    >>> round(mewma_limit(2, 0.1, 200.0), 2)
-    8.63
-    >>> round(mewma_limit(2, 0.1, family_wise=0.05, n_points=100), 2)
-    13.59
-    """
-    check_mewma(1.0, n_variables, weight, 0.0)
-    real("run_length", run_length, above=1.0, most=1e9)
-    whole_number("n_points", n_points, 1)
-    if family_wise is not None:
-        share_of_each(family_wise, n_charts)
-    return _limit(int(n_variables), weight, run_length, family_wise, n_points, n_charts)
-
-
-@lru_cache(maxsize=64)
-def _limit(
-    n_variables: int,
-    weight: float,
-    run_length: float,
-    family_wise: float | None,
-    n_points: int,
-    n_charts: int,
-) -> float:
-    """Find the limit once for each promise."""
-    from scipy.optimize import brentq
-
-    each = 1.0 if family_wise is None else share_of_each(family_wise, n_charts)
-
-    def excess(limit: float) -> float:
-        if family_wise is None:
-            return mewma_run_length(limit, n_variables, weight) / run_length - 1.0
-        return float(mewma_survival(n_points, limit, n_variables, weight)[-1]) - 1.0 + each
-
-    most = float(n_variables)
-    while excess(most) < 0.0:
-        most *= 1.5
-    if excess(_NARROWEST) > 0.0:
-        msg = "even a limit of 0 does not signal so soon: ask for a longer run length"
-        raise ValueError(msg)
-    return float(brentq(excess, _NARROWEST, most, xtol=1e-7))

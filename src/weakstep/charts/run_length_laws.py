@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import chance
+from weakstep.charts.checks import chance, whole_number
 from weakstep.charts.frozen import frozen
 
 if TYPE_CHECKING:
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 _LONGEST = 20_000  # points followed one by one; by then every chart forgets how it started
 _SETTLED = 1e-14  # change of the chance of going on, from point to point
 _STEADY_POINTS = 6  # for which it must not change
+_ONE_BY_ONE = 1000  # points: so many chances are taken as they come
+_MOST_POINTS = 1_000_000
 _GONE = 1e-13  # chance of no signal that is not followed further: what is left is rounding
 
 
@@ -50,6 +52,12 @@ class RunLengthLaw:
             return float(self.left[n_points])
         return float(self.left[-1] * self.going_on ** (n_points - len(self.left) + 1))
 
+    def survivals(self, n_points: int) -> Floats:
+        """Chances that no signal has come by points 1, 2, ... *n_points*."""
+        known = self.left[1 : n_points + 1]
+        further = np.arange(1, n_points - len(known) + 1)
+        return np.concatenate([known, self.left[-1] * self.going_on**further])
+
     def quantile(self, level: float) -> int:
         """
         Smallest number of points by which a signal has come with a chance of at least *level*.
@@ -67,6 +75,30 @@ class RunLengthLaw:
             return int(reached[0])
         more = math.log(most / self.left[-1]) / math.log(self.going_on)
         return len(self.left) - 1 + math.ceil(more - 1e-9)
+
+
+def survivals_of(chances: Iterator[float], n_points: int, *, memory: int = 1) -> Floats:
+    """
+    Take the chances of no signal by points 1 to *n_points* from an unending row of them.
+
+    Far out they are geometric, see `law_of`, and are not followed one by one.
+
+    Raises
+    ------
+    ValueError
+        *n_points* is not a whole number from 0 to a million.
+
+    Examples
+    --------
+    >>> survivals_of((0.5**n for n in range(1, 99)), 3).tolist()
+    [0.5, 0.25, 0.125]
+    """
+    if whole_number("n_points", n_points, 0) > _MOST_POINTS:
+        msg = f"n_points must be at most {_MOST_POINTS}, got {n_points}"
+        raise ValueError(msg)
+    if n_points <= _ONE_BY_ONE:
+        return np.array([next(chances) for _ in range(int(n_points))])
+    return law_of(chances, memory=memory).survivals(int(n_points))
 
 
 def law_of(

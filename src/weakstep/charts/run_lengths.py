@@ -21,7 +21,7 @@ from weakstep.charts.normal import normal_cdf
 from weakstep.charts.ordered_chain import OrderedChain, node_places
 from weakstep.charts.pattern_shapes import CountPattern, Pattern, SequencePattern
 from weakstep.charts.patterns import DEFAULT_PATTERNS, patterns_of
-from weakstep.charts.run_length_laws import RunLengthLaw, law_of
+from weakstep.charts.run_length_laws import RunLengthLaw, law_of, survivals_of
 from weakstep.charts.zone_chain import SIGNAL, USUAL_LINES, cell_chances, lines_of, machine
 
 if TYPE_CHECKING:
@@ -113,15 +113,18 @@ def survival(
     chances = cell_chances(lines_of(counted)) if zones is None else _zones(zones)
     if stepped:
         chain = OrderedChain.build(table, stepped, chances)
-        following = chain.survivals(chain.first())
-        return np.array([next(following) for _ in range(n_points)])
+        memory = max([s.window for s in counted] + [s.window for s in stepped])
+        return survivals_of(chain.survivals(chain.first()), n_points, memory=memory)
     if chances.shape not in ((table.shape[1],), (n_points, table.shape[1])):
         msg = (
             f"zones must be {table.shape[1]} chances, or a row of so many for each of {n_points} "
             f"points, got shape {chances.shape}"
         )
         raise ValueError(msg)
-    chances = np.broadcast_to(chances, (n_points, table.shape[1]))
+    if chances.ndim == 1:
+        start = np.eye(1, len(table))[0]
+        memory = max(shape.window for shape in counted)
+        return survivals_of(_survivals(_moves(table, chances), start), n_points, memory=memory)
     alive = np.zeros(len(table) + 1)
     alive[0] = 1.0
     left = np.empty(n_points)

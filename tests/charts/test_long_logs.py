@@ -1,0 +1,70 @@
+"""Logs of very many points: chances that become geometric are not followed one by one."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+
+from weakstep.charts import (
+    NELSON,
+    WESTERN_ELECTRIC,
+    cusum,
+    cusum_law,
+    cusum_survival,
+    ewma,
+    ewma_law,
+    ewma_survival,
+    false_alarm,
+    individuals,
+    mewma_survival,
+    moving_range_false_alarm,
+    run_length_law,
+    survival,
+)
+from weakstep.charts.run_length_laws import survivals_of
+
+
+def test_long_rows_are_short_rows_gone_on() -> None:
+    """Chances up to 3000 points agree with those of 900 and with the laws."""
+    cases = [
+        (lambda n: cusum_survival(n, 0.5, 4.0, two_sided=True), cusum_law(0.5, 4.0)),
+        (lambda n: cusum_survival(n, 0.5, 4.0), cusum_law(0.5, 4.0, two_sided=False)),
+        (lambda n: ewma_survival(n, 0.1, 2.7), ewma_law(0.1, 2.7)),
+        (
+            lambda n: ewma_survival(n, 0.1, 2.7, constant_limits=False),
+            ewma_law(0.1, 2.7, constant_limits=False),
+        ),
+        (lambda n: survival(n, WESTERN_ELECTRIC), run_length_law(WESTERN_ELECTRIC)),
+        (lambda n: survival(n, NELSON), run_length_law(NELSON)),
+    ]
+    for of, law in cases:
+        short, long = of(900), of(3000)
+        assert len(long) == 3000
+        assert long[:900] == pytest.approx(short, rel=1e-9, abs=1e-15)
+        assert long[-1] == pytest.approx(law.survival(3000), rel=1e-6)
+    growing = mewma_survival(400, 8.6, 2, 0.1, constant_limits=False)
+    ratios = growing[1:] / growing[:-1]
+    assert ratios[-1] == pytest.approx(ratios[-2], rel=1e-12)
+    assert (np.diff(growing) < 0.0).all()
+
+
+def test_a_million_points_take_no_time() -> None:
+    """Chances and charts of a hundred thousand points and more in a few seconds of computing."""
+    values = np.random.default_rng(121).normal(size=100_000)
+    began = time.process_time()
+    assert false_alarm(10_000_000, WESTERN_ELECTRIC) == 1.0
+    assert moving_range_false_alarm(1_000_000) == 1.0
+    assert cusum(values, target=0.0, sigma=1.0).false_alarm == pytest.approx(1.0)
+    assert ewma(values, target=0.0, sigma=1.0).false_alarm == pytest.approx(1.0)
+    assert individuals(values)[0].false_alarm == pytest.approx(1.0)
+    assert time.process_time() - began < 5.0 * 3  # three times the promise, for slow machines
+
+
+def test_more_points_than_any_log_has() -> None:
+    """A row of more than a million chances is refused."""
+    with pytest.raises(ValueError, match="n_points must be at most 1000000"):
+        survivals_of(iter([0.5]), 1_000_001)
+    with pytest.raises(ValueError, match="n_points must be a whole number"):
+        cusum_survival(-1, 0.5, 4.0)
