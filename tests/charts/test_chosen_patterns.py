@@ -24,8 +24,10 @@ from weakstep.charts import (
     np_chart,
     outside,
     p_chart,
+    pattern_width,
     run_length_law,
     share_law,
+    shewhart_width,
     steady,
     u_chart,
     within,
@@ -137,3 +139,53 @@ def test_seven_steady_by_all_orders() -> None:
     assert average_run_length([steady(7)]) > 5 * average_run_length([steady(6)])
     seven = average_run_length([beyond(7, 7, 0.0)])
     assert seven == pytest.approx(127.0)
+
+
+@pytest.mark.parametrize("name", MEASURED)
+def test_width_of_measured_values(name: str) -> None:
+    """Limits stand where they are asked for; inner lines of patterns move with them."""
+    plain, spreads = MEASURED[name](patterns=WESTERN_ELECTRIC)
+    chart, kept = MEASURED[name](patterns=WESTERN_ELECTRIC, width=2.4)
+    reach = (plain.limits.upper - plain.limits.centre) * 0.8
+    assert chart.limits.upper == pytest.approx(chart.limits.centre + reach)
+    assert kept.limits.upper == pytest.approx(spreads.limits.upper)
+    z = 3 * (chart.values - chart.limits.centre) / reach
+    assert chart.signals == find_signals(z, WESTERN_ELECTRIC)
+    assert chart.false_alarm > plain.false_alarm
+    if "median" not in name:
+        own = [beyond(1, 1, 2.4), beyond(2, 3, 1.6), beyond(4, 5, 0.8), beyond(8, 8, 0.0)]
+        assert chart.false_alarm == pytest.approx(false_alarm(60, own), rel=1e-9)
+
+
+def test_width_that_keeps_a_promise() -> None:
+    """The width solved for a chance of 5 % gives a chart with just that chance."""
+    width = pattern_width(WESTERN_ELECTRIC[:3], family_wise=0.05, n_points=60)
+    chart, _ = individuals(ROW, patterns=WESTERN_ELECTRIC[:3], width=width)
+    assert chart.false_alarm == pytest.approx(0.05, rel=1e-5)
+    assert false_alarm(60, WESTERN_ELECTRIC[:3], width=width) == chart.false_alarm
+    width = shewhart_width(family_wise=0.05, n_points=60)
+    assert individuals(ROW, patterns=["beyond_limit"], width=width)[0].false_alarm == (
+        pytest.approx(0.05, rel=1e-9)
+    )
+
+
+def test_width_of_counts_by_simulation() -> None:
+    """Limits at 2 sigma with two of three at 4/3: 4000 charts of 25 points (3 errors)."""
+    patterns = WESTERN_ELECTRIC[:2]
+    counts = np.random.default_rng(115).poisson(12.0, size=(4000, 25))
+    found = completions((counts - 12.0) / np.sqrt(12.0) * 1.5, patterns)
+    share = np.any([hits.any(axis=1) for hits in found.values()], axis=0).mean()
+    chart = c_chart(counts[0], mean=12.0, patterns=patterns, width=2.0)
+    exact = chart.false_alarm
+    assert share == pytest.approx(exact, abs=3 * np.sqrt(exact * (1 - exact) / 4000))
+    assert chart.limits.upper[0] == pytest.approx(12.0 + 2 * np.sqrt(12.0))
+    assert u_chart(counts[0], np.ones(25), rate=12.0, patterns=patterns, width=2.0).false_alarm == (
+        pytest.approx(exact)
+    )
+    shares = p_chart([3, 9], [40, 40], share=0.2, width=2.0)
+    assert shares.limits.upper[0] == pytest.approx(0.2 + 2 * np.sqrt(0.16 / 40))
+    assert np_chart([3, 9], 40, share=0.2, width=2.0).limits.upper[0] == pytest.approx(
+        40 * shares.limits.upper[0]
+    )
+    with pytest.raises(ValueError, match=r"width must be from 0\.1 to 50"):
+        c_chart([1, 2], width=0.0)

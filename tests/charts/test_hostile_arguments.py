@@ -37,7 +37,7 @@ CALLS: dict[str, dict[str, object]] = {
     "binomial_zones": {"tested": [20, 30], "share": 0.2, "now": 0.3},
     "box_cox": {"values": np.exp(ROW / 5)},
     "by_strata": {"values": ROW, "strata": ["a", "b"] * 15},
-    "c_chart": {"faults": COUNTS, "mean": 4.0},
+    "c_chart": {"faults": COUNTS, "mean": 4.0, "patterns": FAR, "width": 3.0},
     "capability": {
         "values": ROW, "lower": 5.0, "upper": 15.0, "sigma": 1.0, "degrees_of_freedom": 20.0,
         "level": 0.95,
@@ -88,7 +88,7 @@ CALLS: dict[str, dict[str, object]] = {
     "geometric_limits": {"share": 0.02, "false_alarm": 0.01},
     "geometric_total_chart": {"totals": [30, 40], "n_counts": 3, "share": 0.05},
     "heaped_share": {"values": ROW},
-    "individuals": {"values": ROW, "centre": 10.0, "sigma": 1.0},
+    "individuals": {"values": ROW, "centre": 10.0, "sigma": 1.0, "patterns": FAR, "width": 3.0},
     "individuals_law": {"shift": 0.5, "spread": 1.0, "width": 3.0, "range_limit": 4.0},
     "judge_tolerance": {
         "values": ROW, "lower": 5.0, "upper": 15.0, "limits": charts.individuals(ROW)[0].limits,
@@ -99,7 +99,7 @@ CALLS: dict[str, dict[str, object]] = {
     "levels_differ": {"values": ROW, "groups": ["a", "b"] * 15},
     "mean_range": {"values": TABLE, "centre": 10.0, "sigma": 1.0},
     "mean_sd": {"values": TABLE, "centre": 10.0, "sigma": 1.0},
-    "median_range": {"values": TABLE, "centre": 10.0, "sigma": 1.0},
+    "median_range": {"values": TABLE, "centre": 10.0, "sigma": 1.0, "patterns": FAR, "width": 3.0},
     "median_sd": {"n": 5},
     "mewma_chart": {"points": POINTS, "base": BASE, "weight": 0.1, "limit": 9.0},
     "mewma_law": {"limit": 8.6, "n_variables": 2, "weight": 0.1},
@@ -115,7 +115,9 @@ CALLS: dict[str, dict[str, object]] = {
     "np_chart": {"failed": COUNTS, "size": 50, "share": 0.08},
     "one_sided_index_interval": {"index": 1.3, "n_values": 20, "level": 0.95, "freedom": 19.0},
     "outside": {"needed": 8, "window": 8, "limit": 1.0},
-    "p_chart": {"failed": COUNTS, "tested": TESTED, "share": 0.08},
+    "p_chart": {
+        "failed": COUNTS, "tested": TESTED, "share": 0.08, "patterns": FAR, "width": 3.0,
+    },
     "pattern_width": {"names": FAR, "run_length": 100.0, "n_points": 1, "n_charts": 1},
     "percentile_indices": {"quantiles": (-3.0, 0.0, 3.0), "lower": -4.0, "upper": 4.0},
     "poisson_zones": {"mean": [16.0, 17.0], "now": [20.0, 20.0]},

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from weakstep.charts import c_chart, laney_p_chart, laney_u_chart, np_chart, p_chart, u_chart
-from weakstep.charts.attributes import sigma_of_z
+from weakstep.charts.laney import sigma_of_z
 from weakstep.errors import NotEnoughError
 
 

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from weakstep.charts.checks import chance, whole_counts, whole_number
 from weakstep.charts.count_zones import binomial_zones
-from weakstep.charts.factors import constants
-from weakstep.charts.false_alarms import false_alarm
 from weakstep.charts.frozen import frozen
+from weakstep.charts.laney import Widen, laney_factor, widening
+from weakstep.charts.looks import USUAL_WIDTH, Look
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.pattern_shapes import SequencePattern
-from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals, patterns_of
+from weakstep.charts.patterns import DEFAULT_PATTERNS
 from weakstep.charts.run_lengths import survival
-from weakstep.charts.single_values import moving_range_freedom
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:
@@ -29,11 +28,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-Widen = Literal["never", "beyond chance", "always"]
-_WIDTH = 3.0  # sigmas from the centre line to a limit
-_FEWEST_FOR_SPREAD = 8  # points before overdispersion is judged
-_ONE_SIDED_5_PERCENT = 1.6449
-
 
 def p_chart(
     failed: ArrayLike,
@@ -42,6 +36,7 @@ def p_chart(
     share: float | None = None,
     allow_overdispersion: bool = False,
     patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
+    width: float = USUAL_WIDTH,
 ) -> Chart:
     r"""
     Chart of the share of failures, for points of equal or unequal size.
@@ -62,6 +57,8 @@ def p_chart(
         `laney_p_chart` uses the factor whatever it is.
     patterns : sequence of str or pattern
         Looked for on the chart; no patterns of steps, as counts may be equal.
+    width : float, default 3
+        Sigmas to the limits; other lines of the patterns move with it, as in `pattern_width`.
 
     Returns
     -------
@@ -89,7 +86,7 @@ def p_chart(
     """
     bad, size = counts(failed, tested)
     widen: Widen = "beyond chance" if allow_overdispersion else "never"
-    return share_chart(bad, size, "p", share, widen, patterns)
+    return share_chart(bad, size, "p", share, widen, Look.of(patterns, width))
 
 
 def np_chart(
@@ -98,6 +95,7 @@ def np_chart(
     *,
     share: float | None = None,
     patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
+    width: float = USUAL_WIDTH,
 ) -> Chart:
     r"""
     Chart of the number of failures in points of one size: limits of `p_chart` times the size.
@@ -112,6 +110,8 @@ def np_chart(
         Known share of failures; default :math:`\bar p`.
     patterns : sequence of str or pattern
         Looked for on the chart; no patterns of steps, as counts may be equal.
+    width : float, default 3
+        Sigmas to the limits; other lines of the patterns move with it, as in `pattern_width`.
 
     Returns
     -------
@@ -135,7 +135,7 @@ def np_chart(
     whole_number("size", size, 1)
     bad = whole_counts("failed", failed)
     bad, sizes = counts(bad, np.full(bad.shape, float(size)))
-    return share_chart(bad, sizes, "np", share, "never", patterns)
+    return share_chart(bad, sizes, "np", share, "never", Look.of(patterns, width))
 
 
 def counts(failed: ArrayLike, tested: ArrayLike) -> tuple[Floats, Floats]:
@@ -161,7 +161,7 @@ def share_chart(
     kind: str,
     known: float | None,
     widen: Widen,
-    patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
+    look: Look,
 ) -> Chart:
     """Chart of shares, with limits widened by Laney's factor never, beyond chance, or always."""
     if size.sum() == 0:
@@ -175,7 +175,7 @@ def share_chart(
     scatter = laney_factor(off[used], sigma[used])
     factor = widening(widen, scatter, off[used], sigma[used])
     scale = size if kind == "np" else np.ones(size.shape)
-    limit = _WIDTH * factor * sigma
+    limit = look.width * factor * sigma
     return Chart(
         kind=kind,
         values=frozen(bad / with_size * scale),
@@ -191,17 +191,10 @@ def share_chart(
             + (", times Laney's sigma of z" if factor != 1.0 else ""),
             degrees_of_freedom=math.inf,
         ),
-        signals=signals_off_centre(off, np.where(used, sigma, 0.0) * factor, patterns),
-        false_alarm=_share_false_alarm(size[used], share, factor, patterns),
+        signals=signals_off_centre(off, np.where(used, sigma, 0.0) * factor, look),
+        false_alarm=_share_false_alarm(size[used], share, factor, look),
         notes=_share_notes(bad, size, scatter, factor) if widen != "always" else (),
     )
-
-
-def widening(widen: Widen, scatter: float, off: Floats, sigma: Floats) -> float:
-    """Return the factor of the limits: 1, Laney's where it passes its bound, or Laney's."""
-    if widen == "always":
-        return sigma_of_z(off, sigma)
-    return scatter if widen == "beyond chance" else 1.0
 
 
 def _share_notes(bad: Floats, size: Floats, scatter: float, factor: float) -> tuple[str, ...]:
@@ -220,72 +213,25 @@ def _share_notes(bad: Floats, size: Floats, scatter: float, factor: float) -> tu
     return tuple(notes)
 
 
-def sigma_of_z(off: Floats, sigma: Floats) -> float:
-    r"""
-    Laney's sigma of z: :math:`\overline{MR}(z) / d_2` of distances in standard deviations.
-
-    Raises
-    ------
-    NotEnoughError
-        Fewer than two points, or no variation.
-    """
-    if len(off) < 2 or not sigma.any():
-        msg = f"Laney's factor needs at least 2 points and some variation; there are {len(off)}."
-        raise NotEnoughError(msg)
-    factor = float(np.abs(np.diff(off / sigma)).mean() / constants(2).d2)
-    if factor == 0.0:
-        msg = "Every point is alike, so there is no scatter from point to point to chart."
-        raise NotEnoughError(msg)
-    return factor
-
-
-def laney_factor(off: Floats, sigma: Floats) -> float:
-    """
-    Laney's sigma of z where it is larger than chance allows, else 1.
-
-    Parameters
-    ----------
-    off, sigma : array, shape (n_points,)
-        Distance of each point from the centre, and its standard deviation by the counting model.
-
-    Examples
-    --------
-    >>> laney_factor(np.tile([3.0, -3.0], 10), np.ones(20)) > 5
-    True
-    >>> laney_factor(np.tile([0.5, -0.5], 10), np.ones(20))
-    1.0
-    """
-    count = len(off)
-    if count < _FEWEST_FOR_SPREAD or not sigma.any():
-        return 1.0
-    factor = float(np.abs(np.diff(off / sigma)).mean() / constants(2).d2)
-    spread = 1.0 / math.sqrt(2.0 * moving_range_freedom(count))
-    return factor if factor > 1.0 + _ONE_SIDED_5_PERCENT * spread else 1.0
-
-
-def _share_false_alarm(
-    size: Floats, share: float, factor: float, patterns: Sequence[str | Pattern]
-) -> float:
-    check_zone_patterns(patterns)
+def _share_false_alarm(size: Floats, share: float, factor: float, look: Look) -> float:
+    check_zone_patterns(look)
     if share in (0.0, 1.0):
         return 0.0
     if factor != 1.0:  # limits by Laney's factor take the shares as normal
-        return false_alarm(len(size), patterns)
-    zones = binomial_zones(size, share, names=patterns)
-    return float(1.0 - survival(len(size), patterns, zones)[-1])
+        return look.false_alarm(len(size))
+    zones = binomial_zones(size, share, lines=look.lines)
+    return float(1.0 - survival(len(size), look.patterns, zones)[-1])
 
 
-def signals_off_centre(
-    off: Floats, sigma: Floats, patterns: Sequence[str | Pattern]
-) -> tuple[Signal, ...]:
+def signals_off_centre(off: Floats, sigma: Floats, look: Look) -> tuple[Signal, ...]:
     """Signals of points off the centre; none where there is no variation."""
     z = np.divide(off, sigma, out=np.full(off.shape, np.nan), where=sigma > 0.0)
-    return find_signals(z, patterns)
+    return look.signals(z)
 
 
-def check_zone_patterns(patterns: Sequence[str | Pattern]) -> None:
+def check_zone_patterns(look: Look) -> None:
     """Raise ValueError where patterns of steps are asked for on a chart of counts."""
-    steps = [one.name for one in patterns_of(patterns) if isinstance(one, SequencePattern)]
+    steps = [one.name for one in look.patterns if isinstance(one, SequencePattern)]
     if steps:
         msg = f"counts may be equal, so no patterns of steps are looked for: leave out {steps[0]}"
         raise ValueError(msg)

@@ -12,6 +12,7 @@ from weakstep.charts.count_zones import binomial_zones, poisson_zones
 from weakstep.charts.pattern_shapes import Pattern
 from weakstep.charts.run_length_laws import RunLengthLaw, law_of
 from weakstep.charts.run_lengths import survival
+from weakstep.charts.zone_chain import lines_for
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -64,7 +65,7 @@ def share_law(
     if not 0.0 <= true <= 1.0:
         msg = f"tested must be at least 1 and shares between 0 and 1, got {tested}, {share}, {true}"
         raise ValueError(msg)
-    return _law(binomial_zones([tested], share, true, names)[0], names)
+    return _law(binomial_zones([tested], share, true, lines_for(names))[0], names)
 
 
 def fault_law(
@@ -99,7 +100,7 @@ def fault_law(
     """
     real("mean", mean, above=0.0)
     true = mean if now is None else real("now", now, above=0.0)
-    return _law(poisson_zones([mean], [true], names)[0], names)
+    return _law(poisson_zones([mean], [true], lines_for(names))[0], names)
 
 
 def _law(zones: Floats, names: Sequence[str | Pattern]) -> RunLengthLaw:

@@ -7,14 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.checks import chance, numbers, real, whole_counts
-from weakstep.charts.zone_chain import lines_for
+from weakstep.charts.zone_chain import USUAL_LINES
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import ArrayLike, NDArray
-
-    from weakstep.charts.pattern_shapes import Pattern
 
     Floats = NDArray[np.float64]
 
@@ -25,7 +21,7 @@ def binomial_zones(
     tested: ArrayLike,
     share: float,
     now: float | None = None,
-    names: Sequence[str | Pattern] = (),
+    lines: tuple[float, ...] = USUAL_LINES,
 ) -> Floats:
     """
     Chance of each zone of a p or np chart for a binomial process, point by point.
@@ -38,8 +34,8 @@ def binomial_zones(
         Share of failures that the lines of the chart come from, strictly between 0 and 1.
     now : float, optional
         True share of failures; default *share*, a stable process.
-    names : sequence of str or pattern
-        Patterns whose lines bound the zones; default the usual lines at whole sigmas.
+    lines : tuple of float
+        Between the zones, in sigmas, rising, the centre line twice; default at whole sigmas.
 
     Returns
     -------
@@ -60,13 +56,13 @@ def binomial_zones(
     if not (size >= 1.0).all():
         msg = "tested must be at least 1 in every point"
         raise ValueError(msg)
-    at_most = _at_most(size * share, np.sqrt(size * share * (1.0 - share)), lines_for(names))
+    at_most = _at_most(size * share, np.sqrt(size * share * (1.0 - share)), lines)
     known = bdtr(np.clip(at_most, 0.0, size), size.astype(np.int64), share if now is None else now)
     return _between(at_most, known)
 
 
 def poisson_zones(
-    mean: ArrayLike, now: ArrayLike | None = None, names: Sequence[str | Pattern] = ()
+    mean: ArrayLike, now: ArrayLike | None = None, lines: tuple[float, ...] = USUAL_LINES
 ) -> Floats:
     """
     Chance of each zone of a c or u chart for a Poisson process, point by point.
@@ -77,7 +73,7 @@ def poisson_zones(
         Count of each point that the lines of the chart come from, above 0.
     now : array_like, shape (n_points,), optional
         True expected count; default *mean*, a stable process.
-    names : sequence of str or pattern
+    lines : tuple of float
         As for `binomial_zones`.
 
     Returns
@@ -97,7 +93,7 @@ def poisson_zones(
     if true.shape != centre.shape:
         msg = f"now must have a mean for each of {len(centre)} points, got {len(true)}"
         raise ValueError(msg)
-    at_most = _at_most(centre, np.sqrt(centre), lines_for(names))
+    at_most = _at_most(centre, np.sqrt(centre), lines)
     return _between(at_most, pdtr(np.maximum(at_most, 0.0), true))
 
 

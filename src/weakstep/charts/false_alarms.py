@@ -7,32 +7,40 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import whole_number
+from weakstep.charts.checks import real, whole_number
 from weakstep.charts.factors import constants
 from weakstep.charts.normal import normal_pdf
 from weakstep.charts.pattern_shapes import Pattern
 from weakstep.charts.patterns import DEFAULT_PATTERNS, patterns_of
 from weakstep.charts.run_length_laws import survivals_of
 from weakstep.charts.run_lengths import run_length_law, survival
+from weakstep.charts.zone_chain import cell_chances, lines_for
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
 
 _CELLS_PER_LIMIT = 120  # Simpson cells along one upper limit of the moving range
+_USUAL_WIDTH = 3.0  # sigmas from the centre line to a limit
 _ONE_BY_ONE = 1000  # points whose chances are followed one by one
 _REACH = 8.0  # sigmas on each side that the moving-range integral covers
 
 
 @lru_cache(maxsize=256)
-def _cached(n_points: int, names: tuple[Pattern, ...]) -> float:
+def _cached(n_points: int, names: tuple[Pattern, ...], width: float) -> float:
+    spread = _USUAL_WIDTH / width
     if n_points > _ONE_BY_ONE:
-        return 1.0 - run_length_law(names).survival(n_points)
-    return float(1.0 - survival(n_points, names)[-1])
+        return 1.0 - run_length_law(names, spread=spread).survival(n_points)
+    zones = cell_chances(lines_for(names), spread=spread) if names else None
+    return float(1.0 - survival(n_points, names, zones)[-1])
 
 
 def false_alarm(
-    n_points: int, names: Sequence[str | Pattern] = DEFAULT_PATTERNS, *, n_charts: int = 1
+    n_points: int,
+    names: Sequence[str | Pattern] = DEFAULT_PATTERNS,
+    *,
+    n_charts: int = 1,
+    width: float = _USUAL_WIDTH,
 ) -> float:
     """
     Chance of at least one signal among *n_points* independent normal values, limits known.
@@ -49,6 +57,8 @@ def false_alarm(
     n_charts : int, default 1
         Charts of as many points each; the chance is that of a signal on any, charts taken as
         independent (charts that move together only lower it).
+    width : float, default 3
+        Sigmas to the limits; all lines of the patterns move with it (see `pattern_width`).
 
     Returns
     -------
@@ -69,7 +79,8 @@ def false_alarm(
     """
     count = whole_number("n_points", n_points, 0)
     whole_number("n_charts", n_charts, 1)
-    alone = _cached(count, tuple(patterns_of(names))) if count > 0 else 0.0
+    real("width", width, above=0.0)
+    alone = _cached(count, tuple(patterns_of(names)), float(width)) if count > 0 else 0.0
     return float(1.0 - (1.0 - alone) ** n_charts)
 
 

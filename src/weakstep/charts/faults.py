@@ -7,17 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.attributes import (
-    Widen,
-    check_zone_patterns,
-    laney_factor,
-    signals_off_centre,
-    widening,
-)
+from weakstep.charts.attributes import check_zone_patterns, signals_off_centre
 from weakstep.charts.checks import numbers, real, whole_counts
 from weakstep.charts.count_zones import poisson_zones
-from weakstep.charts.false_alarms import false_alarm
 from weakstep.charts.frozen import frozen
+from weakstep.charts.laney import Widen, laney_factor, widening
+from weakstep.charts.looks import USUAL_WIDTH, Look
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS
 from weakstep.charts.run_lengths import survival
@@ -32,14 +27,13 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_WIDTH = 3.0  # sigmas from the centre line to a limit
-
 
 def c_chart(
     faults: ArrayLike,
     *,
     mean: float | None = None,
     patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
+    width: float = USUAL_WIDTH,
 ) -> Chart:
     r"""
     Chart of the number of faults in points of one size: :math:`\bar c \pm 3 \sqrt{\bar c}`.
@@ -52,6 +46,8 @@ def c_chart(
         Known mean count of a point, above 0; default :math:`\bar c`.
     patterns : sequence of str or pattern
         Looked for on the chart; no patterns of steps, as counts may be equal.
+    width : float, default 3
+        Sigmas to the limits; other lines of the patterns move with it, as in `pattern_width`.
 
     Returns
     -------
@@ -75,7 +71,7 @@ def c_chart(
     (16.0, 28.0, 4.0)
     """
     count = whole_counts("faults", faults)
-    return rate_chart(count, np.ones(count.shape), "c", mean, "never", patterns)
+    return rate_chart(count, np.ones(count.shape), "c", mean, "never", Look.of(patterns, width))
 
 
 def u_chart(
@@ -85,6 +81,7 @@ def u_chart(
     rate: float | None = None,
     allow_overdispersion: bool = False,
     patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
+    width: float = USUAL_WIDTH,
 ) -> Chart:
     r"""
     Chart of faults per unit of area (or time, or items): :math:`\bar u \pm 3 \sqrt{\bar u / a_i}`.
@@ -103,6 +100,8 @@ def u_chart(
         whatever it is.
     patterns : sequence of str or pattern
         Looked for on the chart; no patterns of steps, as counts may be equal.
+    width : float, default 3
+        Sigmas to the limits; other lines of the patterns move with it, as in `pattern_width`.
 
     Returns
     -------
@@ -126,7 +125,7 @@ def u_chart(
     [5.0, 4.449]
     """
     widen: Widen = "beyond chance" if allow_overdispersion else "never"
-    return rate_chart(*counts_and_area(faults, area), "u", rate, widen, patterns)
+    return rate_chart(*counts_and_area(faults, area), "u", rate, widen, Look.of(patterns, width))
 
 
 def counts_and_area(faults: ArrayLike, area: ArrayLike) -> tuple[Floats, Floats]:
@@ -147,7 +146,7 @@ def rate_chart(
     kind: str,
     known: float | None,
     widen: Widen,
-    patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
+    look: Look,
 ) -> Chart:
     """Chart of rates, with limits widened by Laney's factor never, beyond chance, or always."""
     used = area > 0
@@ -168,29 +167,29 @@ def rate_chart(
         values=frozen(faults / with_area),
         limits=Limits(
             centre=rate,
-            lower=frozen(np.maximum(rate - _WIDTH * factor * sigma, 0.0)),
-            upper=frozen(rate + _WIDTH * factor * sigma),
+            lower=frozen(np.maximum(rate - look.width * factor * sigma, 0.0)),
+            upper=frozen(rate + look.width * factor * sigma),
             sigma=math.sqrt(rate / float(area[used].mean())) * factor,
             sigma_from="Poisson"
             + (", mean given" if known is not None else "")
             + (", times Laney's sigma of z" if factor != 1.0 else ""),
             degrees_of_freedom=math.inf,
         ),
-        signals=signals_off_centre(off, np.where(used, sigma, 0.0) * factor, patterns),
-        false_alarm=_rate_false_alarm(rate * area[used], factor, patterns),
+        signals=signals_off_centre(off, np.where(used, sigma, 0.0) * factor, look),
+        false_alarm=_rate_false_alarm(rate * area[used], factor, look),
         notes=_rate_notes(faults, scatter, factor) if widen != "always" else (),
     )
 
 
-def _rate_false_alarm(expected: Floats, factor: float, patterns: Sequence[str | Pattern]) -> float:
+def _rate_false_alarm(expected: Floats, factor: float, look: Look) -> float:
     """Chance of a signal on a stable chart whose points expect so many faults."""
-    check_zone_patterns(patterns)
+    check_zone_patterns(look)
     if not expected.any():
         return 0.0
     if factor != 1.0:  # limits by Laney's factor take the rates as normal
-        return false_alarm(len(expected), patterns)
-    zones = poisson_zones(expected, names=patterns)
-    return float(1.0 - survival(len(expected), patterns, zones)[-1])
+        return look.false_alarm(len(expected))
+    zones = poisson_zones(expected, lines=look.lines)
+    return float(1.0 - survival(len(expected), look.patterns, zones)[-1])
 
 
 def _rate_notes(faults: Floats, scatter: float, factor: float) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from weakstep.charts.attributes import counts, share_chart
 from weakstep.charts.faults import counts_and_area, rate_chart
+from weakstep.charts.looks import Look
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -53,7 +54,7 @@ def laney_p_chart(failed: ArrayLike, tested: ArrayLike, *, share: float | None =
     >>> chart.limits.centre, chart.limits.upper.round(4).tolist()
     (0.025, [0.087, 0.087, 0.087, 0.087])
     """
-    return share_chart(*counts(failed, tested), "p'", share, "always")
+    return share_chart(*counts(failed, tested), "p'", share, "always", Look.of())
 
 
 def laney_u_chart(faults: ArrayLike, area: ArrayLike, *, rate: float | None = None) -> Chart:
@@ -94,4 +95,4 @@ def laney_u_chart(faults: ArrayLike, area: ArrayLike, *, rate: float | None = No
     >>> chart.limits.centre, chart.limits.upper.round(3).tolist()
     (2.5, [8.704, 8.704, 8.704, 8.704])
     """
-    return rate_chart(*counts_and_area(faults, area), "u'", rate, "always")
+    return rate_chart(*counts_and_area(faults, area), "u'", rate, "always", Look.of())

@@ -10,25 +10,20 @@ import numpy as np
 
 from weakstep.charts.checks import numbers, real
 from weakstep.charts.factors import Constants, constants, range_cdf
-from weakstep.charts.false_alarms import false_alarm
 from weakstep.charts.frozen import frozen
+from weakstep.charts.looks import USUAL_WIDTH, Look
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import find_signals
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import ArrayLike, NDArray
-
-    from weakstep.charts.pattern_shapes import Pattern
 
     Floats = NDArray[np.float64]
 
 SdBy = Literal[
     "mean standard deviation", "pooled standard deviation", "pooled standard deviation / c4"
 ]
-WIDTH = 3.0  # sigmas from the centre line to a limit
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,7 +124,7 @@ class SubgroupTable:
         """First subgroup of the commonest size."""
         return int(np.flatnonzero(self.sizes == self.commonest)[0])
 
-    def mean_chart(self, centre: float | None, patterns: Sequence[str | Pattern]) -> Chart:
+    def mean_chart(self, centre: float | None, look: Look) -> Chart:
         """Chart of the means, each with limits for its own size."""
         used = self.sizes > 0
         means = np.full(len(self.values), np.nan)
@@ -144,14 +139,14 @@ class SubgroupTable:
             values=frozen(means),
             limits=Limits(
                 centre=middle,
-                lower=frozen(middle - WIDTH * error),
-                upper=frozen(middle + WIDTH * error),
+                lower=frozen(middle - look.width * error),
+                upper=frozen(middle + look.width * error),
                 sigma=float(error[self.typical]),
                 sigma_from=self.sigma_from,
                 degrees_of_freedom=self.freedom,
             ),
-            signals=find_signals((means - middle) / error, patterns),
-            false_alarm=false_alarm(int(used.sum()), patterns),
+            signals=look.signals((means - middle) / error),
+            false_alarm=look.false_alarm(int(used.sum())),
         )
 
     def spread_chart(self) -> Chart:
@@ -168,8 +163,8 @@ class SubgroupTable:
             values=frozen(self.spreads),
             limits=Limits(
                 centre=float(centre[typical]),
-                lower=frozen(np.maximum(centre - WIDTH * spread, 0.0)),
-                upper=frozen(centre + WIDTH * spread),
+                lower=frozen(np.maximum(centre - USUAL_WIDTH * spread, 0.0)),
+                upper=frozen(centre + USUAL_WIDTH * spread),
                 sigma=float(spread[typical]),
                 sigma_from=self.sigma_from,
                 degrees_of_freedom=self.freedom,

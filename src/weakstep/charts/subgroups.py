@@ -8,12 +8,12 @@ import numpy as np
 
 from weakstep.charts.checks import real
 from weakstep.charts.frozen import frozen
+from weakstep.charts.looks import USUAL_WIDTH, Look
 from weakstep.charts.median_laws import median_sd, median_zones
 from weakstep.charts.model import Chart, Limits
-from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals
+from weakstep.charts.patterns import DEFAULT_PATTERNS
 from weakstep.charts.run_lengths import survival
-from weakstep.charts.subgroup_tables import WIDTH, SdBy, SubgroupTable
-from weakstep.charts.zone_chain import lines_for
+from weakstep.charts.subgroup_tables import SdBy, SubgroupTable
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,6 +29,7 @@ def mean_range(
     centre: float | None = None,
     sigma: float | None = None,
     patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
+    width: float = USUAL_WIDTH,
 ) -> tuple[Chart, Chart]:
     r"""
     Chart of subgroup means with limits from subgroup ranges, and chart of the ranges.
@@ -49,6 +50,9 @@ def mean_range(
     patterns : sequence of str or pattern
         Looked for on the chart of means, see `weakstep.charts.patterns`; default points beyond a
         limit and nine in a row on one side.
+    width : float, default 3
+        Sigmas to the limits of means; other lines of the patterns move with it, as in
+        `pattern_width`. The chart of spreads keeps three sigma.
 
     Returns
     -------
@@ -74,7 +78,7 @@ def mean_range(
     (14.76, 6.533)
     """
     table = SubgroupTable.with_ranges(values, sigma)
-    return table.mean_chart(centre, patterns), table.spread_chart()
+    return table.mean_chart(centre, Look.of(patterns, width)), table.spread_chart()
 
 
 def mean_sd(
@@ -84,6 +88,7 @@ def mean_sd(
     centre: float | None = None,
     sigma: float | None = None,
     patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
+    width: float = USUAL_WIDTH,
 ) -> tuple[Chart, Chart]:
     r"""
     Chart of subgroup means with limits from subgroup standard deviations, and chart of these.
@@ -107,7 +112,7 @@ def mean_sd(
     centre, sigma : float, optional
         As for `mean_range`; with both, limits are :math:`\mu \pm A \sigma`, :math:`B_5 \sigma`
         and :math:`B_6 \sigma`.
-    patterns : sequence of str or pattern
+    patterns, width
         As for `mean_range`.
 
     Returns
@@ -136,7 +141,7 @@ def mean_sd(
         msg = f"sigma_by must be one of {', '.join(map(repr, get_args(SdBy)))}, got {sigma_by!r}"
         raise ValueError(msg)
     table = SubgroupTable.with_sds(values, sigma, sigma_by)
-    return table.mean_chart(centre, patterns), table.spread_chart()
+    return table.mean_chart(centre, Look.of(patterns, width)), table.spread_chart()
 
 
 def median_range(
@@ -145,6 +150,7 @@ def median_range(
     centre: float | None = None,
     sigma: float | None = None,
     patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
+    width: float = USUAL_WIDTH,
 ) -> tuple[Chart, Chart]:
     r"""
     Chart of subgroup medians with limits from subgroup ranges, and chart of the ranges.
@@ -156,7 +162,7 @@ def median_range(
 
     Parameters
     ----------
-    values, centre, sigma, patterns
+    values, centre, sigma, patterns, width
         As for `mean_range`; no patterns of steps where subgroups differ in size.
 
     Returns
@@ -179,7 +185,7 @@ def median_range(
     >>> medians.values.tolist(), round(float(medians.limits.upper[0]), 3)
     ([12.0, 12.0], 15.562)
     """
-    table = SubgroupTable.with_ranges(values, sigma)
+    table, look = SubgroupTable.with_ranges(values, sigma), Look.of(patterns, width)
     used = table.sizes > 0
     medians = np.full(len(used), np.nan)
     medians[used] = np.nanmedian(table.values[used], axis=1)
@@ -188,8 +194,7 @@ def median_range(
     middle = (
         float(weight @ medians[used] / weight.sum()) if centre is None else real("centre", centre)
     )
-    lines = lines_for(patterns)
-    zones = np.array([median_zones(int(n), lines) for n in table.sizes[used]])
+    zones = np.array([median_zones(int(n), look.lines) for n in table.sizes[used]])
     if (zones == zones[0]).all():
         zones = zones[0]
     chart = Chart(
@@ -197,13 +202,13 @@ def median_range(
         values=frozen(medians),
         limits=Limits(
             centre=middle,
-            lower=frozen(middle - WIDTH * error),
-            upper=frozen(middle + WIDTH * error),
+            lower=frozen(middle - look.width * error),
+            upper=frozen(middle + look.width * error),
             sigma=table.sigma * median_sd(table.commonest),
             sigma_from=table.sigma_from,
             degrees_of_freedom=table.freedom,
         ),
-        signals=find_signals((medians - middle) / error, patterns),
-        false_alarm=float(1.0 - survival(int(used.sum()), patterns, zones)[-1]),
+        signals=look.signals((medians - middle) / error),
+        false_alarm=float(1.0 - survival(int(used.sum()), look.patterns, zones)[-1]),
     )
     return chart, table.spread_chart()

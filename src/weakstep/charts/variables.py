@@ -8,9 +8,10 @@ import numpy as np
 
 from weakstep.charts.checks import numbers
 from weakstep.charts.factors import constants
-from weakstep.charts.false_alarms import false_alarm, moving_range_false_alarm
+from weakstep.charts.false_alarms import moving_range_false_alarm
 from weakstep.charts.fitness import notes_on
 from weakstep.charts.frozen import constant_line, frozen
+from weakstep.charts.looks import USUAL_WIDTH, Look
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals
 from weakstep.charts.single_values import Estimate, Row, SigmaBy, estimate
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
 
     from weakstep.charts.pattern_shapes import Pattern
 
-_WIDTH = 3.0  # sigmas from the centre line to a limit
 _GAPS = "Missing values are passed over: neighbours are the logged values beside a gap."
 
 
@@ -36,6 +36,7 @@ def individuals(
     centre: float | None = None,
     sigma: float | None = None,
     patterns: Sequence[str | Pattern] = DEFAULT_PATTERNS,
+    width: float = USUAL_WIDTH,
 ) -> tuple[Chart, Chart]:
     r"""
     Individuals chart and moving-range chart of one value per run.
@@ -64,6 +65,9 @@ def individuals(
     patterns : sequence of str or pattern
         Looked for on the chart of values, see `weakstep.charts.patterns`; default points beyond a
         limit and nine in a row on one side.
+    width : float, default 3
+        Sigmas to the limits of values; other lines of the patterns move with it, as in
+        `pattern_width`. Moving ranges keep three sigma.
 
     Returns
     -------
@@ -107,7 +111,7 @@ def individuals(
     row = Row(shown, logged, log_scale and positive, used)
     found = estimate(row, sigma_by, centre, sigma)
     return (
-        _individuals_chart(row, found, tuple(notes), patterns),
+        _individuals_chart(row, found, tuple(notes), Look.of(patterns, width)),
         _moving_range_chart(row, found, tuple(notes)),
     )
 
@@ -129,9 +133,7 @@ def _checked(values: ArrayLike, sigma: float | None) -> NDArray[np.float64]:
     return shown
 
 
-def _individuals_chart(
-    row: Row, found: Estimate, notes: tuple[str, ...], patterns: Sequence[str | Pattern]
-) -> Chart:
+def _individuals_chart(row: Row, found: Estimate, notes: tuple[str, ...], look: Look) -> Chart:
     centre, sigma = found.centre, found.sigma
     known = row.known if len(row.known) > 1 else row.scaled[row.logged]
     fitness = notes_on(known, sigma, on_log_scale=row.on_log_scale)
@@ -141,14 +143,14 @@ def _individuals_chart(
         values=row.shown,
         limits=Limits(
             centre=float(row.back(centre)),
-            lower=constant_line(float(row.back(centre - _WIDTH * sigma)), row.shown),
-            upper=constant_line(float(row.back(centre + _WIDTH * sigma)), row.shown),
+            lower=constant_line(float(row.back(centre - look.width * sigma)), row.shown),
+            upper=constant_line(float(row.back(centre + look.width * sigma)), row.shown),
             sigma=sigma,
             sigma_from=found.sigma_from,
             degrees_of_freedom=found.degrees_of_freedom,
         ),
-        signals=find_signals((row.scaled - centre) / sigma, patterns),
-        false_alarm=false_alarm(row.count, patterns),
+        signals=look.signals((row.scaled - centre) / sigma),
+        false_alarm=look.false_alarm(row.count),
         notes=(*notes, *fitness, *gaps),
     )
 
