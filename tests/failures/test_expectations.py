@@ -10,7 +10,8 @@ import pytest
 from weakstep.failures.candidates import gather
 from weakstep.failures.expectations import ODDS, against, expecting
 from weakstep.failures.permuting import draw_orders, score, share_reaching
-from weakstep.failures.shapes import Scale, Shape, bends, number_shapes
+from weakstep.failures.scales import Scale
+from weakstep.failures.shapes import Shape, bends, number_shapes
 
 SCALE = Scale(False, -3.0, 3.0)
 VALUES = np.random.default_rng(3).normal(size=150)
@@ -34,7 +35,7 @@ def test_both_ends_favour_shapes_with_a_middle():
     """Three times their weight, and no direction."""
     for before, after in zip(SHAPES, expecting(SHAPES, "both_ends"), strict=True):
         times = ODDS if before.kind in ("away", "outside") else 1.0
-        assert after == replace(before, weight=before.weight * times)
+        assert after == replace(before, likely=before.likely * times)
     assert expecting(SHAPES, "") == SHAPES
 
 

@@ -5,17 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from weakstep.failures.shapes import (
-    Scale,
-    bends,
-    choose_scale,
-    evaluate_all,
-    level_shapes,
-    number_shapes,
-    quantiles,
-    skewness,
-    yes_no_shapes,
-)
+from weakstep.failures.scales import Scale, choose_scale, quantiles, skewness
+from weakstep.failures.shapes import bends, evaluate_all, level_shapes, number_shapes, yes_no_shapes
 
 
 def test_right_skewed_positive_values_are_taken_on_logarithms():

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from weakstep.failures.expectations import expecting
+from weakstep.failures.scales import choose_scale
 from weakstep.failures.shapes import (
     FEWEST_RUNS,
     Shape,
     bends,
-    choose_scale,
     evaluate_all,
     level_shapes,
     number_shapes,

@@ -38,7 +38,7 @@ def expecting(shapes: tuple[Shape, ...], worse_when: WorseWhen) -> tuple[Shape, 
     """
     if worse_when == "both_ends":
         return tuple(
-            replace(shape, weight=shape.weight * ODDS) if shape.kind in FROM_THE_MIDDLE else shape
+            replace(shape, likely=shape.likely * ODDS) if shape.kind in FROM_THE_MIDDLE else shape
             for shape in shapes
         )
     if worse_when not in ("high", "low"):

@@ -92,5 +92,5 @@ class _Beliefs(FamilyEffects):
         counts = self.failed / self._phi, self.runs.tested / self._phi
         # Belief is worked out from the first prior spread alone.
         return fit_shapes(
-            self._null(factor), one.columns, positive, *counts, weights, EFFECT_SDS[:1], (1.0,)
-        ).belief
+            self._null(factor), one.columns, positive, *counts, None, EFFECT_SDS[:1], (1.0,)
+        ).belief(weights)

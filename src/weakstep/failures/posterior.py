@@ -62,12 +62,11 @@ class ShapeFits:
 
     @property
     def log_bayes_factor(self) -> float:
-        """Log Bayes factor of the factor, its shapes being equally likely beforehand."""
+        """Log Bayes factor of the factor, its shapes being as probable beforehand as `prior`."""
         top = float(self.log_bayes.max())
         return top + float(np.log(self.prior @ np.exp(self.log_bayes - top)))
 
-    @property
-    def belief(self) -> float:
+    def belief(self, weights: np.ndarray) -> float:
         r"""
         Log Bayes factor of the factor for a mild effect, prior :math:`N(0, 0.5^2)`: orders factors.
 
@@ -75,6 +74,15 @@ class ShapeFits:
         normal: with estimate b and variance v of the likelihood's peak, moving the spread from
         :math:`\sigma` to 0.5 adds :math:`\tfrac12 \log\frac{v + \sigma^2}{v + 0.25}
         + \tfrac{b^2}{2} (\tfrac{1}{v + \sigma^2} - \tfrac{1}{v + 0.25})`.
+
+        Parameters
+        ----------
+        weights : array, shape (n_shapes,)
+            How probable each shape is beforehand, up to a factor.
+
+        Returns
+        -------
+        float
         """
         wide = self.sd == self.sd[0]
         sd, effect, root = self.sd[wide], self.coefficients[wide, 0], self.roots[wide, 0, 0]
@@ -88,8 +96,7 @@ class ShapeFits:
         drawn_in = estimate * precision * narrow**2
         mild = free + log_halves(drawn_in / narrow, positive)
         top = float(mild.max())
-        weights = self.prior[wide] / self.prior[wide].sum()
-        return top + float(np.log(weights @ np.exp(mild - top)))
+        return top + float(np.log(weights @ np.exp(mild - top) / weights.sum()))
 
     @property
     def weights(self) -> np.ndarray:

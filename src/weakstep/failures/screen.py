@@ -232,8 +232,8 @@ class _Screen:
             positive = np.array([shape.positive for shape in one.shapes])
             weights = np.array([shape.weight for shape in one.shapes])
             counts = failed / phi, tested / phi
-            fits = fit_shapes(null, one.columns, positive, *counts, weights, EFFECT_SDS[:1], (1.0,))
-            belief[link.factor] = fits.belief
+            fits = fit_shapes(null, one.columns, positive, *counts, None, EFFECT_SDS[:1], (1.0,))
+            belief[link.factor] = fits.belief(weights)
         return belief
 
     def _calendar_gate(self, family: _Family, factor: int) -> float:

@@ -7,11 +7,12 @@ from typing import Literal
 
 import numpy as np
 
+from weakstep.failures.scales import Scale, quantiles
+
 ShapeKind = Literal["line", "above", "below", "away", "level", "bend", "outside"]
 
 KNOTS = (0.2, 0.4, 0.6, 0.8)
 MIDDLES = (0.5, 0.3, 0.7)
-CLIPPED = (0.02, 0.98)
 GENTLE, SHARP = 0.5, 0.15
 SHARP_KNOTS = tuple(place / 20.0 for place in range(1, 20))
 NEAREST = (0.6, 0.8)
@@ -23,34 +24,6 @@ that gave the true cause of simulated weak effects the largest posterior probabi
 (development seeds of tests/benchmark). Alike weights for all members would let the many bends,
 which follow noise most easily, drown the one line."""
 FEWEST_RUNS = 5
-SKEWED = 0.5
-
-
-@dataclass(frozen=True)
-class Scale:
-    """
-    How a parameter's values enter the shapes: u = log v or v, clipped at both ends.
-
-    Attributes
-    ----------
-    log : bool
-        Whether the logarithm is taken.
-    lower, upper : float
-        Ends of u beyond which values count as the end itself.
-    """
-
-    log: bool
-    lower: float
-    upper: float
-
-    def apply(self, values: np.ndarray) -> np.ndarray:
-        """Return u for *values* in the parameter's unit; NaN stays NaN."""
-        u = np.log(values) if self.log else values
-        return np.asarray(np.clip(u, self.lower, self.upper))
-
-    def undo(self, u: float) -> float:
-        """Return the value, in the parameter's unit, that has this u."""
-        return float(np.exp(u)) if self.log else float(u)
 
 
 @dataclass(frozen=True)
@@ -73,8 +46,10 @@ class Shape:
         Of the raw column over the runs in which the parameter was logged.
     width, inner : float
         Of a bend, on the scale of u; distance from the knot at which an outside bend lies.
-    weight : float
-        How probable it is beforehand, up to a factor that all shapes of a parameter share.
+    likely : float
+        How probable its kind is beforehand, up to a factor that all shapes of a parameter share.
+    siblings : int
+        Shapes of its kind, itself included; they share what is likely.
     positive : float
         How probable it is beforehand that an effect has a positive coefficient: 0.5 when either
         may be, 1 for `away` and `outside`, which count only when positive.
@@ -87,8 +62,14 @@ class Shape:
     sd: float = 1.0
     width: float = 1.0
     inner: float = 0.0
-    weight: float = 1.0
+    likely: float = 1.0
+    siblings: int = 1
     positive: float = 0.5
+
+    @property
+    def weight(self) -> float:
+        """How probable it is beforehand, up to a factor that all shapes of a parameter share."""
+        return self.likely / self.siblings
 
     def evaluate(self, values: np.ndarray) -> np.ndarray:
         """Return the standardised column for *values* (any array shape) in the parameter's unit."""
@@ -146,49 +127,6 @@ def _curved(
     return np.asarray(away**2 if kind == "away" else away)
 
 
-def quantiles(values: np.ndarray, levels: tuple[float, ...]) -> np.ndarray:
-    """Return quantiles by linear interpolation between ordered *values*, as numpy's default."""
-    ordered = np.sort(values)
-    places = np.array(levels) * (len(ordered) - 1)
-    return np.asarray(np.interp(places, np.arange(len(ordered)), ordered))
-
-
-def skewness(values: np.ndarray) -> float:
-    """Return the third standardised moment of *values* (0 when they do not vary)."""
-    spread = float(values.std())
-    if spread <= 0.0:
-        return 0.0
-    return float((((values - values.mean()) / spread) ** 3).mean())
-
-
-def choose_scale(values: np.ndarray, *, log_declared: bool) -> Scale:
-    """
-    Choose between v and log v, and where to clip.
-
-    Parameters
-    ----------
-    values : array, shape (n_logged,)
-        In the parameter's unit, no NaN.
-    log_declared : bool
-        The description says that factors matter, not differences.
-
-    Returns
-    -------
-    Scale
-        Logarithmic when every value is positive and either it is declared or the values are skewed
-        to the right (skewness above 0.5) and their logarithms less so. Clipped at the 2 % and
-        98 % quantiles so that one odd run cannot carry a shape.
-    """
-    positive = bool((values > 0).all())
-    log = positive and log_declared
-    if positive and not log:
-        skew = skewness(values)
-        log = skew > SKEWED and abs(skewness(np.log(values))) < skew
-    u = np.log(values) if log else values
-    lower, upper = quantiles(u, CLIPPED)
-    return Scale(log, float(lower), float(upper))
-
-
 def number_shapes(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
     """
     Return the shapes of a number: a line, eight hinges and three squared distances.
@@ -207,15 +145,15 @@ def number_shapes(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
         out.
     """
     u = scale.apply(values)
-    hinge, square = HINGES / (2 * len(KNOTS)), SQUARES / len(MIDDLES)
-    shapes = [Shape("line", 0.0, scale, weight=LINE)]
-    for knot in quantiles(u, KNOTS):
-        shapes += [
-            Shape("above", float(knot), scale, weight=hinge),
-            Shape("below", float(knot), scale, weight=hinge),
-        ]
+    shapes = [Shape("line", 0.0, scale, likely=LINE)]
+    hinges: tuple[ShapeKind, ...] = ("above", "below")
     shapes += [
-        Shape("away", float(middle), scale, weight=square, positive=1.0)
+        Shape(kind, float(knot), scale, likely=HINGES, siblings=2 * len(KNOTS))
+        for knot in quantiles(u, KNOTS)
+        for kind in hinges
+    ]
+    shapes += [
+        Shape("away", float(middle), scale, likely=SQUARES, siblings=len(MIDDLES), positive=1.0)
         for middle in quantiles(u, MIDDLES)
     ]
     return _standardised(shapes, values)
@@ -243,23 +181,25 @@ def bends(values: np.ndarray, scale: Scale) -> tuple[Shape, ...]:
     u = scale.apply(values)
     sd = float(u.std())
     shapes = [
-        Shape("bend", float(knot), scale, width=width * sd, weight=weight)
-        for knots, width, weight in (
-            (KNOTS, GENTLE, GENTLE_BENDS / len(KNOTS)),
-            (SHARP_KNOTS, SHARP, SHARP_BENDS / len(SHARP_KNOTS)),
+        Shape("bend", float(knot), scale, width=width * sd, likely=likely, siblings=len(knots))
+        for knots, width, likely in (
+            (KNOTS, GENTLE, GENTLE_BENDS),
+            (SHARP_KNOTS, SHARP, SHARP_BENDS),
         )
         for knot in quantiles(u, knots)
     ]
-    straight = STRAIGHT_AWAY / len(MIDDLES)
-    cliff = CLIFFS_AWAY / (len(MIDDLES) * len(NEAREST))
-    for middle in quantiles(u, MIDDLES):
-        near = quantiles(np.abs(u - middle), NEAREST)
+    for middle in (float(one) for one in quantiles(u, MIDDLES)):
+        straight = Shape("outside", middle, scale, width=NEARLY_STRAIGHT * sd, positive=1.0)
+        cliff = Shape("outside", middle, scale, width=SHARP * sd, positive=1.0)
+        shapes.append(replace(straight, likely=STRAIGHT_AWAY, siblings=len(MIDDLES)))
         shapes += [
-            Shape("outside", float(middle), scale, 0.0, 1.0, width * sd, float(inner), weight, 1.0)
-            for width, inner, weight in (
-                (NEARLY_STRAIGHT, 0.0, straight),
-                *((SHARP, one, cliff) for one in near),
+            replace(
+                cliff,
+                inner=float(inner),
+                likely=CLIFFS_AWAY,
+                siblings=len(MIDDLES) * len(NEAREST),
             )
+            for inner in quantiles(np.abs(u - middle), NEAREST)
         ]
     return _standardised(shapes, values)
 
