@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 REORDERINGS = 499
 CLOSE = 1e-3
+NEIGHBOURS = 2
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,11 +98,12 @@ def habits(outcomes: Outcomes, candidates: tuple[Candidate, ...], family: str) -
 
 def resampled(log: Habits, runs: int, rng: np.random.Generator) -> tuple[Habits, np.ndarray]:
     """
-    Draw a log of *runs* runs like this one: whole runs, within operators, in time order.
+    Draw a log of *runs* runs like this one, by whole weeks and nearly in time order.
 
-    Semesters like this one follow each other. In each, everybody runs as often and at the same
-    times as here, and what is run is drawn with replacement from that person's own runs, the
-    earlier ones first: values keep their drifts, and each run its chips and values together.
+    Semesters like this one follow each other. In the place of each week stands that week itself or
+    one of its neighbours, up to two weeks away, drawn with replacement: runs keep who ran them,
+    their chips and values, and the company of the runs of the same week; drifts stay. Runs drawn
+    one by one would bring the same run into a week twice, which looks like a bad week.
 
     Parameters
     ----------
@@ -115,21 +117,22 @@ def resampled(log: Habits, runs: int, rng: np.random.Generator) -> tuple[Habits,
         And which run of *log* stands at each place.
     """
     count = len(log.tested)
-    people = np.unique(log.operator, return_inverse=True)[1]
-    own = [np.flatnonzero(people == one) for one in range(people.max() + 1)]
-    semesters = -(-runs // count)
-    index = np.empty((semesters, count), dtype=np.intp)
-    for members in own:
-        drawn = rng.integers(0, len(members), (semesters, len(members)))
-        index[:, members] = members[np.sort(drawn, axis=1)]
-    span = int(log.week.max() - log.week.min()) + 1
-    week = log.week[None, :] + span * np.arange(semesters)[:, None]
-    places = index.ravel()[:runs]
-    freedom = max(count - len(own), 1)
-    longer = replace(
-        log.rows(places, week.ravel()[:runs]), widening=float(np.sqrt(count / freedom))
-    )
-    return longer, places
+    blocks = weeks_or_blocks(log.week)
+    last = int(blocks.max())
+    members = [np.flatnonzero(blocks == block) for block in range(last + 1)]
+    places: list[np.ndarray] = []
+    drawn = 0
+    while drawn < runs:
+        near = np.arange(last + 1) + rng.integers(-NEIGHBOURS, NEIGHBOURS + 1, last + 1)
+        chosen = [members[block] for block in np.clip(near, 0, last)]
+        places += chosen
+        drawn += sum(len(one) for one in chosen)
+    index = np.concatenate(places)[:runs]
+    week = np.repeat(np.arange(len(places)), [len(one) for one in places])[:runs]
+    # Each operator's mean is that of a few runs: values seem to vary less within operators.
+    freedom = max(count - len(np.unique(log.operator)), 1)
+    longer = replace(log.rows(index, week), widening=float(np.sqrt(count / freedom)))
+    return longer, index
 
 
 @dataclass(frozen=True, eq=False)
