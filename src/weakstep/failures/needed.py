@@ -100,12 +100,12 @@ def runs_needed(
     A score is its expected value plus luck; in a log k times as long with the same habits the
     expected value is :math:`\sqrt k` times as large. This log itself tells about how long is long
     enough; then a log of that length is drawn from it (whole weeks with all their runs, nearly in
-    time order) and asked again. The length that shows it with a chance of 80 % is where the share of simulated
-    logs that pass crosses 0.80, averaged over what the failure rate may be: runs needed go as
-    (1 - p) / p, p known to :math:`\sqrt{d / (n p (1 - p))}` on the logit scale, d the design effect
-    of n chips. The interval of the length holds that and the error of the simulation. Of logs
-    longer than 400 runs the latest 400 are asked, or as many as hold 5 failures; 400 to 800 are
-    drawn for lengths beyond, the fewer the more shapes there are to score.
+    time order) and asked again. The length that shows it with a chance of 80 % is where the share
+    of simulated logs that pass crosses 0.80, averaged over what the failure rate may be: runs
+    needed go as (1 - p) / p, p known to :math:`\sqrt{d / (n p (1 - p))}` on the logit scale, d the
+    design effect of n chips. The interval of the length holds that and the error of the simulation.
+    Of logs longer than 400 runs the latest 400 are asked, or as many as hold 5 failures; 400 to 800
+    are drawn for lengths beyond, the fewer the more shapes there are to score.
 
     Parameters
     ----------
