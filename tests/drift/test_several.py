@@ -6,10 +6,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from weakstep.drift.describe import profiles
 from weakstep.drift.model import Change, Drift
 from weakstep.drift.nearby import first_uses, services_of, worth_checking
 from weakstep.drift.screen import screen
-from weakstep.drift.several import several_steps
+from weakstep.drift.several import ramp_as_good, several_steps
 from weakstep.drift.together import moved_together
 
 NOBODY = np.zeros(120, dtype=np.intp)
@@ -47,6 +48,19 @@ def test_one_change_or_none_is_not_several() -> None:
             gain = -120 * np.log1p(-sums.max() / ((values - values.mean()) ** 2).sum())
             told += several_steps(values, NOBODY, phi=0.0, better_than=gain, seed=seed) != ()
     assert told <= 8
+
+
+def test_a_ramp_is_offered_beside_a_staircase_that_it_fits() -> None:
+    """A slow rise of three sigma cut in three: yes. A clear staircase, or there and back: no."""
+    slow = np.linspace(0.0, 3.0, 120) + levels(0.0, seed=4)
+
+    def offered(values: np.ndarray) -> bool:
+        _, ramp, _ = profiles(values, NOBODY, 0.0)
+        return ramp_as_good(values, NOBODY, (40, 80), phi=0.0, ramp=ramp.best)
+
+    assert offered(slow)
+    assert not offered(levels(0.0, 3.0, 6.0))
+    assert not offered(levels(0.0, 3.0, 0.0))
 
 
 def test_strata_do_not_hide_several_changes() -> None:

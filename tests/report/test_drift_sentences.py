@@ -111,6 +111,10 @@ def test_several_changes_are_told_in_order(review: Review, spoken: Spoken) -> No
         f"Oven temperature changed twice: from 75 °C to 79 °C about {first} then to 74 °C "
         f"about {second}."
     )
+    either = replace(found, other_forms=("ramp",))
+    assert spoken(drift_sentences.drift(names, runs, either)) == (
+        f"{said} A slow ramp would fit about as well."
+    )
 
 
 def test_what_moved_together_is_one_cause(review: Review, spoken: Spoken) -> None:

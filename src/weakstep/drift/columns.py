@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -12,7 +12,7 @@ from weakstep.charts.fitness import suits_log_scale
 from weakstep.drift.cycles import Cycle
 from weakstep.drift.describe import Description, Profile, describe, profiles, pulled_in
 from weakstep.drift.model import Change, Drift, DriftEvidence
-from weakstep.drift.several import several_steps
+from weakstep.drift.several import ramp_as_good, several_steps
 from weakstep.drift.splits import centred_within
 
 if TYPE_CHECKING:
@@ -112,11 +112,15 @@ def told(column: Column, groups: Places, phi: float, p: float, seed: int) -> Dri
     found = describe(column.values, column.runs, strata, phi=float(phi), log_scale=column.log_scale)
     places: tuple[int, ...] = ()
     if found.form != "spread":
-        single = max(profile.best for profile in profiles(scaled, strata, float(phi))[:2])
-        places = several_steps(scaled, strata, phi=float(phi), better_than=single, seed=seed)
+        step, ramp = (profile.best for profile in profiles(scaled, strata, float(phi))[:2])
+        better_than = max(step, ramp)
+        places = several_steps(scaled, strata, phi=float(phi), better_than=better_than, seed=seed)
     if not places:
         return _single(column, found, p)
-    return _several(column, strata, places, float(phi), p)
+    several = _several(column, strata, places, float(phi), p)
+    if ramp_as_good(scaled, strata, places, phi=float(phi), ramp=ramp):
+        return replace(several, other_forms=("ramp",))
+    return several
 
 
 def _single(column: Column, found: Description, p: float) -> Drift:

@@ -23,6 +23,7 @@ _ROUNDS = 3  # of fitting strata and segments in turn
 # What the second change, and each further one, must gain, in ln n. The second was chosen on
 # simulated logs of 150 runs: of single steps and ramps 3 to 7 % are then told as several changes.
 _SECOND, _FURTHER = 1.75, 2.0
+_AS_GOOD = 6.0  # by how much less a form that fits about as well may explain
 _CONFIRM = 0.1  # each change must be this unlikely by chance between its neighbours
 _ORDERS = 399  # re-orderings for that
 
@@ -82,6 +83,41 @@ def several_steps(
         if score > best[0]:
             best = (score, places)
     return _confirmed(values, strata, best[1], phi, seed)
+
+
+def ramp_as_good(
+    values: Floats, strata: Places, places: tuple[int, ...], *, phi: float, ramp: float
+) -> bool:
+    r"""
+    Say whether one ramp describes changes that all go the same way about as well.
+
+    Its standing, the gain less :math:`\ln n` for each number, is then at most 6 lower than that of
+    the changes, each of which counts as two numbers.
+
+    Parameters
+    ----------
+    values : array, shape (n_values,)
+        On the scale of the description; no NaN.
+    strata : array of int, shape (n_values,)
+    places : tuple of int
+        Of the first value after each change.
+    phi : float
+        Lag-1 correlation.
+    ramp : float
+        Twice the gain in log likelihood of the best ramp.
+
+    Returns
+    -------
+    bool
+    """
+    moves = np.diff([part.mean() for part in np.split(values, places)])
+    if not ((moves > 0).all() or (moves < 0).all()):
+        return False
+    count = len(values)
+    total = float(((values - _stratum_means(values, strata)) ** 2).sum())
+    left, _ = _segments(values, strata, len(places))
+    gain = -count * math.log(max(left / total, 1e-9)) * (1.0 - phi) / (1.0 + phi)
+    return gain - ramp - 2.0 * (len(places) - 1) * math.log(count) <= _AS_GOOD
 
 
 def _stratum_means(values: Floats, strata: Places) -> Floats:

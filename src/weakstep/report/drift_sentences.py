@@ -50,10 +50,7 @@ def drift(names: Names, runs: RunTable, found: Drift) -> str:
         )
     if found.changes:
         return _changes(names, runs, found)
-    said = f"{_change(names, found)}{_since(runs, found)}."
-    others = [FORMS[form] for form in found.other_forms if form != found.form]
-    if others:
-        said += f" {capital(listed(others, 'or'))} would fit about as well."
+    said = f"{_change(names, found)}{_since(runs, found)}.{_others(found)}"
     if found.explained_by_operator:
         said += " It disappears when runs are compared within operators: it may be who ran them."
     return said
@@ -68,8 +65,14 @@ def _changes(names: Names, runs: RunTable, found: Drift) -> str:
     start = names.value(found.column, found.changes[0].before)
     return (
         f"{capital(names.label(found.column))} changed {times(len(steps))}: from {start} "
-        f"{listed(steps, 'then')}."
+        f"{listed(steps, 'then')}.{_others(found)}"
     )
+
+
+def _others(found: Drift) -> str:
+    """Return the other forms that fit, "" without any."""
+    others = [FORMS[form] for form in found.other_forms if form != found.form]
+    return f" {capital(listed(others, 'or'))} would fit about as well." if others else ""
 
 
 def together(names: Names, runs: RunTable, groups: Sequence[Together]) -> tuple[str, ...]:
