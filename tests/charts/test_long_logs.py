@@ -68,3 +68,5 @@ def test_more_points_than_any_log_has() -> None:
         survivals_of(iter([0.5]), 1_000_001)
     with pytest.raises(ValueError, match="n_points must be a whole number"):
         cusum_survival(-1, 0.5, 4.0)
+    with pytest.raises(ValueError, match="n_points must be a whole number"):
+        cusum_law(0.5, 4.0).survival(-1)

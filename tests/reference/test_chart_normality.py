@@ -95,12 +95,12 @@ def test_four_cases_by_scipy(case: int) -> None:
 
 @pytest.mark.parametrize("case", CASES)
 def test_level_is_kept_by_small_samples(case: int) -> None:
-    """Of 1500 normal samples of 12 a tenth has p below 0.1, within 3 standard errors."""
+    """Of 800 normal samples of 12 a tenth has p below 0.1, within 3 standard errors."""
     mean_known, sd_known, _ = CASES[case]
-    values = np.random.default_rng(63).normal(5.0, 2.0, size=(1500, 12))
+    values = np.random.default_rng(63).normal(5.0, 2.0, size=(800, 12))
     known = {"mean": 5.0 if mean_known else None, "sd": 2.0 if sd_known else None}
     share = np.mean([anderson_darling(row, **known).p < 0.1 for row in values])
-    assert share == pytest.approx(0.1, abs=3 * np.sqrt(0.09 / 1500))
+    assert share == pytest.approx(0.1, abs=3 * np.sqrt(0.09 / 800))
 
 
 def test_far_tails_and_refusals() -> None:

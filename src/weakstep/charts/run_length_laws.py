@@ -47,7 +47,8 @@ class RunLengthLaw:
     going_on: float
 
     def survival(self, n_points: int) -> float:
-        """Chance that no signal has come by *n_points*."""
+        """Chance that no signal has come by *n_points*, a whole number of at least 0."""
+        n_points = whole_number("n_points", n_points, 0)
         if n_points < len(self.left):
             return float(self.left[n_points])
         return float(self.left[-1] * self.going_on ** (n_points - len(self.left) + 1))
