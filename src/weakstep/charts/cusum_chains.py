@@ -37,6 +37,7 @@ from weakstep.charts.chain import Chain, told
 from weakstep.charts.checks import real
 from weakstep.charts.normal import normal_cdf, normal_pdf
 from weakstep.charts.panels import PanelGrid
+from weakstep.charts.quadrature import gauss_legendre
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -45,7 +46,9 @@ if TYPE_CHECKING:
     Pair = tuple[Iterator[float], Iterator[float]]
 
 Both = float | tuple[float, float]  # one number for both sides, or (up, down)
-_NODES = 96  # at least: enough for eight digits of the average run lengths in the published tables
+_NODES = (
+    96  # or a multiple: enough for eight digits of the average run lengths in the published tables
+)
 _PER_SIGMA = 4.0  # nodes in a sigma, for limits far away
 _WIDEST = 500.0  # sigmas; no decision limit beyond is asked for in earnest
 _GENERATIONS = 8  # each kink comes from one that is rougher; after so many it is smooth
@@ -120,8 +123,8 @@ def cusum_sides(
 
 @lru_cache(maxsize=64)
 def _plain_chain(allowance: float, decision: float) -> Chain:
-    count = max(_NODES, int(np.ceil(_PER_SIGMA * decision)))
-    nodes, weights = np.polynomial.legendre.leggauss(count)
+    count = _NODES * math.ceil(_PER_SIGMA * decision / _NODES)
+    nodes, weights = gauss_legendre(count)
     places = np.append(0.0, decision * (nodes + 1.0) / 2.0)
 
     def step(states: Floats, shift: float) -> Floats:

@@ -23,6 +23,7 @@ from weakstep.charts.chain import Chain, told
 from weakstep.charts.checks import real, whole_number
 from weakstep.charts.normal import normal_pdf
 from weakstep.charts.panels import PanelGrid
+from weakstep.charts.quadrature import gauss_legendre
 from weakstep.charts.run_length_laws import RunLengthLaw, law_of, survivals_of
 
 if TYPE_CHECKING:
@@ -30,7 +31,9 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_NODES = 96  # enough for eight digits of the average run lengths in the published tables
+_NODES = (
+    96  # or a multiple: enough for eight digits of the average run lengths in the published tables
+)
 _PER_SIGMA = 4.0  # nodes in a sigma of the newest value, for small weights
 _WIDEST = 500.0  # sigmas of the newest value between the limits
 _GENERATIONS = 2  # each kink comes from one that is rougher; after so many it is smooth
@@ -49,8 +52,8 @@ def _ewma_chain(weight: float, width: float, single: float | None = None) -> Cha
             return _cut_moves(states, grid, weight, single, shift)
 
         return Chain(grid.places, np.ones(len(grid.places)), cut_step)
-    count = max(_NODES, math.ceil(_PER_SIGMA * 2.0 * limit / weight))
-    nodes, weights = np.polynomial.legendre.leggauss(count)
+    count = _NODES * math.ceil(_PER_SIGMA * 2.0 * limit / weight / _NODES)
+    nodes, weights = gauss_legendre(count)
     places = limit * nodes
 
     def step(states: Floats, shift: float) -> Floats:

@@ -15,6 +15,7 @@ import numpy as np
 
 from weakstep.charts.checks import numbers, whole_number
 from weakstep.charts.normal import normal_cdf, normal_pdf
+from weakstep.charts.quadrature import gauss_legendre
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -202,7 +203,7 @@ def constants(n: int) -> Constants:
 def _constants(n: int) -> Constants:
     """Compute the constants once for each size."""
     c4 = math.sqrt(2.0 / (n - 1)) * math.exp(math.lgamma(n / 2) - math.lgamma((n - 1) / 2))
-    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    nodes, weights = gauss_legendre(_NODES)
     widths, weights = _TAIL * (nodes + 1.0), _TAIL * weights
     beyond = 1.0 - range_cdf(widths, n)
     mean = float(weights @ beyond)

@@ -10,6 +10,7 @@ import numpy as np
 
 from weakstep.charts.checks import whole_number
 from weakstep.charts.normal import normal_cdf, normal_pdf
+from weakstep.charts.quadrature import gauss_legendre
 from weakstep.charts.zone_chain import USUAL_LINES
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ def _density(places: Floats, n: int) -> Floats:
     if n % 2:
         tails = normal_cdf(places) * normal_cdf(-places)
         return np.asarray(scale * tails**below * normal_pdf(places), dtype=float)
-    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    nodes, weights = gauss_legendre(_NODES)
     half_gap = _REACH * (nodes + 1.0) / 2.0
     low, high = places[:, None] - half_gap, places[:, None] + half_gap
     pair = (normal_cdf(low) * normal_cdf(-high)) ** below * normal_pdf(low) * normal_pdf(high)
@@ -72,7 +73,7 @@ def median_sd(n: int) -> float:
 @lru_cache(maxsize=128)
 def _median_sd(n: int) -> float:
     """Compute it once for each number of values."""
-    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    nodes, weights = gauss_legendre(_NODES)
     reach = _REACH / math.sqrt(max(1.0, n / 4.0))
     places = reach * (nodes + 1.0) / 2.0
     return math.sqrt(2.0 * float((weights * reach / 2.0) @ (places**2 * _density(places, n))))
@@ -91,7 +92,7 @@ def median_zones(n: int, lines: tuple[float, ...] = USUAL_LINES) -> tuple[float,
     (0.0027, 0.00292)
     """
     sd = median_sd(n)
-    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    nodes, weights = gauss_legendre(_NODES)
     half = _REACH * sd / 2.0
     above = {
         line: half * float(weights @ _density(line * sd + half * (nodes + 1.0), n))

@@ -22,6 +22,7 @@ from weakstep.charts.chain import Chain
 from weakstep.charts.checks import real, whole_number
 from weakstep.charts.ewma_run_lengths import ewma_law
 from weakstep.charts.normal import normal_pdf
+from weakstep.charts.quadrature import gauss_legendre
 from weakstep.charts.run_length_laws import RunLengthLaw, survivals_of
 
 if TYPE_CHECKING:
@@ -167,7 +168,7 @@ def mewma_survival(
 def _length_chain(limit: float, n_variables: int, weight: float) -> Chain:
     """Chain of the length of *z* in control."""
     reach = math.sqrt(limit * weight / (2.0 - weight))
-    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    nodes, weights = gauss_legendre(_NODES)
     lengths = reach * (nodes + 1.0) / 2.0
 
     def step(states: Floats, _: float) -> Floats:
@@ -183,8 +184,8 @@ def _plane_chain(limit: float, n_variables: int, weight: float) -> Chain:
     # The density has a width of about the weight, so more nodes where the limit is far in weights.
     n_across = 12 + round(1.2 * reach / weight) + _EXTRA_NODES
     n_along = 14 + round(2.0 * reach / weight) + _EXTRA_NODES
-    turn, turn_weights = np.polynomial.legendre.leggauss(n_across)
-    line, line_weights = np.polynomial.legendre.leggauss(n_along)
+    turn, turn_weights = gauss_legendre(n_across)
+    line, line_weights = gauss_legendre(n_along)
     # Along x = R cos(a) t, across y = R sin(a): smooth up to the round limit.
     angle = math.pi / 4.0 * (turn + 1.0)
     half = reach * np.cos(angle)

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.charts.quadrature import gauss_legendre
 from weakstep.charts.zone_chain import SIGNAL
 
 if TYPE_CHECKING:
@@ -69,7 +70,7 @@ def _steps(shapes: tuple[SequencePattern, ...]) -> tuple[NDArray[np.intp], NDArr
 @lru_cache(maxsize=4)
 def _rule(nodes: int) -> tuple[Floats, Floats, Floats]:
     """Nodes on (0, 1), their weights, and Legendre coefficients of the integral from 0."""
-    places, weights = np.polynomial.legendre.leggauss(nodes)
+    places, weights = gauss_legendre(nodes)
     degrees = np.arange(nodes)
     values = np.polynomial.legendre.legvander(places, nodes - 1)
     to_coefficients = ((2 * degrees + 1) / 2)[:, None] * (values * weights[:, None]).T

@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.charts.quadrature import gauss_legendre
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -28,7 +30,7 @@ _PER_LENGTH = 6.0  # nodes in a length over which the density changes
 @lru_cache(maxsize=16)
 def _rule(nodes: int) -> tuple[Floats, Floats, Floats]:
     """Nodes on (-1, 1), weights, and the matrix from values there to Legendre coefficients."""
-    places, weights = np.polynomial.legendre.leggauss(nodes)
+    places, weights = gauss_legendre(nodes)
     degrees = np.arange(nodes)
     values = np.polynomial.legendre.legvander(places, nodes - 1)
     return places, weights, ((2 * degrees + 1) / 2)[:, None] * (values * weights[:, None]).T
