@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -23,6 +24,9 @@ if TYPE_CHECKING:
 
 FAMILY_WISE = 0.05
 SOME = 0.20
+# What several steps must gain over a ramp more than over one step, in ln n. Without it 9 to 10 % of
+# simulated ramps are told as stairs, and the start of the ramp is lost; with it 2 to 5 %.
+_STAIRS_FOR_A_RAMP = 0.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,7 +117,7 @@ def told(column: Column, groups: Places, phi: float, p: float, seed: int) -> Dri
     places: tuple[int, ...] = ()
     if found.form != "spread":
         step, ramp = (profile.best for profile in profiles(scaled, strata, float(phi))[:2])
-        better_than = max(step, ramp)
+        better_than = max(step, ramp + _STAIRS_FOR_A_RAMP * math.log(len(scaled)))
         places = several_steps(scaled, strata, phi=float(phi), better_than=better_than, seed=seed)
     if not places:
         return _single(column, found, p)

@@ -21,7 +21,7 @@ MOST_CHANGES = 4
 _FINEST = 300  # borders between segments that are tried
 _ROUNDS = 3  # of fitting strata and segments in turn
 # What the second change, and each further one, must gain, in ln n. The second was chosen on
-# simulated logs of 150 runs: of single steps and ramps 3 to 7 % are then told as several changes.
+# simulated logs of 150 runs: of single steps 3 to 7 % are then told as several changes.
 _SECOND, _FURTHER = 1.75, 2.0
 _AS_GOOD = 6.0  # by how much less a form that fits about as well may explain
 _CONFIRM = 0.1  # each change must be this unlikely by chance between its neighbours
