@@ -144,7 +144,7 @@ def _rank(
             )
         )
     together = interactions(log.process, outcomes, candidates, links, ranking.orders)
-    unlogged = notes_on_unlogged(outcomes, candidates, ranking.orders)
+    unlogged = notes_on_unlogged(log.process, outcomes, candidates, ranking.orders)
     return _Ranked(outcomes, ranking.factors, ranking.steps, models, together, unlogged)
 
 

@@ -19,6 +19,7 @@ from weakstep.failures.shapes import (
     number_shapes,
     yes_no_shapes,
 )
+from weakstep.failures.words import in_sentence, percent
 
 if TYPE_CHECKING:
     from weakstep.process.model import Parameter, Process
@@ -111,11 +112,11 @@ def gather(
         if missing == 1.0:
             continue
         if missing > MOST_MISSING:
-            unlogged.append(parameter.name)
+            unlogged.append(in_sentence(parameter.label))
             continue
         shapes, told = _shapes_of(parameter, values[~np.isnan(values)], levels, kind)
         if not shapes:
-            unvaried.append(parameter.name)
+            unvaried.append(in_sentence(parameter.label))
             continue
         columns = _filled(shapes, values, strata)
         parts = _parts(parameter)
@@ -131,7 +132,7 @@ def _left_out(unvaried: list[str], unlogged: list[str]) -> tuple[str, ...]:
         )
     if unlogged:
         notes.append(
-            f"Not ranked, because more than {MOST_MISSING:.0%} of the runs did not log it: "
+            f"Not ranked, because more than {percent(MOST_MISSING)} of the runs did not log it: "
             f"{', '.join(unlogged)}."
         )
     return tuple(notes)

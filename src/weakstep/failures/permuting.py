@@ -177,12 +177,6 @@ def _within_strata(
     return centred, e, spread @ (members @ centred**2)
 
 
-def strength_of(z: np.ndarray, positive: np.ndarray) -> np.ndarray:
-    """Return T, shape (k,), of one factor from normal scores of its shapes, shape (n_shapes, k)."""
-    alike = np.zeros(len(z))
-    return np.asarray(_combined(normal_evidence(z, positive), np.array([0]), alike)[0])
-
-
 def _combined(evidence: np.ndarray, starts: np.ndarray, log_weights: np.ndarray) -> np.ndarray:
     """Return twice the log mean evidence of each factor, shape (n_factors, n_columns)."""
     counts = np.diff([*starts, len(evidence)])

@@ -9,16 +9,18 @@ import numpy as np
 from weakstep.failures.null_model import fit_null, operator_background
 from weakstep.failures.permuting import Orders, score, share_reaching
 from weakstep.failures.shapes import FEWEST_RUNS
+from weakstep.failures.words import failures_words, named
 
 if TYPE_CHECKING:
     from weakstep.failures.candidates import Candidate
     from weakstep.failures.links import Outcomes
+    from weakstep.process.model import Process
 
 LEVEL = 0.05
 
 
 def notes_on_unlogged(
-    outcomes: Outcomes, candidates: tuple[Candidate, ...], orders: Orders
+    process: Process, outcomes: Outcomes, candidates: tuple[Candidate, ...], orders: Orders
 ) -> tuple[str, ...]:
     """
     Test "was not logged" itself against failures, and tell where it is linked.
@@ -28,6 +30,7 @@ def notes_on_unlogged(
 
     Parameters
     ----------
+    process : Process
     outcomes : Outcomes
     candidates : tuple of Candidate
     orders : Orders
@@ -51,13 +54,14 @@ def notes_on_unlogged(
         fit = fit_null(background, failed, outcomes.tested)
         results[family] = score(fit.project(columns), fit.residuals, owner, either_sign, orders)
     largest = np.max([result.by_chance.max(axis=0) for result in results.values()], axis=0)
+    labels = {family.name: failures_words(family.label) for family in process.families}
     notes = []
     for family, result in results.items():
         for index, p in enumerate(share_reaching(largest, result.strength)):
             if p <= LEVEL:
                 more = "more" if result.z[index] > 0 else "fewer"
                 notes.append(
-                    f"Runs that did not log {gaps[index].name} had {more} {family} failures: what "
-                    "the ranking says of it holds for the logged runs only."
+                    f"Runs that did not log {named(gaps[index].parameter)} had {more} {labels[family]}: "
+                    "what the ranking says of it holds for the logged runs only."
                 )
     return tuple(notes)
