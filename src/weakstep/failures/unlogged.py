@@ -61,7 +61,7 @@ def notes_on_unlogged(
             if p <= LEVEL:
                 more = "more" if result.z[index] > 0 else "fewer"
                 notes.append(
-                    f"Runs that did not log {named(gaps[index].parameter)} had {more} {labels[family]}: "
-                    "what the ranking says of it holds for the logged runs only."
+                    f"Runs that did not log {named(gaps[index].parameter)} had {more} "
+                    f"{labels[family]}: what the ranking says of it holds for the logged runs only."
                 )
     return tuple(notes)
