@@ -177,6 +177,8 @@ def test_follow_tells_what_comes(bench: tuple[Path, list[str]], tmp_path: Path) 
             [sys.executable, "-m", "weakstep", *words, "--follow", "--every", "0.2"],
             stdout=stream,
             env={**os.environ, "PYTHONPATH": SOURCE, "PYTHONUNBUFFERED": "1"},
+            # A shell that runs the tests in the background has its children ignore Ctrl-C.
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
         )
         try:
             assert wait_for(lambda: "Nothing signals" in out.read_text(encoding="utf-8"))
@@ -187,5 +189,6 @@ def test_follow_tells_what_comes(bench: tuple[Path, list[str]], tmp_path: Path) 
             assert process.wait(timeout=30) == 1
         finally:
             process.kill()
+            process.wait()
     lines = [line for line in out.read_text(encoding="utf-8").splitlines() if line[:6] == "signal"]
     assert len(lines) == len(set(lines))
