@@ -275,6 +275,8 @@ def test_expectations_are_read(tmp_path: Path, built_in: Process) -> None:
     text = SMALL.replace("upper = 450", 'upper = 450\nworse_when = "both_ends"')
     assert load_process(write(tmp_path, text)).parameter("tip_c").worse_when == "both_ends"
     assert load_process(write(tmp_path, SMALL)).parameter("tip_c").worse_when == ""
+    own = 'extends = "soft_lithography"\n[parameters.delay_s]\nworse_when = ""\n'
+    assert load_process(write(tmp_path, own)).parameter("delay_s").worse_when == ""
     expected = {
         name: built_in.parameter(name).worse_when
         for name in ("delay_s", "degas_min", "plasma_s", "touched", "room_c", "kit_lot")

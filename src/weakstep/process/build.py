@@ -144,7 +144,8 @@ def _parameter(name: str, table: Entries) -> Parameter:
 
 def _worse_when(table: Entries) -> WorseWhen:
     """When failures are expected to be more frequent; only numbers and yes/no have ends."""
-    if not table.has("worse_when"):
+    # Empty: a lab takes back what the description that its own extends expects.
+    if not table.has("worse_when") or table.text("worse_when") == "":
         return ""
     kind = table.choice("kind", KINDS, "number")
     if kind not in ("number", "yes_no") or table.choice("role", ROLES) in ("identity", "outcome"):
