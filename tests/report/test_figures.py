@@ -16,6 +16,8 @@ import numpy as np
 import pytest
 
 from weakstep.failures.model import Factor, Window
+from weakstep.failures.words import window_words
+from weakstep.process.load import load_process
 from weakstep.report import zoom
 from weakstep.report.blocks import blocks
 from weakstep.report.figure_html import still
@@ -202,6 +204,16 @@ def test_window_words(review: Review, window: Window | None, said: str) -> None:
     """A window is said with its unit, open ends in words."""
     names = Names(review.log.process)
     assert names.window("delay_s", window).replace("\u00a0", " ") == said
+
+
+@pytest.mark.parametrize(
+    ("window", "said"), [(Window(None, 0.0, ""), "at no"), (Window(1.0, None, ""), "at yes")]
+)
+def test_window_of_yes_and_no_is_said_as_in_the_verdict(window: Window, said: str) -> None:
+    """Never "at most 0.00"."""
+    process = load_process()
+    assert Names(process).window("touched", window) == said
+    assert window_words(window, process.parameter("touched")) == said
 
 
 def test_names_of_the_labs_own_columns(review: Review) -> None:

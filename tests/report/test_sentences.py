@@ -106,6 +106,12 @@ def test_how_firm_the_first_place_is(review: Review, kept: tuple[bool, ...], sai
     analysis = replace(review.failures, sensitivity=(*lines, unclear))
     found = sentences.firmness(Names(review.log.process), analysis)
     assert found == (f"Delay from plasma to contact {said}" if said else "")
+    alone = sentences.firmness(
+        Names(review.log.process), replace(analysis, factors=analysis.factors[:1])
+    )
+    assert alone == found.replace("stays first", "stays linked").replace(
+        "stay first", "stay linked"
+    )
 
 
 @pytest.mark.parametrize(
@@ -123,6 +129,16 @@ def test_surprises_are_told(review: Review, column: str, surprising: bool, said:
     found = sentences.surprise(Names(load_process()), factor)
     assert said in found
     assert bool(found) == surprising
+    weak = sentences.surprise(Names(load_process()), replace(factor, evidence="some"))
+    assert weak == found.replace("log shows", "log hints at")
+
+
+def test_no_advice_against_the_window(review: Review) -> None:
+    """What the description advises would move a surprising factor out of its window."""
+    names = Names(load_process())
+    factor = replace(review.failures.factors[0], column="delay_s")
+    assert sentences.holding(names, factor).startswith("Lay out everything before the glow")
+    assert sentences.holding(names, replace(factor, surprising=True)) == ""
 
 
 def test_weaker_evidence_warns_of_what_was_not_logged(review: Review) -> None:

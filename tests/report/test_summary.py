@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from types import ModuleType
 
 import pytest
 
+from weakstep.failures.model import MeasuredLink, MeasuredOutcome
 from weakstep.report.contents import contents
 from weakstep.report.summary import inert, summary
 from weakstep.reviewing import Review
@@ -32,6 +34,21 @@ def test_hostile_text_stays_text(invented: ModuleType) -> None:
     assert "img src=x" in text
     assert not re.search(r"(?<!\\)[<\[`]", text)
     assert not re.search(r"^# c", text, flags=re.MULTILINE)
+
+
+def test_measured_outcomes_are_told(invented: ModuleType) -> None:
+    """Where no failures could be ranked but a measured value could, the verdict is borne out."""
+    links = (
+        MeasuredLink("delay_s", "contact", 0.002, "strong", "rises"),
+        MeasuredLink("press_s", "contact", 0.6, "none", "falls"),
+    )
+    outcome = MeasuredOutcome("burst_kpa", 30, 12, 8.25, 2.0, 9.5, links)
+    bare = invented.bare_reviews()["no factors"]
+    built = replace(bare, failures=replace(bare.failures, measured=(outcome,)))
+    text = summary(contents(built), built)
+    assert "Nothing could be ranked" not in text
+    assert "| delay from plasma to contact | contact | rises | 0.002 | strong evidence |" in text
+    assert "| pressing time |" not in text
 
 
 @pytest.mark.parametrize(

@@ -150,7 +150,8 @@ class SensitivityLine:
     first : str or None
         Column that comes first then; None when too little is left to say.
     still_first : bool
-        Whether that is the review's first factor, or one alike to it.
+        Whether that is the review's first factor, or one alike to it; for the only factor of a
+        log, whether it is still linked.
     evidence : Evidence or None
         Of what comes first then; None where only the order was looked at.
     sentence : str

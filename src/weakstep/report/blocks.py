@@ -185,8 +185,9 @@ def _actions(names: Names, column: str, factor: Factor | None, drift: Drift | No
     said = []
     if parameter and parameter.check_first and (linked or drift is not None):
         said.append(f"Check first: {sentence(parameter.check_first)}")
-    if parameter and parameter.tightening and linked:
-        said.append(f"What holding it takes: {sentence(parameter.tightening)}")
+    takes = sentences.holding(names, factor) if factor is not None and linked else ""
+    if takes:
+        said.append(f"What holding it takes: {sentence(takes)}")
     return " ".join(said)
 
 

@@ -132,7 +132,7 @@ def _suggested(review: Review, names: Names) -> dict[str, Any] | None:
         if inside is None
         else f"{percent(inside)} of past runs were inside it already.",
         "saving": sentences.saving(review, factor),
-        "takes": parameter.tightening if parameter else "",
+        "takes": sentences.holding(names, factor),
         "check_first": parameter.check_first if parameter else "",
         "evidence": sentences.evidence(factor.evidence, factor.p),
         "alike": sentences.alike(names, factor),

@@ -80,9 +80,12 @@ class Names:
         return f"{said}\u00a0{unit}" if unit else said
 
     def window(self, column: str, window: Window | None) -> str:
-        """Return a window in words: "at most 45 s", "between 30 and 40 s"."""
+        """Return a window in words: "at most 45 s", "between 30 and 40 s", "at no"."""
         if window is None or (window.lower is None and window.upper is None):
             return ""
+        parameter = self.parameter(column)
+        if parameter is not None and parameter.kind == "yes_no":
+            return "at no" if window.lower is None else "at yes"
         if window.lower is None and window.upper is not None:
             return f"at most {self.value(column, window.upper)}"
         if window.upper is None and window.lower is not None:

@@ -159,10 +159,17 @@ def surprise(names: Names, factor: Factor) -> str:
         when = f"{expected} it"
     else:
         when = f"when it is {parameter.worse_when}"
+    shows = "hints at" if factor.evidence == "some" else "shows"
     return (
-        f"The description expects failures {when}, and this log shows the opposite: first rule out "
-        "a swapped column or unit, and a cause that moves with it."
+        f"The description expects failures {when}, and this log {shows} the opposite: first rule "
+        "out a swapped column or unit, and a cause that moves with it."
     )
+
+
+def holding(names: Names, factor: Factor) -> str:
+    """Return what holding the window takes; "" where the description's advice goes against it."""
+    parameter = names.parameter(factor.column)
+    return "" if parameter is None or factor.surprising else parameter.tightening
 
 
 def firmness(names: Names, analysis: FailureAnalysis) -> str:
@@ -171,7 +178,9 @@ def firmness(names: Names, analysis: FailureAnalysis) -> str:
     if not asked:
         return ""
     label, kept = names.label(analysis.factors[0].column), sum(line.still_first for line in asked)
-    verb = "stays first" if kept else "does not stay first"
+    # Of a single factor only its link can be lost.
+    place = "first" if len({factor.column for factor in analysis.factors}) > 1 else "linked"
+    verb = f"stays {place}" if kept else f"does not stay {place}"
     return f"{capital(label)} {verb} in {_of(kept, len(asked))} of this log:"
 
 
