@@ -48,7 +48,8 @@ def several_steps(
     phi : float
         Lag-1 correlation.
     better_than : float
-        Twice the gain in log likelihood of the best single change, over two more numbers.
+        What several changes must beat: twice the gain in log likelihood of the best single change,
+        and as much more as they should need.
     seed : int
         Of the re-orderings.
 

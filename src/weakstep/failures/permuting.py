@@ -63,7 +63,7 @@ class Scores:
     z : array, shape (n_shapes,)
         Signed; a one-sided shape counts only when positive.
     strength : array, shape (n_factors,)
-        T: twice the log of the mean evidence of each factor's shapes.
+        T: twice the log of the weighted mean evidence of each factor's shapes.
     best : array of int, shape (n_factors,)
         Shape with the most evidence among those that may be told.
     by_chance : array, shape (n_factors, n_permutations)
@@ -178,7 +178,7 @@ def _within_strata(
 
 
 def _combined(evidence: np.ndarray, starts: np.ndarray, log_weights: np.ndarray) -> np.ndarray:
-    """Return twice the log mean evidence of each factor, shape (n_factors, n_columns)."""
+    """Return twice the log of each factor's weighted mean evidence, (n_factors, n_columns)."""
     counts = np.diff([*starts, len(evidence)])
     total = np.add.reduceat(np.exp(log_weights), starts)
     share = log_weights - np.log(np.repeat(total, counts))
