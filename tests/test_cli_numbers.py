@@ -14,7 +14,7 @@ from weakstep.cli import main
         ("trial", "--alpha", "nan", "a number between 0 and 1"),
         ("trial", "--difference", "-2", "a number above 0"),
         ("trial", "--difference", "inf", "a number above 0"),
-        ("trial", "--centre", "-1", "a whole number"),
+        ("trial", "--centre", "-1", "a whole number of at least 0"),
         ("trial", "--chips", "0", "a whole number of at least 1"),
         ("trial", "--combinations", "2.5", "a whole number of at least 1"),
         ("trial", "--runs-per-day", "few", "a whole number of at least 1"),
@@ -30,3 +30,15 @@ def test_what_will_not_do_is_refused(
     assert stopped.value.code == 2
     told = capsys.readouterr().err
     assert f"argument {option}: found '{found}', expected {expected}\n" in told
+
+
+@pytest.mark.parametrize("found", ["0", "-1", "nan", "inf", "often"])
+def test_a_pause_that_cannot_be_slept_is_refused(
+    found: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Looking without a pause takes a whole core; what is no time cannot be waited for."""
+    with pytest.raises(SystemExit) as stopped:
+        main(["watch", "log.csv", "--baseline", "baseline.json", f"--every={found}"])
+    assert stopped.value.code == 2
+    told = capsys.readouterr().err
+    assert f"argument --every: found '{found}', expected a number from 0.1 to 86400\n" in told

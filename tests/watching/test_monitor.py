@@ -206,3 +206,17 @@ def test_a_smaller_chance_gives_wider_limits(reviewed: Review, frozen: Baseline)
     assert strict.columns["heat"].slow > frozen.columns["heat"].slow
     assert strict.columns["heat"].fast > frozen.columns["heat"].fast
     assert strict.failures[0].limit >= frozen.failures[0].limit
+
+
+def test_runs_outside_the_window_are_counted_and_the_last_named(
+    reviewed: Review, frozen: Baseline, more: More
+) -> None:
+    """Of 20 runs of which none can be inside, the last 8 are named as such; of 8, all."""
+    narrow = replace(frozen, window=("heat", 1.0, 2.0))
+    for runs, told in ((20, ", the last of them: N012, N013"), (8, ": N000, N001")):
+        log = more(runs)
+        words = summary_words(watch(log, narrow), narrow, reviewed.log.process)
+        line = next(one for one in words.splitlines() if "outside the window" in one)
+        assert line.startswith(f"{runs} new runs outside the window of ")
+        assert told in line
+        assert line.endswith(f"N{runs - 1:03d}.")

@@ -76,7 +76,7 @@ def test_quiet_then_signal_then_acknowledged(
     for number in numbers[:-1]:
         assert main([*words, "--acknowledge", number, "--by", "OP1"]) == 1
     assert main([*words, "--acknowledge", numbers[-1], "--by", "OP1", "--note", "timer"]) == 0
-    assert "Nothing signals" in capsys.readouterr().out
+    assert "No new signal: all were acknowledged." in capsys.readouterr().out
     assert (log.parent / "weakstep-history.sqlite").is_file()
 
 
@@ -103,7 +103,7 @@ def test_a_lasting_shift_is_two_lines(bench: tuple[Path, list[str]], capsys: Cap
         main([*words, "--acknowledge", number, "--by", "OP1"])
     capsys.readouterr()
     assert main(words) == 0
-    assert "Nothing signals" in capsys.readouterr().out
+    assert "No new signal: all were acknowledged." in capsys.readouterr().out
     grow(log, rows(140, 25, 80.0, 3))
     assert main(words) == 1
     assert "is still higher" in capsys.readouterr().out
@@ -130,8 +130,10 @@ def test_a_reset_before_the_shift_is_caught_counts(
     ("more", "said"),
     [
         (["--acknowledge", "7"], "no signal has the number 7"),
-        (["--reset", "colour", "--after", "R060"], "No chart is called 'colour'"),
+        (["--reset", "colour", "--after", "R059"], "No chart is called 'colour'"),
         (["--reset", "all"], "--reset needs --after RUN"),
+        (["--after", "R050"], "--after needs --reset CHART"),
+        (["--reset", "all", "--after", "R999"], "No run of the log is called 'R999'"),
     ],
 )
 def test_what_cannot_be_noted_is_refused(

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 SHARE = number(float, "a number between 0 and 1", lambda value: 0.0 < value < 1.0)
 ABOVE_0 = number(float, "a number above 0", lambda value: 0.0 < value < float("inf"))
-COUNT = number(int, "a whole number", lambda value: value >= 0)
+COUNT = number(int, "a whole number of at least 0", lambda value: value >= 0)
 POSITIVE = number(int, "a whole number of at least 1", lambda value: value >= 1)
 
 

@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from weakstep.cli.numbers import number
 from weakstep.cli.shared import CLEAN, PROBLEMS, Commands, add_log, command, read
 from weakstep.errors import LogError
 
@@ -48,7 +49,11 @@ def add(commands: Commands[argparse.ArgumentParser]) -> None:
         "--follow", action="store_true", help="look again whenever the log changes; stop by Ctrl-C"
     )
     watch.add_argument(
-        "--every", type=float, default=5.0, metavar="SECONDS", help="default: %(default)s"
+        "--every",
+        type=number(float, "a number from 0.1 to 86400", lambda value: 0.1 <= value <= 86400.0),
+        default=5.0,
+        metavar="SECONDS",
+        help="default: %(default)s",
     )
     watch.set_defaults(run=run)
 
@@ -89,9 +94,16 @@ def _note(options: argparse.Namespace, baseline: Baseline, history: History) -> 
     words = {"note": options.note, "who": options.by, "at": _now()}
     if options.acknowledge is not None:
         acknowledge(history, baseline, options.acknowledge, **words)
+    if options.after and not options.reset:
+        message = "--after needs --reset CHART: the chart that starts anew."
+        raise LogError(message)
     if options.reset:
         if not options.after:
             message = "--reset needs --after RUN: the last run before the service."
+            raise LogError(message)
+        log = read(options.log, options.process, options.mapping)
+        if options.after not in set(map(str, log.runs.run_id)):
+            message = f"No run of the log is called '{options.after}'; name the last one before."
             raise LogError(message)
         reset(history, baseline, options.reset, options.after, **words)
 
@@ -109,7 +121,9 @@ def _print(found: Look, baseline: Baseline, process: Process) -> None:
     print(summary_words(found.watched, baseline, process))
     for event in found.open:
         print(_line(event))
-    if not found.open:
+    if not found.open and found.watched.signals:
+        print("No new signal: all were acknowledged.")
+    elif not found.open:
         print("Nothing signals.")
 
 
@@ -123,6 +137,7 @@ def _follow(
     import time
 
     from weakstep.runlog.files import find_files
+    from weakstep.watching.keeping import open_signals
 
     told: set[int] = set()
     seen: list[tuple[str, int, int]] = []
@@ -151,4 +166,4 @@ def _follow(
             else:
                 time.sleep(options.every)
     except KeyboardInterrupt:
-        return PROBLEMS if told else CLEAN
+        return PROBLEMS if open_signals(history, baseline) else CLEAN

@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from weakstep.watching.monitor import Found, Watched
 
 
+_RUNS_NAMED = 8  # of those outside the window
+
+
 def signal_words(found: Found, process: Process) -> str:
     """Return a signal as one line: what, since when, how much, what to check first."""
     still = "still " if found.still else ""
@@ -71,8 +74,9 @@ def summary_words(watched: Watched, baseline: Baseline, process: Process) -> str
         lines.append(f"Not in the new runs: {', '.join(labels)}.")
     if watched.outside and baseline.window is not None:
         parameter = process.parameter(baseline.window[0])
+        last = ", the last of them" if len(watched.outside) > _RUNS_NAMED else ""
         lines.append(
-            f"{counted(len(watched.outside), 'new run')} outside the window of {named(parameter)}: "
-            f"{', '.join(watched.outside[-8:])}."
+            f"{counted(len(watched.outside), 'new run')} outside the window of {named(parameter)}"
+            f"{last}: {', '.join(watched.outside[-_RUNS_NAMED:])}."
         )
     return "\n".join(lines)
