@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 
 import numpy as np
@@ -10,6 +11,9 @@ import pytest
 from weakstep.charts import (
     NELSON,
     WESTERN_ELECTRIC,
+    average_run_length,
+    beyond,
+    count_cusum_law,
     cusum,
     cusum_law,
     cusum_survival,
@@ -17,10 +21,12 @@ from weakstep.charts import (
     ewma_law,
     ewma_survival,
     false_alarm,
+    fault_law,
     individuals,
     mewma_survival,
     moving_range_false_alarm,
     run_length_law,
+    share_law,
     survival,
 )
 from weakstep.charts.run_length_laws import survivals_of
@@ -70,3 +76,45 @@ def test_more_points_than_any_log_has() -> None:
         cusum_survival(-1, 0.5, 4.0)
     with pytest.raises(ValueError, match="n_points must be a whole number"):
         cusum_law(0.5, 4.0).survival(-1)
+
+
+def test_limits_that_no_early_point_can_reach() -> None:
+    """Where the first points never signal, chances are followed until they can."""
+    cases = [
+        (lambda n: ewma_survival(n, 0.01, 3.0), ewma_law(0.01, 3.0)),
+        (
+            lambda n: cusum_survival(n, 0.5, 50.0, 0.8, two_sided=True),
+            cusum_law(0.5, 50.0, 0.8),
+        ),
+        (lambda n: cusum_survival(n, 0.0, 20.0), cusum_law(0.0, 20.0, two_sided=False)),
+    ]
+    for of, law in cases:
+        short, long = of(900), of(3000)
+        assert short[0] == pytest.approx(1.0, abs=1e-12)
+        assert short[-1] < 0.9
+        assert long[:900] == pytest.approx(short, rel=1e-9, abs=1e-13)
+        assert [law.survival(n) for n in (1, 300, 900)] == pytest.approx(
+            short[[0, 299, 899]], rel=1e-9, abs=1e-13
+        )
+        # The chances add up to the average, which comes from linear equations instead.
+        tail = law.left[-1] * law.going_on / (1 - law.going_on)
+        assert law.left.sum() + tail == pytest.approx(law.average, rel=1e-6)
+    items = count_cusum_law(0.01, 1 / 40, 3.0, tested=1)
+    assert items.sd == pytest.approx(items.average, rel=0.02)
+    assert items.quantile(0.5) == pytest.approx(math.log(2) * items.average, rel=0.02)
+    # A pattern longer than any that has a name.
+    assert share_law(50, 0.2, names=[beyond(20, 20, 0.0)]).survival(10_000) < 1.0 - 1e-5
+
+
+def test_signals_too_seldom_for_a_number() -> None:
+    """An average beyond 1e12 points is infinite, with one pattern and with several."""
+    assert average_run_length([beyond(1, 1, 9.0)]) == math.inf
+    assert average_run_length([beyond(1, 1, 9.0), beyond(2, 3, 9.0)]) == math.inf
+    assert run_length_law([beyond(1, 1, 9.0)]).sd == math.inf
+    assert false_alarm(2000, ["beyond_limit"], width=12.0) == pytest.approx(0.0, abs=1e-9)
+    never = share_law(5, 0.5)  # its limits lie beyond 0 and 5 items
+    assert (never.average, never.survival(5000)) == (math.inf, 1.0)
+    with pytest.raises(ValueError, match="signals are too seldom to tell a quantile"):
+        never.quantile(0.5)
+    with pytest.raises(ValueError, match="no patterns of steps are looked for"):
+        fault_law(16.0, names=["six_steady"])

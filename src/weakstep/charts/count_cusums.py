@@ -104,8 +104,10 @@ def count_cusum_law(
     mean : float
         True mean count of a point, above 0.
     reference, decision : float
-        *k* and *h*, in counts. Best for a change from mean :math:`a` to :math:`b` is
-        :math:`k = (b - a) / \ln(b / a)`, rounded to a simple fraction.
+        *k* and *h*, in counts. Best for a change of a Poisson mean from :math:`a` to :math:`b` is
+        :math:`k = (b - a) / \ln(b / a)`, and of a share from :math:`p` to :math:`q`, each of *n*
+        items, :math:`k = n \ln\frac{1 - p}{1 - q} / \ln\frac{q (1 - p)}{p (1 - q)}`; rounded to a
+        simple fraction.
     head_start : float, default 0
         First sum, in counts; half of *decision* is the fast initial response.
     tested : int, optional

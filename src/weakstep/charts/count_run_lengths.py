@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.charts.attributes import check_zone_patterns
 from weakstep.charts.checks import chance, real, whole_number
 from weakstep.charts.count_zones import binomial_zones, poisson_zones
+from weakstep.charts.looks import Look
 from weakstep.charts.pattern_shapes import Pattern
 from weakstep.charts.run_length_laws import RunLengthLaw, law_of
 from weakstep.charts.run_lengths import survival
@@ -21,7 +23,6 @@ if TYPE_CHECKING:
 
 _ONLY_LIMITS = ("beyond_limit",)
 _BLOCK = 256  # points asked for at a time
-_MEMORY = 15  # points that the longest pattern looks at
 
 
 def share_law(
@@ -52,7 +53,7 @@ def share_law(
     Raises
     ------
     ValueError
-        A share does not lie between 0 and 1, or *tested* is below 1.
+        A share does not lie between 0 and 1, *tested* is below 1, or a pattern is one of steps.
 
     Examples
     --------
@@ -91,7 +92,7 @@ def fault_law(
     Raises
     ------
     ValueError
-        A mean is not above 0.
+        A mean is not above 0, or a pattern is one of steps.
 
     Examples
     --------
@@ -105,7 +106,10 @@ def fault_law(
 
 def _law(zones: Floats, names: Sequence[str | Pattern]) -> RunLengthLaw:
     """Law of the run length when every point has these chances of lying in each zone."""
-    return law_of(_chances(zones, names), memory=_MEMORY)
+    look = Look.of(names)
+    check_zone_patterns(look)
+    memory = max((one.window for one in look.patterns), default=1)
+    return law_of(_chances(zones, names), memory=memory)
 
 
 def _chances(zones: Floats, names: Sequence[str | Pattern]) -> Iterator[float]:

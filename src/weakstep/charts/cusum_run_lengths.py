@@ -216,7 +216,8 @@ def cusum_survival(
     allowance, decision, shift, head_start, shewhart_limit
         As for `cusum_law`.
     two_sided : bool, default False
-        False: upward sums only; True: on neither side, exactly.
+        False: upward sums only; True: on neither side, exactly for sides alike, else as
+        `weakstep.charts.cusum_chains` tells.
 
     Raises
     ------

@@ -38,7 +38,8 @@ def ewma_design(
     Find weight and width with the least average run length after a shift.
 
     Among all pairs :math:`(\lambda, L)` with the same run length of a stable process. The optimum
-    is flat: weights up to half as much again cost little.
+    is flat: weights up to half as much again cost little. None below 0.005 is looked at: where that
+    is the weight found, a smaller one might find the shift a little sooner.
 
     Parameters
     ----------

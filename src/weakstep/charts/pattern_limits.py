@@ -13,6 +13,7 @@ from weakstep.charts.run_lengths import average_run_length, run_length_law
 from weakstep.charts.set_limits import goal_of
 
 _USUAL = 3.0  # sigmas to the limit of the usual lines
+_FAR = 1e6  # times the wanted run length: enough to show that limits are too wide
 _SCANNED = np.geomspace(0.25, 2.5, 11)  # times the usual width: where a crossing is looked for
 
 
@@ -70,7 +71,7 @@ def pattern_width(
     if family_wise is None:
 
         def found(factor: float) -> float:
-            return average_run_length(names, spread=1.0 / factor)
+            return min(average_run_length(names, spread=1.0 / factor), _FAR * wanted)
 
         goal, told = wanted, "an average run length of {:.4g} points"
     else:

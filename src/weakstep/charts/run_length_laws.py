@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import islice
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 _LONGEST = 20_000  # points followed one by one; by then every chart forgets how it started
 _SETTLED = 1e-14  # change of the chance of going on, from point to point
 _STEADY_POINTS = 6  # for which it must not change
+_FAINTEST = 1e-12  # chance of a signal at a point; a smaller one has lost its digits
 _ONE_BY_ONE = 1000  # points: so many chances are taken as they come
 _MOST_POINTS = 1_000_000
 _GONE = 1e-13  # chance of no signal that is not followed further: what is left is rounding
@@ -33,7 +35,7 @@ class RunLengthLaw:
     Attributes
     ----------
     average, sd : float
-        Mean and standard deviation, in points.
+        Mean and standard deviation, in points; infinite beyond 1e12.
     left : array, shape (n_followed + 1,)
         Chance that no signal has come by points 0, 1, 2, ...
     going_on : float
@@ -68,12 +70,16 @@ class RunLengthLaw:
         Raises
         ------
         ValueError
-            *level* does not lie between 0 and 1.
+            *level* does not lie between 0 and 1, or signals are so seldom (beyond 1e12 points on
+            average) that no number has any digits.
         """
         most = (1.0 - chance("level", level)) * (1.0 + 1e-12)
         reached = np.flatnonzero(self.left <= most)
         if len(reached):
             return int(reached[0])
+        if math.isinf(self.average):
+            msg = f"signals are too seldom to tell a quantile of level {level:g}"
+            raise ValueError(msg)
         more = math.log(most / self.left[-1]) / math.log(self.going_on)
         return len(self.left) - 1 + math.ceil(more - 1e-9)
 
@@ -99,7 +105,7 @@ def survivals_of(chances: Iterator[float], n_points: int, *, memory: int = 1) ->
         raise ValueError(msg)
     if n_points <= _ONE_BY_ONE:
         return np.array([next(chances) for _ in range(int(n_points))])
-    return law_of(chances, memory=memory).survivals(int(n_points))
+    return law_of(islice(chances, int(n_points)), memory=memory).survivals(int(n_points))
 
 
 def law_of(
@@ -109,13 +115,14 @@ def law_of(
     Build the law from the chances of no signal by points 1, 2, ...
 
     Each chance :math:`S_n = P(N > n)` is asked for until :math:`S_n / S_{n-1}` no longer changes
-    (by 1e-14 for six points, all of them more than *memory* from the start); the rest is
-    geometric. :math:`E N = \sum S_n` and :math:`E N^2 = \sum (2n + 1) S_n`.
+    (by 1e-14 for six points, all of them more than *memory* from the start) although a signal is
+    possible: sums from 0 cannot reach a far limit in a few points. The rest is geometric.
+    :math:`E N = \sum S_n` and :math:`E N^2 = \sum (2n + 1) S_n`.
 
     Parameters
     ----------
     chances : iterator of float
-        Unending.
+        As many as there are; unending for a law to its end.
     average : float, optional
         The mean where it is known by a shorter road (a system of linear equations).
     memory : int, default 1
@@ -141,7 +148,9 @@ def law_of(
         calm = calm + 1 if same else 0
         ratio = following
         left.append(value)
-        if calm >= _STEADY_POINTS or len(left) > _LONGEST:
+        # A chart whose average is infinite never gets so far.
+        possible = 1.0 - ratio > _FAINTEST or average == math.inf
+        if (calm >= _STEADY_POINTS and possible) or len(left) > _LONGEST:
             break
     known = np.array(left)
     last, count = known[-1], len(known) - 1
@@ -154,4 +163,8 @@ def law_of(
         + 2.0 * beyond * ratio / (1.0 - ratio)
     )
     sd = math.sqrt(max(squares - mean**2, 0.0))
-    return RunLengthLaw(mean if average is None else average, sd, frozen(known), float(ratio))
+    if average is None:
+        average = mean if mean < 1.0 / _FAINTEST else math.inf
+    if math.isinf(average):
+        sd = math.inf
+    return RunLengthLaw(average, sd, frozen(known), float(ratio))

@@ -11,11 +11,13 @@ start. Patterns of steps (steadily rising, up and down in turn) look at the last
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.charts.chain import told
 from weakstep.charts.checks import numbers, whole_number
 from weakstep.charts.normal import normal_cdf
 from weakstep.charts.ordered_chain import OrderedChain, node_places
@@ -227,7 +229,7 @@ def average_run_length(
     Returns
     -------
     float
-        In points.
+        In points; infinite where it is beyond 1e12.
 
     Examples
     --------
@@ -269,13 +271,12 @@ def _moves(table: Machine, chances: Floats) -> csr_array:
 
 def _average(moves: csr_array, start: Floats) -> float:
     from scipy.sparse import eye_array
-    from scipy.sparse.linalg import spsolve
+    from scipy.sparse.linalg import MatrixRankWarning, spsolve
 
-    states = moves.shape[0]
-    if states == 1:
-        return 1.0 / (1.0 - float(moves.sum()))
-    system = eye_array(states, format="csc") - moves.tocsc()
-    return float(start @ spsolve(system, np.ones(states)))
+    system = eye_array(len(start), format="csc") - moves.tocsc()
+    with warnings.catch_warnings():  # signals too seldom for a number: singular, lengths are NaN
+        warnings.simplefilter("ignore", MatrixRankWarning)
+        return told(float(start @ spsolve(system, np.ones(len(start)))))
 
 
 def _survivals(moves: csr_array, start: Floats) -> Iterator[float]:

@@ -151,7 +151,8 @@ def cusum_decision(
     allowance : float or pair of float
         *k*, in sigmas; a pair is (up, down).
     run_length, family_wise, n_points, n_charts
-        As for `shewhart_width`; a chart is both sides together, and their joint chance is exact.
+        As for `shewhart_width`; a chart is both sides together, and their joint chance is exact for
+        sides alike, else as `weakstep.charts.cusum_chains` tells.
     head_start_share : float, default 0
         Head start as a share of the limit; 0.5 is the fast initial response.
     two_sided : bool, default True

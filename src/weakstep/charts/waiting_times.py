@@ -142,7 +142,7 @@ def t_run_length(
     r"""
     Average number of points until a t chart signals.
 
-    The mean time has become *ratio* times that of the limits:
+    The mean time has become *ratio* (:math:`r`) times that of the limits:
     :math:`1 / [1 - (1 - \alpha/2)^{r^{-\beta}} + (\alpha/2)^{r^{-\beta}}]`, or the same with the
     gamma distribution for more failures a point.
 
