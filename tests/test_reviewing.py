@@ -8,6 +8,7 @@ import numpy as np
 
 from weakstep import load_process, read_log, review, write_report
 from weakstep.reviewing import FEWEST_EXPECTED, FailureChart, _failure_chart
+from weakstep.watching.freezing import freeze
 
 
 def failures_by_week(folder: Path, failed: list[int], chips: int) -> FailureChart:
@@ -56,3 +57,31 @@ def test_a_log_of_measured_values_alone(tmp_path: Path) -> None:
     page = write_report(found, tmp_path / "report", static=True).read_text(encoding="utf-8")
     assert "What low measured values are linked to stands" in page
     assert "60 chips were measured" in page
+
+
+def one_outcome(folder: Path, outcome: str) -> Path:
+    """Write a dated log of 40 runs of two chips that all have one outcome, or none."""
+    rng = np.random.default_rng(8)
+    lines = ["run_id,chip_id,started_at,delay_s,outcome"]
+    for run in range(40):
+        day = np.datetime64("2026-01-05") + run
+        lines += [f"R{run},R{run}-{c},{day},{rng.normal(40, 4):.1f},{outcome}" for c in (1, 2)]
+    path = folder / "log.csv"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    return path
+
+
+def test_a_log_in_which_every_chip_failed(tmp_path: Path) -> None:
+    """It has a page; failures that cannot rise are not watched, the delay is."""
+    result = review(read_log(one_outcome(tmp_path, "leak")), permutations=99)
+    assert write_report(result, tmp_path / "report").is_file()
+    frozen = freeze(result)
+    assert "bond" not in [name for one in frozen.failures for name in one.families]
+    assert "delay_s" in frozen.columns
+
+
+def test_a_log_whose_outcomes_are_all_empty(tmp_path: Path) -> None:
+    """It is reviewed without a warning, and no chip is counted."""
+    result = review(read_log(one_outcome(tmp_path, "")), permutations=99)
+    assert result.log.runs.tested.sum() == 0
+    assert write_report(result, tmp_path / "report").is_file()

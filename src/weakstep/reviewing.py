@@ -274,7 +274,7 @@ def _failure_chart(runs: RunTable) -> FailureChart | None:
     failed_in_run = np.sum(list(runs.failed.values()), axis=0) if runs.failed else 0 * runs.tested
     per_week = np.bincount(runs.week, weights=runs.tested)
     by_week = (
-        not np.all(np.isnat(runs.started_at))
+        np.any(runs.tested[~np.isnat(runs.started_at)])
         and float(np.median(per_week[per_week > 0])) >= CHIPS_PER_WEEK
     )
     group = runs.week if by_week else np.arange(len(runs)) // RUNS_PER_POINT

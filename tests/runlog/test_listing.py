@@ -38,6 +38,8 @@ def test_the_mapping_is_shown(read_text: ReadText) -> None:
     shown = columns_text(read_text(TEXT)).splitlines()
     assert shown[0] == "log.csv: 2 columns placed by their own name"
     assert "  'chip' -> chip_id (alias)" in shown
+    alone = columns_text(read_text("chip_id\nC1\n")).splitlines()
+    assert alone == ["log.csv: 1 column placed by its own name"]
     assert "  'dellay_s' left alone (is it delay_s?)" in shown
 
 

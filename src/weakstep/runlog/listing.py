@@ -138,8 +138,8 @@ def columns_text(log: RunLog) -> str:
     for file in dict.fromkeys(match.file for match in log.columns):
         matches = [match for match in log.columns if match.file == file and _counts(match)]
         plain = [match for match in matches if match.parameter and match.how == "name"]
-        columns = "column" if len(plain) == 1 else "columns"
-        out.append(f"{file}: {len(plain)} {columns} placed by their own name")
+        columns = "column placed by its" if len(plain) == 1 else "columns placed by their"
+        out.append(f"{file}: {len(plain)} {columns} own name")
         for match in matches:
             if match.parameter is None:
                 nearest = book.nearest(match.header)

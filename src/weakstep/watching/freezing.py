@@ -113,7 +113,7 @@ def _why_not(parameter: Parameter, values: Floats) -> str:
 
 def watched_failures(runs: RunTable, semester: int, chance: float) -> tuple[WatchedFailures, ...]:
     """
-    Chart each family with enough failures, and the others together.
+    Chart each family with enough failures, and the others together; none where all chips failed.
 
     Parameters
     ----------
@@ -136,6 +136,8 @@ def watched_failures(runs: RunTable, semester: int, chance: float) -> tuple[Watc
     found = []
     for families in groups:
         failed = np.minimum(sum(runs.failed[name] for name in families), runs.tested)
+        if (failed == runs.tested).all():  # nothing is left that could rise
+            continue
         correlation = safe_correlation(failed, runs.tested)
         charted = failure_sum(failed, runs.tested, correlation, runs=semester, chance=each)
         found.append(
