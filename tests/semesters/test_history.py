@@ -175,7 +175,7 @@ def test_too_few_runs_after_another_step_reach_back_to_the_own(log_of: Build) ->
     [
         ("2027-01-01", "the log ends on 28 June 2026, before it"),
         ("2026-01-01", "the log begins on 2 March 2026, when it was made already"),
-        ("2026-06-28", "only 1 tested run since it"),
+        ("2026-06-28", "only 1 tested run since it, up to the next change that may be in its step"),
         ("2026-03-04", "only 1 tested run before it"),
     ],
 )

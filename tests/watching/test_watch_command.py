@@ -119,11 +119,12 @@ def others(words: list[str], capsys: Capture) -> list[str]:
 def test_a_reset_before_the_shift_is_caught_counts(
     bench: tuple[Path, list[str]], capsys: Capture
 ) -> None:
-    """Resetting every chart each few runs keeps even a shifted log quiet."""
+    """Five shifted runs signal; with every chart reset after the second of them, they do not."""
     log, words = bench
-    grow(log, rows(60, 3, 55.0, 2))
-    assert main([*words, "--reset", "all", "--after", "R062", "--by", "OP2"]) == 0
-    assert "3 new runs" in capsys.readouterr().out
+    grow(log, rows(60, 5, 55.0, 2))
+    assert main([*words, "--history", str(log.with_name("other.sqlite"))]) == 1
+    assert main([*words, "--reset", "all", "--after", "R061", "--by", "OP2"]) == 0
+    assert "5 new runs" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

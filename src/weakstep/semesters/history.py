@@ -167,7 +167,7 @@ def _compared(
     tested = inside & (log.runs.tested > 0)
     for side, where in (
         (days < change.date, "before it, back to the change before"),
-        (days >= change.date, "since it, up to the next change in its step"),
+        (days >= change.date, "since it, up to the next change that may be in its step"),
     ):
         runs = int((tested & side).sum())
         if runs < FEWEST_RUNS:
