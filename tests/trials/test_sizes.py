@@ -9,6 +9,7 @@ import pytest
 
 from weakstep.failures.analysis import analyse
 from weakstep.failures.null_model import logistic
+from weakstep.trials import sizes
 from weakstep.trials.sizes import next_trial
 from weakstep.trials.slopes import chips_for_groups, chips_for_slope
 
@@ -49,6 +50,29 @@ def test_a_claimed_factor_gets_two_arms(log_of):
     # Levels far apart on purpose are the sharper contrast.
     sooner = int(trial.sentence.split("spared, about ")[1].split(" runs at")[0])
     assert 2 <= sooner < trial.runs_per_arm
+
+
+def test_levels_of_yes_and_no_are_said_in_words(log_of, builder):
+    """Not "runs at 0.00"."""
+    rng = np.random.default_rng(18)
+    touched, tested = rng.integers(0, 2, 90).astype(float), np.full(90, 3)
+    failed = rng.binomial(tested, logistic(-2.0 + 2.5 * touched))
+    described = (builder.make_parameter("touched", 0, kind="yes_no", role="setting"),)
+    log = log_of({"touched": touched}, {"bond": failed}, tested, parameters=described)
+    sentence = next_trial(log, analyse(log, seed=0, permutations=199)).sentence
+    assert "'touched' at no and" in sentence
+    assert "runs at no and as many at yes, both" in sentence
+
+
+def test_a_contrast_that_needs_as_many_runs_is_not_called_sooner(log_of, monkeypatch):
+    """The arms of both plans are compared."""
+    log = planted(log_of, 1.5)
+    analysis = analyse(log, seed=0, permutations=499)
+    arm = next_trial(log, analysis).runs_per_arm
+    monkeypatch.setattr(sizes, "round_runs", lambda runs: arm)
+    assert "sooner" not in next_trial(log, analysis).sentence
+    monkeypatch.setattr(sizes, "round_runs", lambda runs: arm - 1)
+    assert "sooner" in next_trial(log, analysis).sentence
 
 
 def test_without_a_factor_it_says_how_many_more_runs(log_of):

@@ -96,7 +96,7 @@ def _two_arms(log: RunLog, analysis: FailureAnalysis, window: Window) -> NextTri
         f"To settle it, make {size} runs with {named(parameter)} "
         f"{window_words(window, parameter)} and {size} as it is done now, in random order: they "
         f"have an {percent(POWER)} chance to show a fall of failures from {percent(now)} to "
-        f"{percent(hoped)}{_sooner(log, analysis)}."
+        f"{percent(hoped)}{_sooner(log, analysis, size)}."
     )
     return NextTrial(factor.column, factor.family, size, now, hoped, POWER, ALPHA, sentence)
 
@@ -106,8 +106,9 @@ def _runs_per_arm(rate_one: float, rate_two: float, failed: np.ndarray, tested: 
     return max(2, math.ceil(chips / float(tested[tested > 0].mean())))
 
 
-def _sooner(log: RunLog, analysis: FailureAnalysis) -> str:
-    """Say how few runs a sharper contrast needs, at the levels that `plan_trial` would choose."""
+def _sooner(log: RunLog, analysis: FailureAnalysis, plain: int) -> str:
+    """Say how many fewer runs than *plain* an arm of the levels of `plan_trial` needs, if fewer."""
+    from weakstep.trials.plan_words import value_words
     from weakstep.trials.question import question_of
 
     try:
@@ -118,7 +119,14 @@ def _sooner(log: RunLog, analysis: FailureAnalysis) -> str:
         return ""
     parameter = log.process.parameter(levels.column)
     size = _runs_per_arm(*question.rates, log.runs.failed[question.outcome], log.runs.tested)
-    first, last = (number_words(value, parameter) for value in levels.values)
+    if round_runs(size) >= plain:
+        return ""
+    first, last = (
+        value_words(log.process, levels.column, value)
+        if parameter.kind == "yes_no"
+        else number_words(value, parameter)
+        for value in levels.values
+    )
     return (
         f"; where chips can be spared, about {round_runs(size)} runs at {first} and as many at "
         f"{last}, both within what the log has seen, show it sooner (the command 'weakstep trial' "
