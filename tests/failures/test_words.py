@@ -18,7 +18,7 @@ def test_shares_are_whole_percents_and_never_negative():
     assert share_words(Interval(0.412, -0.02, 0.58, 0.9)) == "41 % (0 to 58 %)"
 
 
-@pytest.mark.parametrize(("p", "words"), [(0.0004, "fewer than 0.1 %"), (0.0115, "1.1 %")])
+@pytest.mark.parametrize(("p", "words"), [(0.0004, "less than 0.1 %"), (0.0115, "1.1 %")])
 def test_luck_in_words(p, words):
     """Small p-values are not printed as 0."""
     assert chance_words(p) == words

@@ -83,7 +83,7 @@ def named(parameter: Parameter) -> str:
 def chance_words(p: float) -> str:
     """Return a p-value as a chance of luck in words."""
     if p < 0.001:
-        return "fewer than 0.1 %"
+        return "less than 0.1 %"
     return f"{100.0 * p:.1f} %"
 
 
