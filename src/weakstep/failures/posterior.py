@@ -203,6 +203,9 @@ def draw_effects(
     """
     Draw coefficients given that the factor has an effect.
 
+    A mild expectation of a sign (`positive` between 0 and 1) leans on how much each fit weighs, not
+    on the draws of a fit: how large a share is, the log alone says.
+
     Parameters
     ----------
     fits : ShapeFits
