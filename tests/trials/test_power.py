@@ -105,6 +105,11 @@ def test_a_hopeless_question_has_no_size() -> None:
         lambda: chips_for_slope(0.3, 0.0),
         lambda: chips_for_slope(1.0, 0.4),
         lambda: runs_for_means(0.0, 1.0),
+        lambda: chips_for_slope(0.3, 0.5, explained=1.0),
+        lambda: chips_for_groups(0.3, 0.5, explained=1.0),
+        lambda: chips_for_groups(0.3, 0.5, 0.0),
+        lambda: chips_for_groups(0.3, 0.5, 1.0),
+        lambda: pairs_for_rates(0.9, 0.4),
     ],
 )
 def test_what_no_size_settles_is_refused(ask: Callable[[], object]) -> None:

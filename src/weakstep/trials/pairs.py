@@ -86,7 +86,7 @@ def pairs_for_rates(
     Raises
     ------
     ValueError
-        Rates that are the same or no shares; a power or alpha that is no chance.
+        Shares that are the same, no shares or together above 1; a power or alpha that is no chance.
 
     References
     ----------
@@ -99,6 +99,11 @@ def pairs_for_rates(
     (84, 82)
     """
     refuse_unless_apart(only_first, only_second, power, alpha)
+    if only_first + only_second > 1.0:
+        msg = (
+            f"Found shares {only_first:g} and {only_second:g} of pairs; expected at most 1 in all."
+        )
+        raise ValueError(msg)
     normal = NormalDist()
     sure, strong = normal.inv_cdf(1.0 - alpha / 2.0), normal.inv_cdf(power)
     apart, difference = only_first + only_second, only_first - only_second

@@ -41,7 +41,7 @@ def chips_for_slope(
     Raises
     ------
     ValueError
-        Nothing to see, or a rate that is no share.
+        Nothing to see, a rate that is no share, or a parameter that the others explain wholly.
 
     References
     ----------
@@ -59,6 +59,7 @@ def chips_for_slope(
             "and 1 and a ratio that is not 0."
         )
         raise ValueError(msg)
+    _refuse_all_explained(explained)
     normal = NormalDist()
     reach = normal.inv_cdf(1.0 - alpha / 2.0) + normal.inv_cdf(power)
     information = rate * (1.0 - rate) * log_odds_ratio**2 * (1.0 - explained)
@@ -102,7 +103,7 @@ def chips_for_groups(
     Raises
     ------
     ValueError
-        Nothing to see, or a rate that is no share.
+        Nothing to see, a rate or group that is no share, or one that the others explain wholly.
 
     References
     ----------
@@ -115,11 +116,21 @@ def chips_for_groups(
     1281
     """
     refuse_unless_apart(rate_rest, rate_group, power, alpha)
-    normal = NormalDist()
+    _refuse_all_explained(explained)
     b = share_in_group
+    if not 0.0 < b < 1.0:
+        msg = f"Found a share in the group of {b:g}; expected one between 0 and 1."
+        raise ValueError(msg)
+    normal = NormalDist()
     middle = (1.0 - b) * rate_rest + b * rate_group
     null = math.sqrt(middle * (1.0 - middle) / b)
     spread = rate_rest * (1.0 - rate_rest) + rate_group * (1.0 - rate_group) * (1.0 - b) / b
     reach = normal.inv_cdf(1.0 - alpha / 2.0) * null + normal.inv_cdf(power) * math.sqrt(spread)
     apart = (rate_rest - rate_group) ** 2 * (1.0 - b) * (1.0 - explained)
     return math.ceil(reach**2 / apart)
+
+
+def _refuse_all_explained(explained: float) -> None:
+    if not 0.0 <= explained < 1.0:
+        msg = f"Found {explained:g} explained by the others; expected from 0 to below 1."
+        raise ValueError(msg)
