@@ -99,6 +99,8 @@ def test_limits_that_no_early_point_can_reach() -> None:
         # The chances add up to the average, which comes from linear equations instead.
         tail = law.left[-1] * law.going_on / (1 - law.going_on)
         assert law.left.sum() + tail == pytest.approx(law.average, rel=1e-6)
+    # So far off that rounding makes a chance of a signal first: about (h + 1.166) / (shift - k).
+    assert cusum_law(0.5, 200.0, 1.0, two_sided=False).quantile(0.5) == pytest.approx(402, abs=6)
     items = count_cusum_law(0.01, 1 / 40, 3.0, tested=1)
     assert items.sd == pytest.approx(items.average, rel=0.02)
     assert items.quantile(0.5) == pytest.approx(math.log(2) * items.average, rel=0.02)
@@ -118,3 +120,5 @@ def test_signals_too_seldom_for_a_number() -> None:
         never.quantile(0.5)
     with pytest.raises(ValueError, match="no patterns of steps are looked for"):
         fault_law(16.0, names=["six_steady"])
+    with pytest.raises(ValueError, match="remember more than 100000 pasts"):
+        average_run_length([beyond(10, 20, 1.0)])

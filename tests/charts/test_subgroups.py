@@ -193,6 +193,13 @@ def test_medians_by_simulation(n: int) -> None:
     assert hits.mean() == pytest.approx(exact, abs=3 * np.sqrt(exact / 400_000))
 
 
+@pytest.mark.parametrize("n", [1000, 1001, 100_000])
+def test_medians_of_many_values(n: int) -> None:
+    """The variance tends to pi / 2n, short of it by a share of less than 2 / n."""
+    share = median_sd(n) ** 2 / (np.pi / (2 * n))
+    assert 1.0 - 2.0 / n < share < 1.0
+
+
 def test_median_chart_of_unequal_subgroups() -> None:
     """Gaps stay gaps, a smaller subgroup has wider limits, and a shifted one signals."""
     table = np.random.default_rng(10).normal(size=(20, 5))

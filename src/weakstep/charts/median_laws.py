@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.checks import whole_number
-from weakstep.charts.normal import normal_cdf, normal_pdf
+from weakstep.charts.normal import normal_pdf
 from weakstep.charts.quadrature import gauss_legendre
 from weakstep.charts.zone_chain import USUAL_LINES
 
@@ -19,21 +19,27 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _REACH = 9.0  # beyond 9 sigma the normal tail adds less than 1e-18
+_DECAY = 40.0  # a density smaller by this power of e adds nothing
 _NODES = 96  # Gauss-Legendre nodes over the median, and over half the gap of the middle pair
 
 
 def _density(places: Floats, n: int) -> Floats:
     """Density of the median of *n* standard normal values."""
+    from scipy.special import log_ndtr
+
     below = (n - 1) // 2  # values below the middle one, or below the middle pair
-    scale = math.exp(math.lgamma(n + 1) - 2.0 * math.lgamma(below + 1))
+    log_scale = math.lgamma(n + 1) - 2.0 * math.lgamma(below + 1)
     if n % 2:
-        tails = normal_cdf(places) * normal_cdf(-places)
-        return np.asarray(scale * tails**below * normal_pdf(places), dtype=float)
+        log_tails = log_ndtr(places) + log_ndtr(-places)
+        return np.asarray(np.exp(log_scale + below * log_tails) * normal_pdf(places), dtype=float)
+    # The density of half the gap falls at least as fast as exp(-1.59 below gap).
+    reach = min(_REACH, _DECAY / (1.59 * max(below, 1)))
     nodes, weights = gauss_legendre(_NODES)
-    half_gap = _REACH * (nodes + 1.0) / 2.0
+    half_gap = reach * (nodes + 1.0) / 2.0
     low, high = places[:, None] - half_gap, places[:, None] + half_gap
-    pair = (normal_cdf(low) * normal_cdf(-high)) ** below * normal_pdf(low) * normal_pdf(high)
-    return np.asarray(scale * 2.0 * pair @ (weights * _REACH / 2.0), dtype=float)
+    log_tails = log_ndtr(low) + log_ndtr(-high)
+    pair = np.exp(log_scale + below * log_tails) * normal_pdf(low) * normal_pdf(high)
+    return np.asarray(2.0 * pair @ (weights * reach / 2.0), dtype=float)
 
 
 def median_sd(n: int) -> float:

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 _PER_PANEL = 20  # nodes, at least
 _PER_LENGTH = 6.0  # nodes in a length over which the density changes
+_MOST_LENGTHS = 10.0  # in a panel; interpolation in longer ones takes more memory than there is
 
 
 @lru_cache(maxsize=16)
@@ -54,14 +55,23 @@ class PanelGrid:
 
     @classmethod
     def over(cls, low: float, high: float, kinks: list[float], length: float) -> PanelGrid:
-        """Build panels from *low* to *high* that end at *kinks*, for densities of one *length*."""
+        """Build panels from *low* to *high*, cut at *kinks* too, for densities of one *length*."""
         inside = sorted(kink for kink in kinks if low < kink < high)
         breaks = [low]
         for place in (*inside, high):
             if place - breaks[-1] > 1e-3 * (high - low):
                 breaks.append(place)
         breaks[-1] = high
-        ends = np.array(breaks)
+        parts = np.ceil(np.diff(breaks) / (_MOST_LENGTHS * length)).astype(int)
+        ends = np.append(
+            np.concatenate(
+                [
+                    np.linspace(left, right, count, endpoint=False)
+                    for left, right, count in zip(breaks[:-1], breaks[1:], parts, strict=True)
+                ]
+            ),
+            high,
+        )
         sizes = _PER_PANEL + np.ceil(_PER_LENGTH * np.diff(ends) / length).astype(int)
         return cls(ends, tuple(sizes.tolist()))
 

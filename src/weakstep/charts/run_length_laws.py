@@ -138,7 +138,7 @@ def law_of(
     >>> round(law.average, 9), round(law.sd**2, 9), law.quantile(0.75)
     (2.0, 2.0, 2)
     """
-    left, ratio, calm = [1.0], 0.0, 0
+    left, ratio, calm, total = [1.0], 0.0, 0, 0.0
     for value in chances:
         if value < _GONE:
             left.append(max(value, 0.0))
@@ -146,10 +146,11 @@ def law_of(
         following = value / left[-1]
         same = len(left) > memory and abs(following - ratio) < _SETTLED
         calm = calm + 1 if same else 0
-        ratio = following
+        ratio, total = following, total + left[-1]
         left.append(value)
-        # A chart whose average is infinite never gets so far.
-        possible = 1.0 - ratio > _FAINTEST or average == math.inf
+        # So it is once what is left, taken as geometric, does not go far beyond a known average.
+        signal = max(1.0 - ratio, 1e-15)
+        possible = signal > _FAINTEST if average is None else total + value / signal < 2.0 * average
         if (calm >= _STEADY_POINTS and possible) or len(left) > _LONGEST:
             break
     known = np.array(left)

@@ -42,7 +42,7 @@ def individuals_law(
     shift : float, default 0
         Of the mean, in sigmas, from the start.
     spread : float, default 1
-        Standard deviation, in sigmas of the stable process.
+        Standard deviation, in sigmas of the stable process, from 0.05.
     width : float, default 3
         Limits of single values, in sigmas.
     range_limit : float, optional
@@ -71,7 +71,7 @@ def individuals_law(
     (105.3, 37.5)
     """
     real("shift", shift, least=-_MOST_LIMIT, most=_MOST_LIMIT)
-    real("spread", spread, least=1e-2, most=1e3)
+    real("spread", spread, least=0.05, most=1e3)
     real("width", width, above=0.0, most=_MOST_LIMIT)
     reach = constants(2).D2 if range_limit is None else real("range_limit", range_limit, above=0.0)
     kinks = [way * (width - reach * count) for way in (-1.0, 1.0) for count in range(1, 9)]

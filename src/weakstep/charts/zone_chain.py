@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 # Lines at -3 ... 3 sigma; the centre line twice, so that a point on it has a cell of its own.
 USUAL_LINES = (-3.0, -2.0, -1.0, 0.0, 0.0, 1.0, 2.0, 3.0)
+_MOST_STATES = 100_000  # of a machine before states are merged; more take minutes
 SIGNAL = -1
 
 
@@ -93,6 +94,11 @@ def machine(shapes: tuple[CountPattern, ...]) -> NDArray[np.intp]:
     array of int, shape (n_states, n_cells)
         Next state for each cell between `lines_of(shapes)`; -1 when a pattern is complete. The
         first state is the start.
+
+    Raises
+    ------
+    ValueError
+        The patterns remember too many different pasts to be followed.
     """
     lines = np.array(lines_of(shapes))
     middles = (lines[1:] + lines[:-1]) / 2.0
@@ -112,6 +118,12 @@ def machine(shapes: tuple[CountPattern, ...]) -> NDArray[np.intp]:
                 row.append(SIGNAL)
                 continue
             if following not in known:
+                if len(known) == _MOST_STATES:
+                    msg = (
+                        f"these patterns remember more than {_MOST_STATES} pasts: take fewer of "
+                        "them, or shorter windows"
+                    )
+                    raise ValueError(msg)
                 known[following] = len(known)
                 queue.append(following)
             row.append(known[following])
