@@ -108,7 +108,7 @@ def test_several_changes_are_told_in_order(review: Review, spoken: Spoken) -> No
     said = spoken(drift_sentences.drift(names, runs, found))
     first, second = (spoken(drift_sentences.run_words(runs, place)) for place in (20, 66))
     assert said == (
-        f"Oven temperature changed twice: from 75 °C to 79 °C about {first} then to 74 °C "
+        f"Oven temperature changed twice: from 75 °C to 79 °C about {first}, then to 74 °C "
         f"about {second}."
     )
     either = replace(found, other_forms=("ramp",))

@@ -65,7 +65,7 @@ def _changes(names: Names, runs: RunTable, found: Drift) -> str:
     start = names.value(found.column, found.changes[0].before)
     return (
         f"{capital(names.label(found.column))} changed {times(len(steps))}: from {start} "
-        f"{listed(steps, 'then')}.{_others(found)}"
+        f"{', then '.join(steps)}.{_others(found)}"
     )
 
 
