@@ -75,6 +75,7 @@ def test_published_table_by_its_own_road() -> None:
     ("call", "words"),
     [
         (lambda: cusum_run_length_by_cells(0.5, 5.0, cells=1), "cells must be a whole number"),
+        (lambda: cusum_run_length_by_cells(0.5, 5.0, cells=9999), "cells must be at most 2000"),
         (lambda: cusum_run_length_by_cells(0.5, 5.0, head_start=5.0), "head_start from 0 to below"),
         (lambda: ewma_run_length_by_cells(0.1, 3.0, head_start=0.9), "within the limits"),
         (lambda: ewma_run_length_by_cells(0.0, 3.0), "weight must be above 0"),

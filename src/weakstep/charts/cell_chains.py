@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+_MOST_CELLS = 2000  # twice as many make a system of equations of 128 MB
 _FINER = (1.0, 1.5, 2.0)  # times the cells asked for, in the three chains of a refinement
 
 
@@ -56,7 +57,7 @@ def cusum_run_length_by_cells(
     head_start : float, default 0
         Where the sum starts, in sigmas.
     cells : int, default 50
-        *t*, at least 2.
+        *t*, from 2 to 2000.
     refined : bool, default True
         Refine by chains of one and a half and of twice as many cells.
 
@@ -82,7 +83,7 @@ def cusum_run_length_by_cells(
     """
     (side,) = cusum_sides(allowance, decision, head_start, None, two_sided=False)
     real("shift", shift)
-    whole_number("cells", cells, 2)
+    _check_cells(cells)
 
     def chain(count: int) -> tuple[float, float]:
         width = 2.0 * side.decision / (2 * count - 1)
@@ -124,7 +125,7 @@ def ewma_run_length_by_cells(
         Where the weighted mean starts, from the centre, in sigmas of a single value; within the
         limits.
     cells : int, default 51
-        *t*, at least 2.
+        *t*, from 2 to 2000.
     refined : bool, default True
         Refine by chains of one and a half and of twice as many cells.
 
@@ -149,7 +150,7 @@ def ewma_run_length_by_cells(
     499.58
     """
     check_ewma(weight, width, shift, None)
-    whole_number("cells", cells, 2)
+    _check_cells(cells)
     limit = width * math.sqrt(weight / (2.0 - weight))
     if abs(real("head_start", head_start)) > limit:
         msg = f"head_start must lie within the limits ({limit:g}), got {head_start}"
@@ -167,6 +168,13 @@ def ewma_run_length_by_cells(
         return 2.0 * limit / count, _average(step, middles, head_start)
 
     return _refined(chain, cells, refined=refined)
+
+
+def _check_cells(cells: int) -> None:
+    """Raise ValueError when there are too few or too many cells."""
+    if whole_number("cells", cells, 2) > _MOST_CELLS:
+        msg = f"cells must be at most {_MOST_CELLS}, got {cells}"
+        raise ValueError(msg)
 
 
 def _average(step: Callable[[Floats], Floats], middles: Floats, start: float) -> float:

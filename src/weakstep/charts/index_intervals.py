@@ -29,6 +29,11 @@ def spread_index_interval(index: float, freedom: float, level: float = 0.95) -> 
     -------
     Interval
 
+    Raises
+    ------
+    ValueError
+        An argument is out of range.
+
     References
     ----------
     D. C. Montgomery, Introduction to Statistical Quality Control, chapter on process capability.
@@ -160,6 +165,11 @@ def one_sided_index_interval(
     Returns
     -------
     Interval
+
+    Raises
+    ------
+    ValueError
+        An argument is out of range.
 
     References
     ----------

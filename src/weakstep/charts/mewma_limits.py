@@ -34,6 +34,16 @@ def mewma_limit(
         Chance of any false alarm among *n_points* on each of *n_charts* instead.
     n_points, n_charts : int
 
+    Returns
+    -------
+    float
+        Of T2, no unit.
+
+    Raises
+    ------
+    ValueError
+        An argument is out of range, or no limit gives what is asked.
+
     Examples
     --------
     >>> round(mewma_limit(2, 0.1, 200.0), 2)

@@ -63,6 +63,16 @@ def shewhart_width(
     n_points, n_charts : int
         Points a chart, and charts, for *family_wise*.
 
+    Returns
+    -------
+    float
+        In sigmas.
+
+    Raises
+    ------
+    ValueError
+        An argument is out of range, or both or none of the two are given.
+
     Examples
     --------
     >>> round(shewhart_width(run_length=370.3983), 4)
