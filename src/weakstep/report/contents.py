@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from weakstep.report import drift_sentences, sentences
 from weakstep.report.blocks import blocks, runs_table
-from weakstep.report.figures.failures import failures_in_time, modes
+from weakstep.report.figures.failures import failures_in_time, modes, worse_periods
 from weakstep.report.figures.operators import who_ran
 from weakstep.report.figures.ranking import EVIDENCE, ranking, steps
 from weakstep.report.history import history
@@ -66,6 +66,7 @@ def contents(review: Review, *, title: str | None = None, short: bool = False) -
         "action": sentences.ACTION_WORDS[analysis.verdict.action],
         "read": sentences.what_was_read(review),
         "outcome": sentences.outcome(review),
+        "worse_periods": worse_periods(chart) if chart is not None and has_points else "",
         "suggested": _suggested(review, names),
         "rankings": _rankings(review, names),
         "steps": steps(names, analysis.steps) if analysis.steps else None,

@@ -46,6 +46,7 @@ EVENTS: dict[str, tuple[str, Tone, Dashes]] = {
 }
 MOST_ROWS = 30
 MOST_TOLD = 12
+MOST_PERIODS = 3
 
 
 def failures_in_time(
@@ -180,6 +181,19 @@ def spoken_label(label: str) -> str:
     if not ISO_DATE.fullmatch(label):
         return label
     return f"week of {date(np.datetime64(label, 'D'))}"
+
+
+def worse_periods(source: FailureChart) -> str:
+    """Return in which periods more failed than a stable line shows, "" when in none."""
+    above = np.flatnonzero(source.chart.values > source.chart.limits.upper)
+    if not len(above):
+        return ""
+    shown = [spoken_label(source.labels[place]) for place in above[:MOST_PERIODS]]
+    if len(above) > MOST_PERIODS:
+        shown.append(count(len(above) - MOST_PERIODS, "more period"))
+    # "week of 2 March" wants its article, "runs 1-10" does not.
+    said = [f"the {one}" if one.startswith("week") else one for one in shown]
+    return f"More failed in {listed(said)} than a stable line shows: ask what was different then."
 
 
 def _period_word(labels: Sequence[str]) -> str:
