@@ -172,7 +172,7 @@ def _warnings(
     said = []
     if phi > 1.0:
         said.append(
-            "Chips of one run fail together: intervals are widened by a factor of "
+            "Failures come together in runs: intervals are widened by a factor of "
             f"{np.sqrt(phi):.2f}."
         )
     if separated:
