@@ -76,7 +76,7 @@ def test_runs_that_fail_as_a_whole_widen_the_interval():
         for model in (together, single)
     ]
     assert widths[0] == pytest.approx(widths[1], rel=0.15)
-    assert any("fail together" in note for note in together.notes)
+    assert any("come together in runs" in note for note in together.notes)
 
 
 @pytest.mark.parametrize(
