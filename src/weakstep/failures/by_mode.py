@@ -75,9 +75,8 @@ def links_by_mode(
         return {}
     columns = np.column_stack([one.columns for one in candidates])
     owner = np.repeat(np.arange(len(candidates)), [len(one.shapes) for one in candidates])
-    shapes = [shape for one in candidates for shape in one.shapes]
-    positive = np.array([shape.positive for shape in shapes])
-    weights = np.array([shape.weight for shape in shapes])
+    positive = np.concatenate([one.positive for one in candidates])
+    weights = np.concatenate([one.weights for one in candidates])
     orders = draw_orders(strata, REORDERINGS, rng)
     background = operator_background(runs.operator)
     scores: dict[str, Scores] = {}

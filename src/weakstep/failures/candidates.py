@@ -72,6 +72,16 @@ class Candidate:
         return self.parameter.name
 
     @property
+    def positive(self) -> np.ndarray:
+        """How probable a positive coefficient of each shape is beforehand, shape (n_shapes,)."""
+        return np.array([shape.positive for shape in self.shapes])
+
+    @property
+    def weights(self) -> np.ndarray:
+        """How probable each shape is beforehand, up to a factor, shape (n_shapes,)."""
+        return np.array([shape.weight for shape in self.shapes])
+
+    @property
     def logged(self) -> np.ndarray:
         """Whether each run logged it."""
         return np.asarray(~np.isnan(self.values))

@@ -140,12 +140,13 @@ class FamilyEffects:
 
     def _fits(self, factor: int) -> ShapeFits:
         candidate = self.candidates[factor]
-        positive = np.array([shape.positive for shape in candidate.shapes])
         failed, tested = self.failed / self._phi, self.runs.tested / self._phi
         # Which parameter it is, is judged by how likely each kind is; how much it does, with every
         # kind as likely as another: else lines would make too little of cliffs.
         weights = np.array([1.0 / shape.siblings for shape in candidate.shapes])
-        return fit_shapes(self._null(factor), candidate.columns, positive, failed, tested, weights)
+        return fit_shapes(
+            self._null(factor), candidate.columns, candidate.positive, failed, tested, weights
+        )
 
     def _prior(self, factor: int) -> float:
         group = [self.links[one] for one in (factor, *self.links[factor].alike)]
@@ -177,7 +178,7 @@ class FamilyEffects:
             counts = self.failed / self._phi, tested / self._phi
             fits = with_skew(fits, null, candidate.columns, *counts)
         prior, bayes = self._prior(link.factor), log_bayes[link.factor]
-        belief = fits.belief(np.array([shape.weight for shape in candidate.shapes]))
+        belief = fits.belief(candidate.weights)
         if candidate.kind == "category":
             simulated = simulate_levels(candidate, fits, null, mass, tested, draws, rng)
             choice = Choice(None, *best_level(candidate, simulated))

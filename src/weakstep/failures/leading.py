@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.failures.belief import belief_in
 from weakstep.failures.family import FamilyEffects
 from weakstep.failures.model import Evidence
-from weakstep.failures.posterior import EFFECT_SDS, fit_shapes
 from weakstep.failures.steps import ORDER
 
 if TYPE_CHECKING:
@@ -86,11 +86,5 @@ class _Beliefs(FamilyEffects):
 
     def of(self, factor: int) -> float:
         """Return the log Bayes factor of a mild effect, beside the other claimed factors."""
-        one = self.candidates[factor]
-        positive = np.array([shape.positive for shape in one.shapes])
-        weights = np.array([shape.weight for shape in one.shapes])
         counts = self.failed / self._phi, self.runs.tested / self._phi
-        # Belief is worked out from the first prior spread alone.
-        return fit_shapes(
-            self._null(factor), one.columns, positive, *counts, None, EFFECT_SDS[:1], (1.0,)
-        ).belief(weights)
+        return belief_in(self.candidates[factor], self._null(factor), *counts)

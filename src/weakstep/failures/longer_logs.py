@@ -89,8 +89,8 @@ def habits(outcomes: Outcomes, candidates: tuple[Candidate, ...], family: str) -
         outcomes.operator,
         outcomes.failed,
         tuple(one.columns for one in candidates),
-        tuple(np.array([shape.positive for shape in one.shapes]) for one in candidates),
-        tuple(np.array([shape.weight for shape in one.shapes]) for one in candidates),
+        tuple(one.positive for one in candidates),
+        tuple(one.weights for one in candidates),
         null.probability,
         correlation_beside(null, tested),
     )

@@ -65,9 +65,8 @@ class MeasuredScreen:
         self.candidates, self.scores, self.orders = candidates, scores, orders
         self.columns = np.column_stack([one.columns for one in candidates])
         self.owner = np.repeat(np.arange(len(candidates)), [len(one.shapes) for one in candidates])
-        shapes = [shape for one in candidates for shape in one.shapes]
-        self.positive = np.array([shape.positive for shape in shapes])
-        self.weights = np.array([shape.weight for shape in shapes])
+        self.positive = np.concatenate([one.positive for one in candidates])
+        self.weights = np.concatenate([one.weights for one in candidates])
         self.told = np.concatenate([np.arange(len(one.shapes)) < one.told for one in candidates])
         self.fixed = indicator(orders.strata)
         self.weeks = indicator(weeks_or_blocks(week))

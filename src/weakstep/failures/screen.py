@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.failures.belief import belief_in
 from weakstep.failures.calendar import background_with_best_curves, weeks_or_blocks
 from weakstep.failures.links import Link, Outcomes, correlations_within
 from weakstep.failures.null_model import (
@@ -19,7 +20,7 @@ from weakstep.failures.null_model import (
     overdispersion,
 )
 from weakstep.failures.permuting import Orders, Scores, score, share_reaching
-from weakstep.failures.posterior import EFFECT_SDS, fit_shapes, tempered_null
+from weakstep.failures.posterior import tempered_null
 
 if TYPE_CHECKING:
     from weakstep.failures.candidates import Candidate
@@ -68,9 +69,9 @@ def _table(candidates: tuple[Candidate, ...]) -> _Table:
     return _Table(
         np.column_stack([one.columns for one in candidates]),
         np.repeat(np.arange(len(candidates)), [len(one.shapes) for one in candidates]),
-        np.array([shape.positive for one in candidates for shape in one.shapes]),
+        np.concatenate([one.positive for one in candidates]),
         np.concatenate([np.arange(len(one.shapes)) < one.told for one in candidates]),
-        np.array([shape.weight for one in candidates for shape in one.shapes]),
+        np.concatenate([one.weights for one in candidates]),
     )
 
 
@@ -226,15 +227,10 @@ class _Screen:
         failed, tested = family.failed, self.outcomes.tested
         phi = overdispersion(fit_null(family.background, failed, tested))
         null = tempered_null(family.background, failed, tested, phi)
-        belief = {}
-        for link in links:
-            one = self.candidates[link.factor]
-            positive = np.array([shape.positive for shape in one.shapes])
-            weights = np.array([shape.weight for shape in one.shapes])
-            counts = failed / phi, tested / phi
-            fits = fit_shapes(null, one.columns, positive, *counts, None, EFFECT_SDS[:1], (1.0,))
-            belief[link.factor] = fits.belief(weights)
-        return belief
+        counts = failed / phi, tested / phi
+        return {
+            link.factor: belief_in(self.candidates[link.factor], null, *counts) for link in links
+        }
 
     def _calendar_gate(self, family: _Family, factor: int) -> float:
         tested = self.outcomes.tested
