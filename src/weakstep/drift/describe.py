@@ -30,7 +30,7 @@ _JUMP_DROP = 7.35
 _HINGE_DROP = 5.55
 _SPREAD_DROP = 7.35
 _UNITED = 0.9
-_AS_GOOD = 6.0  # BIC units within which forms fit about as well
+AS_GOOD = 6.0  # BIC units within which forms fit about as well
 PSEUDO_RUNS = 3.0  # runs of variance 1 added to each side when variances are compared
 _FAR_OUT = 3.0  # interquartile ranges beyond the quartiles at which values are pulled in
 
@@ -227,7 +227,7 @@ def describe(
         scaled = without_far_out
     every = profiles(scaled, strata, phi)
     best = max(every, key=lambda profile: profile.standing)
-    as_good = [profile for profile in every if profile.best >= best.best - _AS_GOOD]
+    as_good = [profile for profile in every if profile.best >= best.best - AS_GOOD]
     intervals = [profile.within(_UNITED * profile.drop) for profile in as_good]
     earliest, latest = min(first for first, _ in intervals), max(last for _, last in intervals)
     # Where the run before is not logged, the change may have begun there.

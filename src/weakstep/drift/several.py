@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.drift.describe import AS_GOOD
 from weakstep.drift.null import orders_of, shared_orders
 from weakstep.drift.scores import normal_scores, refiltered, stratum_variances, whitened
 from weakstep.drift.splits import LEAST_SEGMENT, evidence, prepare
@@ -23,7 +24,6 @@ _ROUNDS = 3  # of fitting strata and segments in turn
 # What the second change, and each further one, must gain, in ln n. The second was chosen on
 # simulated logs of 150 runs: of single steps 3 to 7 % are then told as several changes.
 _SECOND, _FURTHER = 1.75, 2.0
-_AS_GOOD = 6.0  # by how much less a form that fits about as well may explain
 _CONFIRM = 0.1  # each change must be this unlikely by chance between its neighbours
 _ORDERS = 399  # re-orderings for that
 
@@ -70,17 +70,15 @@ def several_steps(
     (20, 40)
     """
     count = len(values)
-    total = float(((values - _stratum_means(values, strata)) ** 2).sum())
-    if count < 3 * LEAST_SEGMENT or total == 0.0:
+    if count < 3 * LEAST_SEGMENT or _spread(values, strata) == 0.0:
         return ()
-    likeness = (1.0 + phi) / (1.0 - phi)
     best: tuple[float, tuple[int, ...]] = (better_than, ())
     for number in range(2, MOST_CHANGES + 1):
         left, places = _segments(values, strata, number)
         if len(places) < number:
             break
-        gain = -count * math.log(max(left / total, 1e-9)) / likeness
-        score = gain - (_SECOND + _FURTHER * (number - 2)) * math.log(count)
+        price = (_SECOND + _FURTHER * (number - 2)) * math.log(count)
+        score = _gain(values, strata, left, phi) - price
         if score > best[0]:
             best = (score, places)
     return _confirmed(values, strata, best[1], phi, seed)
@@ -114,11 +112,20 @@ def ramp_as_good(
     moves = np.diff([part.mean() for part in np.split(values, places)])
     if not ((moves > 0).all() or (moves < 0).all()):
         return False
-    count = len(values)
-    total = float(((values - _stratum_means(values, strata)) ** 2).sum())
     left, _ = _segments(values, strata, len(places))
-    gain = -count * math.log(max(left / total, 1e-9)) * (1.0 - phi) / (1.0 + phi)
-    return gain - ramp - 2.0 * (len(places) - 1) * math.log(count) <= _AS_GOOD
+    further = 2.0 * (len(places) - 1) * math.log(len(values))
+    return _gain(values, strata, left, phi) - ramp - further <= AS_GOOD
+
+
+def _spread(values: Floats, strata: Places) -> float:
+    """Sum of squares about the means of the strata."""
+    return float(((values - _stratum_means(values, strata)) ** 2).sum())
+
+
+def _gain(values: Floats, strata: Places, left: float, phi: float) -> float:
+    """Twice the gain in log likelihood of a description that leaves a sum of squares *left*."""
+    likeness = (1.0 + phi) / (1.0 - phi)
+    return -len(values) * math.log(max(left / _spread(values, strata), 1e-9)) / likeness
 
 
 def _stratum_means(values: Floats, strata: Places) -> Floats:
