@@ -88,7 +88,10 @@ CALLS: dict[str, dict[str, object]] = {
     "geometric_limits": {"share": 0.02, "false_alarm": 0.01},
     "geometric_total_chart": {"totals": [30, 40], "n_counts": 3, "share": 0.05},
     "heaped_share": {"values": ROW},
-    "individuals": {"values": ROW, "centre": 10.0, "sigma": 1.0, "patterns": FAR, "width": 3.0},
+    "individuals": {
+        "values": ROW, "centre": 10.0, "sigma": 1.0, "patterns": FAR, "width": 3.0,
+        "baseline": range(20),
+    },
     "individuals_law": {"shift": 0.5, "spread": 1.0, "width": 3.0, "range_limit": 4.0},
     "judge_tolerance": {
         "values": ROW, "lower": 5.0, "upper": 15.0, "limits": charts.individuals(ROW)[0].limits,
@@ -240,7 +243,7 @@ def test_rows_are_known() -> None:
 def test_strange_rows(name: str, label: str) -> None:
     """Each is charted or refused in a sentence; nothing runs over, nothing is NaN."""
     plain = CALLS[name]
-    estimated = {"centre", "mean", "sd"} | ({"sigma"} if name == "individuals" else set())
+    estimated = {"centre", "mean", "sd", "baseline"} | ({"sigma"} if name == "individuals" else set())
     given = {key: value for key, value in plain.items() if key not in estimated}
     try:
         found = getattr(charts, name)(**given | {next(iter(plain)): STRANGE[label]})

@@ -103,6 +103,10 @@ def test_strata_hide_nothing_that_all_do() -> None:
         (lambda: by_strata(noise(8), ["A"]), "each of the 60 runs"),
         (lambda: individuals(noise(8), sigma=-1.0), "sigma must be above 0"),
         (lambda: individuals(noise(8), baseline=[True]), "baseline must mark the 60"),
+        (lambda: individuals(noise(8), baseline=[60]), "places from 0 to 59, found 60"),
+        (lambda: individuals(noise(8), baseline=[-1, 0]), "places from 0 to 59, found -1"),
+        (lambda: individuals(noise(8), baseline=[0.5]), "one row of whole numbers"),
+        (lambda: individuals(noise(8), baseline=["a"]), "must hold numbers"),
         (lambda: individuals(noise(8), sigma_by="range"), "sigma_by must be"),  # type: ignore[arg-type]
     ],
 )
@@ -112,9 +116,26 @@ def test_impossible_requests_are_refused(call, words: str) -> None:  # type: ign
         call()
 
 
+@pytest.mark.parametrize("kind", [list, np.array])
+def test_whole_numbers_are_places_and_only_truth_values_mark(kind: type) -> None:
+    """A baseline of as many places as there are runs is not read as truth values."""
+    values = np.array([1.0, 2.0, 9.0, 4.0])
+    by_places, _ = individuals(values, baseline=kind([0, 1, 1, 0]))
+    by_marks, _ = individuals(values, baseline=kind([True, True, False, False]))
+    assert by_places.limits.centre == by_marks.limits.centre == 1.5
+    assert by_places.limits.sigma == by_marks.limits.sigma == pytest.approx(1 / 1.1283791671)
+    every = noise(10)
+    for baseline in (np.arange(60), np.ones(60, dtype=bool), None):
+        limits = individuals(every, baseline=baseline)[0].limits
+        assert limits.centre == pytest.approx(every.mean())
+        assert limits.sigma_from == "mean moving range / 1.128"
+
+
 def test_too_little_is_said() -> None:
     """No stratum of eight values: no chart, and the reason."""
     with pytest.raises(NotEnoughError, match="No group holds 8"):
         by_strata(noise(9, 6), list("ABCABC"))
     with pytest.raises(NotEnoughError, match="neighbouring values in its baseline"):
         individuals(noise(9), baseline=np.arange(60) == 3)
+    with pytest.raises(NotEnoughError, match="no centre line"):
+        individuals(noise(9), baseline=[], sigma=1.0)

@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import ArrayLike, NDArray
 
 _LARGEST = 1e100  # in size; squares and cubes of more would run over
@@ -138,7 +136,7 @@ def whole_number(name: str, value: int, least: int) -> int:
     return int(number)
 
 
-def places(name: str, given: Sequence[int]) -> list[int]:
+def places(name: str, given: ArrayLike) -> list[int]:
     """
     Return *given* as a list of whole numbers.
 
@@ -157,6 +155,39 @@ def places(name: str, given: Sequence[int]) -> list[int]:
         msg = f"{name} must be one row of whole numbers, got {_short(given)}"
         raise ValueError(msg)
     return [int(place) for place in row]
+
+
+def marked(name: str, given: ArrayLike, n_runs: int) -> NDArray[np.bool_]:
+    """
+    Return which of *n_runs* runs are meant, by a truth value for each or by their places.
+
+    Truth values are `bool` only; 0 and 1 are places, as all whole numbers are.
+
+    Raises
+    ------
+    ValueError
+        They are neither, or a place lies outside the runs; the message names the argument.
+
+    Examples
+    --------
+    >>> marked("baseline", [True, False, True], 3).tolist()
+    [True, False, True]
+    >>> marked("baseline", [0, 1], 3).tolist()
+    [True, True, False]
+    """
+    if (truths := np.array(given)).dtype == bool and truths.size:
+        if truths.shape != (n_runs,):
+            msg = f"{name} must mark the {n_runs} runs of values, got shape {truths.shape}"
+            raise ValueError(msg)
+        return truths
+    row = places(name, given)
+    outside = [place for place in row if not 0 <= place < n_runs]
+    if outside:
+        msg = f"{name} must hold places from 0 to {n_runs - 1}, found {outside[0]}"
+        raise ValueError(msg)
+    found = np.zeros(n_runs, dtype=bool)
+    found[row] = True
+    return found
 
 
 def whole_counts(name: str, values: ArrayLike) -> NDArray[np.float64]:

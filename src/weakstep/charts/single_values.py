@@ -114,16 +114,10 @@ def estimate(row: Row, sigma_by: SigmaBy, centre: float | None, sigma: float | N
     Raises
     ------
     ValueError
-        The baseline has another length, or a known value is out of range.
+        A known value is out of range.
     NotEnoughError
         Too few values, or no variation.
     """
-    if row.baseline.shape != row.shown.shape:
-        msg = (
-            f"baseline must mark the {len(row.shown)} runs of values, got shape "
-            f"{row.baseline.shape}"
-        )
-        raise ValueError(msg)
     where = "" if row.baseline.all() else " of the baseline"
     unit = ", of logarithms" if row.on_log_scale else ""
     middle = _known_centre(row, centre)
@@ -145,8 +139,11 @@ def estimate(row: Row, sigma_by: SigmaBy, centre: float | None, sigma: float | N
 
 def _known_centre(row: Row, centre: float | None) -> float:
     """Centre on the scale of the limits."""
+    if centre is None and len(row.known) == 0:
+        msg = "No value of the baseline is logged, so there is no centre line: give centre."
+        raise NotEnoughError(msg)
     if centre is None:
-        return float(row.known.mean()) if len(row.known) else float("nan")
+        return float(row.known.mean())
     real("centre", centre)
     if row.on_log_scale and centre <= 0.0:
         msg = f"centre must be above 0 on a log scale, got {centre}"

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import numbers
+from weakstep.charts.checks import marked, numbers
 from weakstep.charts.factors import constants
 from weakstep.charts.false_alarms import moving_range_false_alarm
 from weakstep.charts.fitness import notes_on
@@ -54,9 +54,10 @@ def individuals(
         Compute on the scale of logarithms and show back in the unit: the centre line becomes the
         geometric mean, and moving ranges the ratio of the larger to the smaller neighbour. Values
         that are not all positive keep the linear scale, and a note says so.
-    baseline : array_like of bool, shape (n_runs,), optional
-        Runs that centre and sigma are estimated from, default all. Moving ranges count where both
-        values belong to it and no run in between was left out.
+    baseline : array_like of bool, shape (n_runs,), or of int, optional
+        Runs that centre and sigma are estimated from, default all: a truth value for each, or the
+        places (from 0) of some. Moving ranges count where both values belong to it and no run in
+        between was left out.
     sigma_by : {"mean moving range", "median moving range", "standard deviation"}
         Sigma is the mean moving range / 1.128, the median moving range / 0.954 (one wild value
         hardly moves it), or :math:`s / c_4` (which a drift widens).
@@ -77,10 +78,11 @@ def individuals(
     Raises
     ------
     ValueError
-        A value is infinite, *values* is not one row of numbers, *baseline* has another length, or
-        a known value is out of range.
+        A value is infinite, *values* is not one row of numbers, *baseline* has another length or
+        names a run that there is not, or a known value is out of range.
     NotEnoughError
-        Fewer than 2 logged values (in the baseline), or all of them equal and *sigma* not known.
+        Fewer than 2 logged values (in the baseline), or all of them equal and *sigma* not known; no
+        value in the baseline and *centre* not known.
 
     References
     ----------
@@ -107,7 +109,7 @@ def individuals(
         )
     elif log_scale:
         notes.append("Some values are not positive, so limits were computed on the plain scale.")
-    used = np.ones(shown.shape, dtype=bool) if baseline is None else np.asarray(baseline, bool)
+    used = marked("baseline", [True] * len(shown) if baseline is None else baseline, len(shown))
     row = Row(shown, logged, log_scale and positive, used)
     found = estimate(row, sigma_by, centre, sigma)
     return (
