@@ -197,6 +197,24 @@ def test_shares_and_evidence_keep_their_ranges(log_of, semester):
     assert "more runs" in found.verdict.sentence
 
 
+def test_the_reference_model_holds_what_the_ranking_puts_first(log_of):
+    """
+    Without a claim the model is of the first of the ranking, which goes by belief, not by T.
+
+    In this log without causes the two differ.
+    """
+    rng = np.random.default_rng(11)
+    tested, values = np.full(90, 3), rng.normal(size=(90, 6))
+    failed = rng.binomial(tested, 0.2)
+    log = log_of({f"x{j}": values[:, j] for j in range(6)}, {"bond": failed}, tested)
+    found = analyse(log, seed=0, permutations=99)
+    assert found.verdict.action == "log_more"
+    first = found.factors[0].column
+    for model in found.models:
+        assert f"{first} comes first in the ranking but is not claimed" in model.notes[1]
+        assert model.terms[-1].name.startswith(first)
+
+
 def false_claims(log_of, operator_sd: float) -> int:
     """Count semesters of 60 runs, 6 parameters and no cause in which something is claimed."""
     claims = 0

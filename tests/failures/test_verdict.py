@@ -14,7 +14,7 @@ from weakstep.failures.model import (
     TighteningCurve,
     Window,
 )
-from weakstep.failures.toofew import nothing_to_rank
+from weakstep.failures.toofew import notes_on_measured, nothing_to_rank, too_little
 from weakstep.failures.verdict import log_more, next_after, round_runs, tighten
 from weakstep.interval import Interval
 
@@ -104,6 +104,30 @@ def test_nothing_is_said_of_gains_further_out(log, share, rate):
 
 
 @pytest.mark.parametrize(
+    ("share", "said"),
+    [
+        (Interval(0.3, 0.1, 0.5, 0.9), "contact first: hold"),
+        (Interval(0.11, 0.004, 0.44, 0.9),
+         "contact first, though how much that prevents is unsure: hold"),
+        (Interval(0.04, 0.0, 0.08, 0.9), "contact first, though that would prevent little: hold"),
+    ],
+)  # fmt: skip
+def test_a_clear_link_with_an_unsure_or_a_small_share_says_so(log, share, said):
+    """How sure the link is says nothing of how much holding the window prevents."""
+    found = replace(held(0.3, [0.4, 0.35, 0.28, 0.2, 0.1]), preventable_share=share, tightening=())
+    assert said in tighten(found, log.process).sentence
+    assert said.replace(" first", "") in next_after(found, log.process)
+
+
+def test_a_link_against_expectation_says_so(log):
+    """In the verdict itself, before the evidence."""
+    found = replace(held(0.3, [0.4, 0.35, 0.28, 0.2, 0.1]), surprising=True)
+    assert (
+        "are linked to lower values, against what the description expects (strong evidence"
+    ) in tighten(found, log.process).sentence
+
+
+@pytest.mark.parametrize(
     ("failed", "said"),
     [
         ([0], "The only tested chip did not fail: there is nothing to tighten; check that failed"),
@@ -149,6 +173,37 @@ def test_measured_outcomes_speak_where_nothing_was_tested(log):
         "this log cannot tell), but that may well be luck; log more runs."
     )
     assert "No chip in this log has a known outcome" in said["none"].sentence
+
+
+def test_measured_outcomes_are_noted_beside_another_verdict(log):
+    """What is clear of them, in a sentence; what may be luck is not told."""
+    notes = {kind: notes_on_measured(log.process, measured(kind)) for kind in
+             ("strong", "calendar", "some", "none")}  # fmt: skip
+    low = "Low burst kpa is linked to the delay (or it may be the twin: this log cannot tell)"
+    assert notes == {
+        "strong": (f"{low} (strong evidence).",),
+        "calendar": (
+            f"{low}, but anything unlogged that changed at the same time would look the same.",
+        ),
+        "some": (),
+        "none": (),
+    }
+
+
+@pytest.mark.parametrize(
+    ("good", "said"),
+    [
+        (0, "linked to: all failed that way, 5 that did not are needed."),
+        (2, "linked to: only 2 did not fail that way, 3 more needed to compare with."),
+        (5, None),
+    ],
+)
+def test_without_good_ones_there_is_nothing_to_compare_with(good, said):
+    """Of 30 chips in 15 runs, few or none did not fail."""
+    failed = np.full(15, 2)
+    failed[:good] -= 1
+    words = too_little("bond", failed, np.full(15, 2))
+    assert words is None if said is None else words.endswith(said)
 
 
 def test_runs_are_rounded_up_to_two_digits():

@@ -13,9 +13,18 @@ from weakstep.failures.words import chance_words, share_words, window_words
 from weakstep.interval import Interval
 
 
-def test_shares_are_whole_percents_and_never_negative():
-    """An end below 0 reads 0."""
-    assert share_words(Interval(0.412, -0.02, 0.58, 0.9)) == "41 % (0 to 58 %)"
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [
+        (Interval(0.412, 0.0, 0.58, 0.9), "41 % (0 to 58 %)"),
+        (Interval(0.11, 0.001, 0.44, 0.9), "11 % (under 1 % to 44 %)"),
+        (Interval(0.97, 0.93, 0.999, 0.9), "97 % (93 to over 99 %)"),
+        (Interval(0.001, 0.0, 0.002, 0.9), "under 1 % (0 to under 1 %)"),
+    ],
+)
+def test_shares_claim_neither_nothing_nor_all_where_they_are_neither(share, words):
+    """Whole percents, the sign once."""
+    assert share_words(share) == words
 
 
 @pytest.mark.parametrize(("p", "words"), [(0.0004, "less than 0.1 %"), (0.0115, "1.1 %")])
@@ -76,5 +85,6 @@ def test_a_mould_is_named_by_its_level(log_of):
     assert first.shape == "more failures with M3 than with the rest"
     assert first.per == "M3 against the rest"
     assert first.odds_ratio.lower < np.exp(2.5) < first.odds_ratio.upper
+    assert first.level == "without M3"
     assert "M3" in found.verdict.sentence
     assert first.preventable_share.lower > 0.2

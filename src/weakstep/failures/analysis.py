@@ -28,7 +28,12 @@ from weakstep.failures.needed import runs_needed
 from weakstep.failures.ranking import rank
 from weakstep.failures.sensitivity import sensitivity
 from weakstep.failures.tally import tally
-from weakstep.failures.toofew import FRAGILE, nothing_to_rank, too_little
+from weakstep.failures.toofew import (
+    FRAGILE,
+    notes_on_measured,
+    nothing_to_rank,
+    too_little,
+)
 from weakstep.failures.unlogged import notes_on_unlogged
 from weakstep.failures.verdict import log_more, look_closer, next_after, tighten
 from weakstep.failures.words import failures_words
@@ -93,13 +98,14 @@ def analyse(
     if first.evidence in ("some", "none") and not ranking_only:
         needed = runs_needed(found.outcomes, candidates, np.random.default_rng([seed, 11]))
     further = [one for one in found.factors[1:] if one.evidence == "strong"]
+    after = (next_after(one, log.process) for one in further)
     return FailureAnalysis(
         counted,
         found.factors,
         found.steps,
         found.models,
         _decide(log.process, found.factors, len(candidates), len(ready.runs), needed),
-        (*(next_after(one, log.process) for one in further), *notes, *found.notes),
+        (*after, *notes_on_measured(log.process, measured), *notes, *found.notes),
         () if ranking_only else sensitivity(log.process, ready.runs, ready.failed, first, seed),
         () if ranking_only else _suspicions(log, counted, ready, candidates, found, seed),
         found.together,
@@ -140,7 +146,14 @@ def _rank(
             model
             for family, failed in ready.failed.items()
             for model in report_models(
-                family, candidates, links[family], ready.strata, runs, failed, seed
+                family,
+                candidates,
+                links[family],
+                next(one.column for one in ranking.factors if one.family == family),
+                ready.strata,
+                runs,
+                failed,
+                seed,
             )
         )
     together = interactions(log.process, outcomes, candidates, links, ranking.orders)

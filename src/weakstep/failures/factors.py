@@ -94,6 +94,7 @@ def _factor(
         surprising=against(candidate.shapes[link.shape], link.z, candidate.parameter.worse_when),
         curve=None if limits is None else failure_curve(limits, draws),
         tightening=() if limits is None else tightening_curves(candidate, limits, draws),
+        level=effect.choice.level,
     )
 
 

@@ -181,7 +181,7 @@ class FamilyEffects:
         belief = fits.belief(candidate.weights)
         if candidate.kind == "category":
             simulated = simulate_levels(candidate, fits, null, mass, tested, draws, rng)
-            choice = Choice(None, *best_level(candidate, simulated))
+            choice = best_level(candidate, simulated)
             return Effect(link, prior, bayes, belief, None, simulated, choice)
         low, high = rated_range(self.process, self.runs, candidate.name)
         limits = possible_limits(candidate, low, high)

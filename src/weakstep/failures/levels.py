@@ -9,11 +9,10 @@ import numpy as np
 from weakstep.failures.null_model import NullFit, logistic
 from weakstep.failures.posterior import ShapeFits, draw_effects, draw_null
 from weakstep.failures.shares import NULL_DRAWS, Draws
+from weakstep.failures.windows import FEWEST_INSIDE, Choice
 
 if TYPE_CHECKING:
     from weakstep.failures.candidates import Candidate
-
-FEWEST_INSIDE = 0.5
 
 
 def simulate_levels(
@@ -68,20 +67,21 @@ def simulate_levels(
     return Draws(effect_mass, now.sum(axis=1), avoided, kept, at, without, float(chips.sum()))
 
 
-def best_level(candidate: Candidate, draws: Draws) -> tuple[np.ndarray, float]:
+def best_level(candidate: Candidate, draws: Draws) -> Choice:
     """
     Choose the level whose avoiding, or keeping, prevents most on average.
 
     Parameters
     ----------
     candidate : Candidate
+        A category.
     draws : Draws
+        From `simulate_levels`.
 
     Returns
     -------
-    prevented : array, shape (n_draws,)
-    inside : float
-        Share of runs that already kept to it.
+    Choice
+        Without a window; `level` says what is avoided ("without M3") or kept ("with M1 alone").
     """
     values = candidate.values[candidate.logged]
     share = np.array([float((values == one.knot).mean()) for one in candidate.shapes])
@@ -90,6 +90,12 @@ def best_level(candidate: Candidate, draws: Draws) -> tuple[np.ndarray, float]:
     keeping = np.where(share >= FEWEST_INSIDE, draws.mean_share(draws.from_above), -np.inf)
     if avoiding.max() >= keeping.max():
         best = int(np.argmax(avoiding))
-        return draws.from_below[:, best], 1.0 - float(share[best])
+        words = f"without {_level(candidate, best)}"
+        return Choice(None, draws.from_below[:, best], 1.0 - float(share[best]), words)
     best = int(np.argmax(keeping))
-    return draws.from_above[:, best], float(share[best])
+    words = f"with {_level(candidate, best)} alone"
+    return Choice(None, draws.from_above[:, best], float(share[best]), words)
+
+
+def _level(candidate: Candidate, shape: int) -> str:
+    return candidate.levels[int(candidate.shapes[shape].knot)]

@@ -118,6 +118,8 @@ class Factor:
         Failures rise in the direction opposite to what the description expects (`worse_when`).
     curve : Curve or None
     tightening : tuple of TighteningCurve
+    level : str
+        Of a category: what would have prevented the share, "without M3" or "with M1 alone".
     """
 
     family: str
@@ -139,6 +141,7 @@ class Factor:
     surprising: bool
     curve: Curve | None
     tightening: tuple[TighteningCurve, ...]
+    level: str = ""
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ def report_models(
     family: str,
     candidates: tuple[Candidate, ...],
     links: tuple[Link, ...],
+    first: str,
     strata: np.ndarray,
     runs: RunTable,
     failed: np.ndarray,
@@ -33,6 +34,9 @@ def report_models(
     family : str
     candidates : tuple of Candidate
     links : tuple of Link
+        One per candidate.
+    first : str
+        Column that comes first in the ranking.
     strata : array of int, shape (n_runs,)
     runs : RunTable
     failed : array of int, shape (n_runs,)
@@ -42,12 +46,12 @@ def report_models(
     -------
     list of FailureModel
         One that is linear in the parameters; a second one with them in their shapes, where those
-        differ. Claimed factors if there are any, else the first of the ranking "for reference".
+        differ. Claimed factors if there are any, else the first of the ranking, for reference.
     """
     claimed = sorted(
         (link for link in links if link.claimed is not None), key=lambda link: link.claimed or 0
     )
-    chosen = claimed or [max(links, key=lambda link: link.strength)]
+    chosen = claimed or [link for link in links if candidates[link.factor].name == first]
     named = ", ".join(candidates[link.factor].name for link in chosen)
     why = (
         f"Holds the factors linked to failures: {named}."

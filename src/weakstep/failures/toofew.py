@@ -45,6 +45,8 @@ def too_little(label: str, failed: np.ndarray, tested: np.ndarray) -> str | None
         )
     if failures < FEWEST_FAILURES:
         return f"{start}: {failures} so far, {FEWEST_FAILURES - failures} more needed."
+    if not good:
+        return f"{start}: all failed that way, {FEWEST_FAILURES} that did not are needed."
     if good < FEWEST_FAILURES:
         return (
             f"{start}: only {good} did not fail that way, {FEWEST_FAILURES - good} more needed to "
@@ -132,13 +134,36 @@ def nothing_to_rank(
     return Verdict("log_more", None, None, None, None, words)
 
 
-def _of_measured(process: Process, outcome: MeasuredOutcome) -> Verdict:
-    """Say what a low measured outcome is linked to, where failures cannot be ranked."""
+def notes_on_measured(process: Process, measured: tuple[MeasuredOutcome, ...]) -> tuple[str, ...]:
+    """Say what low measured outcomes are linked to, a sentence each, beside another verdict."""
+    notes = []
+    for outcome in measured:
+        if not outcome.links or outcome.links[0].evidence not in ("strong", "calendar"):
+            continue
+        low, name = _low_and_linked(process, outcome)
+        sure = (
+            " (strong evidence)"
+            if outcome.links[0].evidence == "strong"
+            else ", but anything unlogged that changed at the same time would look the same"
+        )
+        notes.append(f"{low[0].upper()}{low[1:]} is linked to {name}{sure}.")
+    return tuple(notes)
+
+
+def _low_and_linked(process: Process, outcome: MeasuredOutcome) -> tuple[str, str]:
+    """Name a low measured outcome, and what it is most linked to with all that is alike."""
     first, label = outcome.links[0], process.parameter(outcome.column).label
-    low, name = f"low {in_sentence(label)}", named(process.parameter(first.column))
+    name = named(process.parameter(first.column))
     if first.alike:
         others = " or ".join(named(process.parameter(other)) for other in first.alike)
         name += f" (or it may be {others}: this log cannot tell)"
+    return f"low {in_sentence(label)}", name
+
+
+def _of_measured(process: Process, outcome: MeasuredOutcome) -> Verdict:
+    """Say what a low measured outcome is linked to, where failures cannot be ranked."""
+    first = outcome.links[0]
+    low, name = _low_and_linked(process, outcome)
     if first.evidence == "some":
         words = (
             f"Nothing stands out yet: {low} goes most with {name}, but that may well be luck; "

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 TIMES_LONGER_AT_MOST = 40
 FEW, TIMES_MORE = 0.1, 3.0
+NEXT_TO_NOTHING = 0.01
 RUNS_THERE, KEPT = 0.1, 0.85
 
 
@@ -33,7 +34,7 @@ def _linked_to(factor: Factor, parameter: Parameter) -> str:
     if window is None or parameter.kind == "category":
         return factor.shape
     if parameter.kind == "yes_no":
-        return "yes" if window.lower is None else "no"
+        return "a yes" if window.lower is None else "a no"
     if window.lower is None:
         return "higher values"
     if window.upper is None:
@@ -70,7 +71,8 @@ def tighten(factor: Factor, process: Process) -> Verdict:
         # Nothing to tighten: a mould or a lot, or no window would prevent anything.
         start = f"Look into {_label(factor, process)} first ({_shape(factor)})"
     else:
-        start = f"Tighten {_place(factor, process)} first: {_hold(factor, process)}"
+        place = f"{_place(factor, process)} first{_unsure(factor, process)}"
+        start = f"Tighten {place}: {_hold(factor, process)}"
     sentence = f"{start}{_or_alike(factor, process)}; {_linked(factor, process)}."
     return Verdict(
         "tighten", factor.family, factor.step or None, factor.column, factor.window, sentence
@@ -84,7 +86,8 @@ def next_after(factor: Factor, process: Process) -> str:
     else:
         how = _hold(factor, process)
     how += _or_alike(factor, process)
-    return f"Next after that comes {_place(factor, process)}: {how}; {_linked(factor, process)}."
+    place = f"{_place(factor, process)}{_unsure(factor, process)}"
+    return f"Next after that comes {place}: {how}; {_linked(factor, process)}."
 
 
 def _hold(factor: Factor, process: Process) -> str:
@@ -93,15 +96,26 @@ def _hold(factor: Factor, process: Process) -> str:
     return f"hold {_label(factor, process)} {words}"
 
 
+def _unsure(factor: Factor, process: Process) -> str:
+    """Say, as words that follow the step, that a clear link need not mean a large gain."""
+    share = factor.preventable_share
+    if factor.window is None or _further_out(factor, process.parameter(factor.column)):
+        return ""
+    if share.upper < FEW:
+        return ", though that would prevent little"
+    return ", though how much that prevents is unsure" if share.lower < NEXT_TO_NOTHING else ""
+
+
 def _linked(factor: Factor, process: Process) -> str:
     """Say how many failures are linked to it, and where the gain lies when these are few."""
     parameter = process.parameter(factor.column)
     linked = "it" if factor.window is None else _linked_to(factor, parameter)
     further = _further_out(factor, parameter)
+    against = ", against what the description expects" if factor.surprising else ""
     share = f"{share_words(factor.preventable_share)} of {_family(factor, process)}"
     return (
-        f"{'only ' if further else ''}{share} are linked to {linked}{further} (strong evidence: a "
-        f"link as clear as this turns up by luck in {chance_words(factor.p)} of logs)"
+        f"{'only ' if further else ''}{share} are linked to {linked}{further}{against} (strong "
+        f"evidence: a link as clear as this turns up by luck in {chance_words(factor.p)} of logs)"
     )
 
 

@@ -46,7 +46,7 @@ class Limits:
 @dataclass(frozen=True, eq=False)
 class Choice:
     """
-    A chosen window.
+    A chosen window, or a chosen level of a category.
 
     Attributes
     ----------
@@ -55,11 +55,14 @@ class Choice:
         Failures that it prevents in each draw.
     inside : float or None
         Share of runs already inside.
+    level : str
+        Of a category: what is avoided or kept, as a phrase.
     """
 
     window: Window | None
     prevented: np.ndarray
     inside: float | None
+    level: str = ""
 
 
 def rated_range(process: Process, runs: RunTable, column: str) -> tuple[float, float]:

@@ -15,14 +15,48 @@ if TYPE_CHECKING:
 
 
 def percent(share: float) -> str:
-    """Return a share as a percentage of whole numbers ("41 %")."""
-    return f"{round(100.0 * share)} %"
+    """
+    Return a share as a whole per cent, without claiming 0 or 100 where it is neither.
+
+    Examples
+    --------
+    >>> percent(0.179), percent(0.002), percent(0.999), percent(0.0)
+    ('18 %', 'under 1 %', 'over 99 %', '0 %')
+    """
+    if 0 < share < 0.005:
+        return "under 1 %"
+    if 0.995 < share < 1:
+        return "over 99 %"
+    return f"{share * 100:.0f} %"
+
+
+def percent_range(value: Interval) -> str:
+    """
+    Return the ends of an interval of shares.
+
+    Examples
+    --------
+    >>> from weakstep.interval import Interval
+    >>> percent_range(Interval(0.3, 0.1, 0.55, 0.9)), percent_range(Interval(0.1, 0.001, 0.4, 0.9))
+    ('10 to 55 %', 'under 1 % to 40 %')
+    """
+    lower, upper = percent(value.lower), percent(value.upper)
+    if lower == upper:
+        return lower
+    return f"{lower.removesuffix(' %') if lower[0].isdigit() else lower} to {upper}"
 
 
 def share_words(share: Interval) -> str:
-    """Return a share with its interval ("41 % (20 to 58 %)"); never below 0 %."""
-    low = max(0.0, share.lower)
-    return f"{percent(share.estimate)} ({round(100 * low)} to {percent(share.upper)})"
+    """
+    Return a share with its interval.
+
+    Examples
+    --------
+    >>> from weakstep.interval import Interval
+    >>> share_words(Interval(0.41, 0.2, 0.58, 0.9))
+    '41 % (20 to 58 %)'
+    """
+    return f"{percent(share.estimate)} ({percent_range(share)})"
 
 
 def counted(number: int, thing: str) -> str:
