@@ -243,7 +243,8 @@ def test_rows_are_known() -> None:
 def test_strange_rows(name: str, label: str) -> None:
     """Each is charted or refused in a sentence; nothing runs over, nothing is NaN."""
     plain = CALLS[name]
-    estimated = {"centre", "mean", "sd", "baseline"} | ({"sigma"} if name == "individuals" else set())
+    estimated = {"centre", "mean", "sd", "baseline"}
+    estimated |= {"sigma"} if name == "individuals" else set()
     given = {key: value for key, value in plain.items() if key not in estimated}
     try:
         found = getattr(charts, name)(**given | {next(iter(plain)): STRANGE[label]})

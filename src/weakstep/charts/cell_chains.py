@@ -16,7 +16,7 @@ import numpy as np
 from weakstep.charts.chain import told
 from weakstep.charts.checks import real, whole_number
 from weakstep.charts.cusum_chains import cusum_sides
-from weakstep.charts.ewma_run_lengths import check_ewma
+from weakstep.charts.ewma_chains import check_ewma
 from weakstep.charts.normal import normal_cdf
 
 if TYPE_CHECKING:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.run_length_laws import RunLengthLaw, law_of, survivals_of
+from weakstep.charts.slow_chains import survivals_of_chain
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -17,8 +18,10 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Place = float | tuple[float, ...]
 
-_ROUNDS = 5000  # at most, until the law of a chart that has not signalled settles
-_SETTLED = 1e-13
+_ROUNDS = 100  # at most, until the law of a chart that has not signalled settles
+_SETTLED = 1e-14
+_APART = 1e-13  # from 1, where equations are solved that nearly have no solution
+_LONGEST_LAW = 400_000  # points; by then a chart of the least weight forgets how it started
 LONGEST = 1e12  # points; beyond, an average run length has lost its digits and is told as infinite
 
 
@@ -68,10 +71,7 @@ class Chain:
 
     def survivals(self, law: Floats, shift: float) -> Iterator[float]:
         """Chances of no signal by each further point, from a law of the state; the first is 1."""
-        moves, alive = self.moves(shift), law
-        while True:
-            yield float(alive.sum())
-            alive = alive @ moves
+        return survivals_of_chain(self.moves(shift), law)
 
     def survivals_from(self, start: Place, shift: float) -> Iterator[float]:
         """Chances of no signal by points 1, 2, ... from any place."""
@@ -83,7 +83,8 @@ class Chain:
 
     def law(self, start: Place, shift: float) -> RunLengthLaw:
         """Distribution of the run length from any place."""
-        return law_of(self.survivals_from(start, shift), told(self.run_length_from(start, shift)))
+        average = told(self.run_length_from(start, shift))
+        return law_of(self.survivals_from(start, shift), average, longest=_LONGEST_LAW)
 
     def steady_law(self, shift: float) -> RunLengthLaw:
         """Distribution of the run length when the shift comes long after the start."""
@@ -92,15 +93,23 @@ class Chain:
         next(following)  # before the first point of the changed process
         lengths = self.run_lengths(shift)
         average = math.inf if np.isinf(lengths[0]) else float(settled @ lengths)
-        return law_of(following, told(average))
+        return law_of(following, told(average), longest=_LONGEST_LAW)
 
     def settled(self) -> Floats:
-        """Law of the state of a stable chart that has not signalled for long."""
+        r"""
+        Law of the state of a stable chart that has not signalled for long.
+
+        The left eigenvector of the largest eigenvalue, by inverse iteration from 1: each round
+        solves :math:`(I - Q)' x_{i+1} = x_i`.
+        """
+        from scipy.linalg import lu_factor, lu_solve
+
         moves = self.moves(0.0)
+        solver = lu_factor((1.0 + _APART) * np.eye(len(moves)) - moves.T)
         law = np.full(len(moves), 1.0 / len(moves))
         for _ in range(_ROUNDS):
-            following = (law @ moves).astype(np.float64)
-            following /= following.sum()
+            following = lu_solve(solver, law)
+            following = np.asarray(following / following.sum(), dtype=float)
             settled = bool(np.abs(following - law).max() < _SETTLED)
             law = following
             if settled:

@@ -39,7 +39,7 @@ from weakstep.charts.chain import Chain, told
 from weakstep.charts.checks import real
 from weakstep.charts.normal import normal_cdf, normal_pdf
 from weakstep.charts.panels import PanelGrid
-from weakstep.charts.quadrature import gauss_legendre
+from weakstep.charts.quadrature import gauss_legendre_panels
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -48,9 +48,7 @@ if TYPE_CHECKING:
     Pair = tuple[Iterator[float], Iterator[float]]
 
 Both = float | tuple[float, float]  # one number for both sides, or (up, down)
-_NODES = (
-    96  # or a multiple: enough for eight digits of the average run lengths in the published tables
-)
+_NODES = 96  # in a panel: enough for eight digits of the run lengths in the published tables
 _PER_SIGMA = 4.0  # nodes in a sigma, for limits far away
 _WIDEST = 500.0  # sigmas; no decision limit beyond is asked for in earnest
 _GENERATIONS = 8  # each kink comes from one that is rougher; after so many it is smooth
@@ -125,9 +123,9 @@ def cusum_sides(
 
 @lru_cache(maxsize=64)
 def _plain_chain(allowance: float, decision: float) -> Chain:
-    count = _NODES * math.ceil(_PER_SIGMA * decision / _NODES)
-    nodes, weights = gauss_legendre(count)
-    places = np.append(0.0, decision * (nodes + 1.0) / 2.0)
+    panels = math.ceil(_PER_SIGMA * decision / _NODES)
+    nodes, weights = gauss_legendre_panels(0.0, decision, panels, _NODES)
+    places = np.append(0.0, nodes)
 
     def step(states: Floats, shift: float) -> Floats:
         need = allowance - shift - states[:, None]
@@ -135,7 +133,7 @@ def _plain_chain(allowance: float, decision: float) -> Chain:
         density[:, 0] = normal_cdf(need[:, 0])
         return density
 
-    return Chain(places, np.append(1.0, decision * weights / 2.0), step)
+    return Chain(places, np.append(1.0, weights), step)
 
 
 @lru_cache(maxsize=64)

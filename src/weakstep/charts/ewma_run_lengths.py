@@ -1,29 +1,25 @@
-r"""
-Run lengths of EWMA charts, by integral equations.
-
-Where the statistic stands after a point, *y*, is a state; the density of the next state given this
-one is :math:`K(s, y)`. Average run lengths solve :math:`A(s) = 1 + \int A(y) K(s, y) dy`
-(S. V. Crowder 1987, A simple method for studying run-length distributions of exponentially
-weighted moving average charts, Technometrics 29, 401-407), here at Gauss-Legendre nodes. With a
-limit *c* for single values too the integral goes from :math:`(1 - \lambda) s - \lambda c` to
-:math:`(1 - \lambda) s + \lambda c`. All lengths are in sigmas of a single value.
-"""
+"""Run lengths of EWMA charts, by integral equations: see `weakstep.charts.ewma_chains`."""
 
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 from itertools import chain as chain_of
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.chain import Chain, told
+from weakstep.charts.chain import told
 from weakstep.charts.checks import real, whole_number
-from weakstep.charts.normal import normal_pdf
-from weakstep.charts.panels import PanelGrid
-from weakstep.charts.quadrature import gauss_legendre
+from weakstep.charts.ewma_chains import (
+    check_ewma,
+    cut_grid,
+    cut_moves,
+    ewma_chain,
+    ewma_density,
+    ewma_limit,
+    ewma_nodes,
+)
 from weakstep.charts.run_length_laws import RunLengthLaw, law_of, survivals_of
 
 if TYPE_CHECKING:
@@ -31,62 +27,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_NODES = (
-    96  # or a multiple: enough for eight digits of the average run lengths in the published tables
-)
-_PER_SIGMA = 4.0  # nodes in a sigma of the newest value, for small weights
-_WIDEST = 500.0  # sigmas of the newest value between the limits
-_GENERATIONS = 2  # each kink comes from one that is rougher; after so many it is smooth
 _SETTLED = 1e-12  # growth of exact EWMA limits that no longer matters
-
-
-@lru_cache(maxsize=64)
-def _ewma_chain(weight: float, width: float, single: float | None = None) -> Chain:
-    limit = width * math.sqrt(weight / (2.0 - weight))
-    if single is not None and weight == 1.0:
-        limit, single = min(limit, single), None
-    if single is not None:
-        grid = _cut_grid(limit, weight, single, limit)
-
-        def cut_step(states: Floats, shift: float) -> Floats:
-            return _cut_moves(states, grid, weight, single, shift)
-
-        return Chain(grid.places, np.ones(len(grid.places)), cut_step)
-    count = _NODES * math.ceil(_PER_SIGMA * 2.0 * limit / weight / _NODES)
-    nodes, weights = gauss_legendre(count)
-    places = limit * nodes
-
-    def step(states: Floats, shift: float) -> Floats:
-        kept = (1.0 - weight) * states[:, None]
-        return normal_pdf((places - kept) / weight - shift) / weight
-
-    return Chain(places, limit * weights, step)
-
-
-def _cut_grid(limit: float, weight: float, single: float, following: float) -> PanelGrid:
-    """Nodes within *limit*, where the next point has to stay within *following*."""
-    ends, kinks = [-following, following], []
-    for _ in range(_GENERATIONS):
-        before = [
-            (end + way) / (1.0 - weight)
-            for end in ends
-            for way in (-weight * single, weight * single)
-        ]
-        ends = [place for place in before if abs(place) < limit]
-        kinks += ends
-    return PanelGrid.over(-limit, limit, kinks, weight)
-
-
-def _cut_moves(
-    states: Floats, grid: PanelGrid, weight: float, single: float, shift: float
-) -> Floats:
-    """Chances of each state after each state when single values stay within *single* too."""
-    kept = (1.0 - weight) * states
-    return grid.integrals(
-        kept - weight * single,
-        kept + weight * single,
-        lambda y: normal_pdf((y - kept[:, None]) / weight - shift) / weight,
-    )
+_MOST_GROWING = 7000  # points that are followed one by one while limits grow; more take minutes
 
 
 def ewma_law(
@@ -109,7 +51,7 @@ def ewma_law(
     shift : float, default 0
         Of the mean, in sigmas of a single value.
     constant_limits : bool, default True
-        False: the limits that grow with the number of points.
+        False: the limits that grow with the number of points; for weights of 0.002 and more.
     steady_state : bool, default False
         The shift comes long after the start, without a signal before, rather than at the start.
     head_start : float, default 0
@@ -131,8 +73,10 @@ def ewma_law(
 
     References
     ----------
-    S. V. Crowder (1987), as above. J. M. Lucas and M. S. Saccucci (1990), Exponentially weighted
-    moving average control schemes: properties and enhancements, Technometrics 32, 1-12.
+    S. V. Crowder (1987), A simple method for studying run-length distributions of exponentially
+    weighted moving average charts, Technometrics 29, 401-407. J. M. Lucas and M. S. Saccucci
+    (1990), Exponentially weighted moving average control schemes: properties and enhancements,
+    Technometrics 32, 1-12.
 
     Examples
     --------
@@ -141,9 +85,13 @@ def ewma_law(
     (10.33, 4.75, 9)
     """
     check_ewma(weight, width, shift, shewhart_limit)
-    chain = _ewma_chain(weight, width, shewhart_limit)
-    if abs(real("head_start", head_start)) > chain.places[-1] or (head_start and steady_state):
-        msg = f"head_start must lie within the limits, of a chart that starts, got {head_start}"
+    chain = ewma_chain(weight, width, shewhart_limit)
+    limit = ewma_limit(weight, width, shewhart_limit)
+    if abs(real("head_start", head_start)) > limit or (head_start and steady_state):
+        msg = (
+            f"head_start must lie within the limits ({limit:g}) of a chart that starts, got "
+            f"{head_start}"
+        )
         raise ValueError(msg)
     if steady_state:
         return chain.steady_law(shift)
@@ -190,7 +138,7 @@ def ewma_run_length(
     """
     check_ewma(weight, width, shift, shewhart_limit)
     if constant_limits and not steady_state and not head_start:
-        return told(_ewma_chain(weight, width, shewhart_limit).run_length_from(0.0, shift))
+        return told(ewma_chain(weight, width, shewhart_limit).run_length_from(0.0, shift))
     law = ewma_law(
         weight,
         width,
@@ -218,7 +166,12 @@ def _growing(
 
     With *settles* the last limits count as the constant ones, whose nodes the law then stands on.
     """
-    chain = _ewma_chain(weight, width, single)
+    if n_points > _MOST_GROWING:
+        msg = (
+            f"limits that grow can be followed over {_MOST_GROWING} points, and with a weight of "
+            f"{weight:g} they grow over {n_points}: take constant_limits=True"
+        )
+        raise ValueError(msg)
     shares = np.sqrt(1.0 - (1.0 - weight) ** (2.0 * np.arange(1, n_points + 2)))
     if settles:
         shares[-2:] = 1.0
@@ -227,13 +180,12 @@ def _growing(
     states, law = np.array([start]), np.ones(1)
     for point, (limit, following) in enumerate(pairwise(limits)):
         if single is None:
-            kept = (1.0 - weight) * states[:, None]
-            states = shares[point] * chain.places
-            density = normal_pdf((states - kept) / weight - shift) / weight
-            law = (law @ density) * shares[point] * chain.weights
+            places, weights = ewma_nodes(limit, weight)
+            law = (law @ ewma_density(states, places, weight, shift)) * weights
+            states = places
         else:
-            grid = _cut_grid(limit, weight, single, following)
-            law = law @ _cut_moves(states, grid, weight, single, shift)
+            grid = cut_grid(limit, weight, single, following)
+            law = law @ cut_moves(states, grid, weight, single, shift)
             states = grid.places
         left[point] = law.sum()
     return left, law
@@ -269,7 +221,7 @@ def ewma_survival(
     """
     whole_number("n_points", n_points, 0)
     check_ewma(weight, width, shift, shewhart_limit)
-    chain = _ewma_chain(weight, width, shewhart_limit)
+    chain = ewma_chain(weight, width, shewhart_limit)
     if constant_limits or weight == 1.0:
         return chain.survival(n_points, 0.0, shift)
     settled = _settled_points(weight)
@@ -282,18 +234,3 @@ def ewma_survival(
 def _settled_points(weight: float) -> int:
     """Points after which growing limits are the constant ones."""
     return math.ceil(math.log(_SETTLED) / (2.0 * math.log1p(-weight)))
-
-
-def check_ewma(weight: float, width: float, shift: float, single: float | None) -> None:
-    """Raise ValueError when the numbers do not make an EWMA chart."""
-    real("weight", weight, above=0.0, most=1.0)
-    real("width", width, above=0.0)
-    real("shift", shift)
-    if single is not None:
-        real("shewhart_limit", single, above=0.0)
-    if 2.0 * width / math.sqrt(weight * (2.0 - weight)) > _WIDEST:
-        msg = (
-            f"weight must not be so small for so wide a limit ({weight:g}, {width:g}): values "
-            "would add up over too many points to compute a run length"
-        )
-        raise ValueError(msg)

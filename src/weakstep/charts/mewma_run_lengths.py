@@ -18,11 +18,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.chain import Chain
+from weakstep.charts.chain import Chain, told
 from weakstep.charts.checks import real, whole_number
 from weakstep.charts.ewma_run_lengths import ewma_law
 from weakstep.charts.normal import normal_pdf
-from weakstep.charts.quadrature import gauss_legendre
+from weakstep.charts.quadrature import gauss_legendre, gauss_legendre_panels
 from weakstep.charts.run_length_laws import RunLengthLaw, survivals_of
 
 if TYPE_CHECKING:
@@ -31,7 +31,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _MOST_LIMIT, _MOST_VARIABLES, _LEAST_WEIGHT, _FURTHEST = 1e4, 500, 0.01, 100.0
-_NODES = 72  # of the length: eight digits of the published limits
+_NODES = 72  # of the length, in a panel: eight digits of the published limits
+_PER_SIGMA = 4.0  # nodes of the length in a sigma of the newest point, for small weights
+_MOST_STATES = 6000  # of the plane; more take more memory than there is
 _SETTLED = 1e-12  # growth of the covariance that no longer matters
 _EXTRA_NODES = 0  # of the two parts; eight more change nothing (tests/charts/test_mewma.py)
 
@@ -113,7 +115,16 @@ def mewma_run_length(
     Returns
     -------
     float
-        In points.
+        In points; infinite where it is beyond 1e12.
+
+    Raises
+    ------
+    ValueError
+        An argument is out of range.
+
+    References
+    ----------
+    As for `mewma_law`.
 
     Examples
     --------
@@ -122,9 +133,9 @@ def mewma_run_length(
     """
     check_mewma(limit, n_variables, weight, distance)
     if not steady_state and distance == 0.0:
-        return _length_chain(limit, n_variables, weight).run_length_from(0.0, 0.0)
+        return told(_length_chain(limit, n_variables, weight).run_length_from(0.0, 0.0))
     if not steady_state and n_variables > 1:
-        return _plane_chain(limit, n_variables, weight).run_length_from((0.0, 0.0), distance)
+        return told(_plane_chain(limit, n_variables, weight).run_length_from((0.0, 0.0), distance))
     return mewma_law(limit, n_variables, weight, distance, steady_state=steady_state).average
 
 
@@ -141,6 +152,15 @@ def mewma_survival(
         As for `mewma_law`.
     constant_limits : bool, default True
         False: distances by the covariance that grows with the number of points.
+
+    Returns
+    -------
+    array, shape (n_points,)
+
+    Raises
+    ------
+    ValueError
+        An argument is out of range.
 
     Examples
     --------
@@ -168,13 +188,13 @@ def mewma_survival(
 def _length_chain(limit: float, n_variables: int, weight: float) -> Chain:
     """Chain of the length of *z* in control."""
     reach = math.sqrt(limit * weight / (2.0 - weight))
-    nodes, weights = gauss_legendre(_NODES)
-    lengths = reach * (nodes + 1.0) / 2.0
+    panels = math.ceil(_PER_SIGMA * reach / weight / _NODES)
+    lengths, weights = gauss_legendre_panels(0.0, reach, panels, _NODES)
 
     def step(states: Floats, _: float) -> Floats:
         return _length_density(states, lengths, n_variables, weight)
 
-    return Chain(lengths, reach * weights / 2.0, step)
+    return Chain(lengths, weights, step)
 
 
 @lru_cache(maxsize=16)
@@ -184,6 +204,12 @@ def _plane_chain(limit: float, n_variables: int, weight: float) -> Chain:
     # The density has a width of about the weight, so more nodes where the limit is far in weights.
     n_across = 12 + round(1.2 * reach / weight) + _EXTRA_NODES
     n_along = 14 + round(2.0 * reach / weight) + _EXTRA_NODES
+    if n_across * n_along > _MOST_STATES:
+        msg = (
+            f"weight must not be so small for so far a limit ({weight:g}, {limit:g}): points would "
+            "add up over too long a time to compute a run length after a shift"
+        )
+        raise ValueError(msg)
     turn, turn_weights = gauss_legendre(n_across)
     line, line_weights = gauss_legendre(n_along)
     # Along x = R cos(a) t, across y = R sin(a): smooth up to the round limit.

@@ -18,10 +18,12 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_LONGEST = 20_000  # points followed one by one; by then every chart forgets how it started
+_LONGEST = 20_000  # points followed one by one; by then most charts forget how they started
 _SETTLED = 1e-14  # change of the chance of going on, from point to point
 _STEADY_POINTS = 6  # for which it must not change
 _FAINTEST = 1e-12  # chance of a signal at a point; a smaller one has lost its digits
+_AGREEMENT = 1e-7  # share by which the rest may miss a known average,
+_ROUNDING = 1e-14  # and as much more of the chance of a signal, which has lost digits where small
 _ONE_BY_ONE = 1000  # points: so many chances are taken as they come
 _MOST_POINTS = 1_000_000
 _GONE = 1e-13  # chance of no signal that is not followed further: what is left is rounding
@@ -109,14 +111,19 @@ def survivals_of(chances: Iterator[float], n_points: int, *, memory: int = 1) ->
 
 
 def law_of(
-    chances: Iterator[float], average: float | None = None, *, memory: int = 1
+    chances: Iterator[float],
+    average: float | None = None,
+    *,
+    memory: int = 1,
+    longest: int = _LONGEST,
 ) -> RunLengthLaw:
     r"""
     Build the law from the chances of no signal by points 1, 2, ...
 
     Each chance :math:`S_n = P(N > n)` is asked for until :math:`S_n / S_{n-1}` no longer changes
-    (by 1e-14 for six points, all of them more than *memory* from the start) although a signal is
-    possible: sums from 0 cannot reach a far limit in a few points. The rest is geometric.
+    (by 1e-14 for six points, all of them more than *memory* from the start) and the rest, taken as
+    geometric, leads to the average where it is known, else a signal is possible: sums from 0 cannot
+    reach a far limit in a few points.
     :math:`E N = \sum S_n` and :math:`E N^2 = \sum (2n + 1) S_n`.
 
     Parameters
@@ -127,6 +134,8 @@ def law_of(
         The mean where it is known by a shorter road (a system of linear equations).
     memory : int, default 1
         Points that a signal may look at: before so many have come, nothing can be told from them.
+    longest : int
+        Points after which the rest is taken as geometric in any case.
 
     Returns
     -------
@@ -148,10 +157,9 @@ def law_of(
         calm = calm + 1 if same else 0
         ratio, total = following, total + left[-1]
         left.append(value)
-        # So it is once what is left, taken as geometric, does not go far beyond a known average.
-        signal = max(1.0 - ratio, 1e-15)
-        possible = signal > _FAINTEST if average is None else total + value / signal < 2.0 * average
-        if (calm >= _STEADY_POINTS and possible) or len(left) > _LONGEST:
+        if calm >= _STEADY_POINTS and _is_settled(total, value, ratio, average):
+            break
+        if len(left) > longest:
             break
     known = np.array(left)
     last, count = known[-1], len(known) - 1
@@ -169,3 +177,12 @@ def law_of(
     if math.isinf(average):
         sd = math.inf
     return RunLengthLaw(average, sd, frozen(known), float(ratio))
+
+
+def _is_settled(total: float, last: float, ratio: float, average: float | None) -> bool:
+    """Whether chances that add up to *total* before the *last* may go on as geometric ones."""
+    signal = max(1.0 - ratio, 1e-15)
+    if average is None or math.isinf(average):
+        return average is not None or signal > _FAINTEST
+    close = _AGREEMENT + _ROUNDING / signal
+    return abs(total + last / signal - average) < close * average
