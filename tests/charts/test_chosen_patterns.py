@@ -43,11 +43,12 @@ MEASURED: dict[str, Callable[..., tuple[Chart, Chart]]] = {
     "mean and sd": lambda **known: mean_sd(TABLE, **known),
     "median and range": lambda **known: median_range(TABLE, **known),
 }
+FAILED, FAULTS = RNG.binomial(60, 0.3, 40), RNG.poisson(9.0, 40)
 COUNTED: dict[str, Callable[..., Chart]] = {
-    "p": lambda **known: p_chart(RNG.binomial(60, 0.3, 40), np.full(40, 60), **known),
-    "np": lambda **known: np_chart(RNG.binomial(60, 0.3, 40), 60, **known),
-    "c": lambda **known: c_chart(RNG.poisson(9.0, 40), **known),
-    "u": lambda **known: u_chart(RNG.poisson(9.0, 40), np.full(40, 2.0), **known),
+    "p": lambda **known: p_chart(FAILED, np.full(40, 60), **known),
+    "np": lambda **known: np_chart(FAILED, 60, **known),
+    "c": lambda **known: c_chart(FAULTS, **known),
+    "u": lambda **known: u_chart(FAULTS, np.full(40, 2.0), **known),
 }
 
 
@@ -87,11 +88,9 @@ def test_chance_on_a_chart_of_counts_by_simulation() -> None:
 def test_lines_of_ones_own_on_counts(name: str) -> None:
     """Patterns with other lines have zones of their own; the named ones give the same twice."""
     own = [beyond(1, 1, 3.0), beyond(2, 3, 2.0), beyond(4, 5, 1.0), beyond(8, 8, 0.0)]
-    named = COUNTED[name](patterns=WESTERN_ELECTRIC)
-    if name in ("p", "np"):  # the share, and with it the zones, is estimated from other counts
-        assert COUNTED[name](share=0.3, patterns=own).false_alarm == pytest.approx(
-            COUNTED[name](share=0.3, patterns=WESTERN_ELECTRIC).false_alarm, rel=1e-12
-        )
+    alike, named = (COUNTED[name](patterns=p) for p in (own, WESTERN_ELECTRIC))
+    assert alike.false_alarm == pytest.approx(named.false_alarm, rel=1e-12)
+    assert [signal.at for signal in alike.signals] == [signal.at for signal in named.signals]
     tight, wide = (COUNTED[name](patterns=[beyond(1, 1, line)]) for line in (1.96, 3.09))
     assert wide.false_alarm < tight.false_alarm
     assert named.kind == name

@@ -54,7 +54,7 @@ CALLS: dict[str, dict[str, object]] = {
     "count_cusum_run_length": {"mean": 4.0, "reference": 5.0, "decision": 8.0, "tested": 50},
     "cusum": {
         "values": ROW, "target": 10.0, "sigma": 1.0, "allowance": 0.5, "decision": 5.0,
-        "head_start": 0.0, "shewhart_limit": 3.5,
+        "head_start": 0.0, "shewhart_limit": 3.5, "degrees_of_freedom": 20.0,
     },
     "cusum_decision": {
         "allowance": 0.5, "run_length": 100.0, "n_points": 1, "n_charts": 1,
@@ -71,7 +71,7 @@ CALLS: dict[str, dict[str, object]] = {
     "distribution_free_interval": {"values": range(99), "coverage": 0.9, "confidence": 0.9},
     "ewma": {
         "values": ROW, "target": 10.0, "sigma": 1.0, "weight": 0.2, "width": 2.8,
-        "shewhart_limit": 3.5,
+        "shewhart_limit": 3.5, "degrees_of_freedom": 20.0,
     },
     "ewma_design": {"shift": 2.0, "run_length": 50.0},
     "ewma_law": {"weight": 0.2, "width": 2.8, "shift": 0.5, "head_start": 0.1},

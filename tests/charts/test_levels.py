@@ -26,6 +26,8 @@ def test_nothing_to_compare() -> None:
     assert levels_differ([1.0, 2.0], ["a", "a"]) == 1.0
     assert levels_differ([1.0, 1.0], ["a", "b"]) == 1.0
     assert levels_differ([np.nan], ["a"]) == 1.0
+    mixed = levels_differ([1.0, 2.0, 7.0, 8.0], np.array([1, 1, "b", None], dtype=object))
+    assert mixed == levels_differ([1.0, 2.0, 7.0, 8.0], ["1", "1", "b", "None"])
     with pytest.raises(ValueError, match="groups must name each of the 2 values"):
         levels_differ([1.0, 2.0], ["a"])
 

@@ -36,3 +36,5 @@ def test_note_for_a_log_too_short_to_judge() -> None:
     """Under 25 runs nothing can be judged, and the chance is nil."""
     assert power_note(24) == "With 24 runs nothing can be judged; at least 25 are needed."
     assert chance_found(24, 2.0) == 0.0
+    with pytest.raises(ValueError, match=r"shift must be 0\.5, 1 or 2"):
+        chance_found(100, 1.5)

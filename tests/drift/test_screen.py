@@ -189,7 +189,12 @@ def test_empty_and_short_logs_are_answered() -> None:
 
 @pytest.mark.parametrize(
     ("options", "words"),
-    [({"strata": ["A", "B"]}, "each of the 120 runs"), ({"permutations": 10}, "at least 19")],
+    [
+        ({"strata": ["A", "B"]}, "each of the 120 runs"),
+        ({"permutations": 10}, "at least 19"),
+        ({"permutations": 99.5}, "permutations must be a whole number"),
+        ({"seed": -1}, "seed must be a whole number of at least 0"),
+    ],
 )
 def test_impossible_requests_are_refused(options: dict[str, object], words: str) -> None:
     """Strata of another length and too few re-orderings are refused with what was found."""

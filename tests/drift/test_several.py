@@ -63,6 +63,37 @@ def test_a_ramp_is_offered_beside_a_staircase_that_it_fits() -> None:
     assert not offered(levels(0.0, 3.0, 0.0))
 
 
+def test_a_ramp_goes_by_the_levels_within_operators() -> None:
+    """
+    Levels that rise within operators may seem to fall and rise again where these take turns.
+
+    The gain of the ramp is taken as large enough, so that directions alone decide.
+    """
+    who = np.repeat([0, 1, 0], 40).astype(np.intp)
+    who[::8] = 1 - who[::8]
+    rising = levels(0.0, 1.0, 2.0) - 6.0 * who
+    whose = np.repeat([0, 0, 1], 40).astype(np.intp)
+    whose[::8] = 1 - whose[::8]
+    back = levels(0.0, 3.0, 1.0) + 6.0 * whose
+    assert np.diff([part.mean() for part in np.split(rising, [40, 80])])[0] < 0
+    assert (np.diff([part.mean() for part in np.split(back, [40, 80])]) > 0).all()
+    assert ramp_as_good(rising, who, (40, 80), phi=0.0, ramp=1e9)
+    assert not ramp_as_good(back, whose, (40, 80), phi=0.0, ramp=1e9)
+
+
+def test_levels_of_yes_and_no_are_shares() -> None:
+    """From yes in a tenth of the runs to seven tenths: medians would say from no to yes."""
+    rng = np.random.default_rng(12)
+    often = np.where(np.arange(160) < 80, 0.1, 0.7)
+    numbers = pd.DataFrame({"touched": (rng.random(160) < often).astype(float)})
+    (found,) = screen(numbers, permutations=199).drifts
+    assert found.form == "step"
+    split = found.since
+    values = numbers["touched"].to_numpy()
+    assert found.before == pytest.approx(values[:split].mean())
+    assert found.after == pytest.approx(values[split:].mean())
+
+
 def test_strata_do_not_hide_several_changes() -> None:
     """Two operators six sigma apart: both changes are still placed."""
     who = np.random.default_rng(2).integers(0, 2, 120)

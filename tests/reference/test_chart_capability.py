@@ -245,3 +245,11 @@ def test_summary_by_the_values() -> None:
     assert half.cp is half.cpl is half.cpm is None
     with pytest.raises(ValueError, match="give the lower or the upper limit"):
         summary_indices(16.0, 2.0, 50)
+
+
+def test_a_target_belongs_to_both_limits() -> None:
+    """With one limit there is no Cpm, and a target is refused instead of passed over."""
+    with pytest.raises(ValueError, match="leave target out"):
+        summary_indices(16.0, 2.0, 50, upper=20.0, target=14.0)
+    with pytest.raises(ValueError, match="target must lie within the tolerance"):
+        summary_indices(16.0, 2.0, 50, lower=8.0, upper=20.0, target=24.0)

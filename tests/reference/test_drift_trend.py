@@ -9,12 +9,14 @@ Nonparametric Statistical Methods: cloud seeding (slope -.056, statistic -6), fr
 from __future__ import annotations
 
 import csv
+from itertools import permutations
 from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.stats import theilslopes
 
-from weakstep.drift.trend import mann_kendall, pettitt, theil_sen
+from weakstep.drift.trend import _kendall_variance, mann_kendall, pettitt, theil_sen
 
 DATA = Path(__file__).parent / "data" / "nile_1871_1970.csv"
 CLOUD_SEEDING = [1.26, 1.27, 1.12, 1.16, 1.03]
@@ -63,3 +65,43 @@ def test_gaps_leave_the_tests_alone() -> None:
     gapped = np.insert(flows, 10, [np.nan, np.nan])
     assert mann_kendall(gapped) == mann_kendall(flows)
     assert pettitt(gapped).first_changed == 30
+
+
+def test_slopes_with_times_by_scipy() -> None:
+    """Unequal steps in time, out of order and with a gap: slope and interval of theilslopes."""
+    rng = np.random.default_rng(41)
+    for _ in range(20):
+        times = rng.permutation(rng.uniform(0.0, 50.0, size=25))
+        values = 0.1 * times + np.round(rng.normal(size=25), 1)
+        found = theil_sen(np.append(values, np.nan), np.append(times, 7.0), level=0.9)
+        other = theilslopes(values, times, 0.9)
+        assert found.estimate == pytest.approx(other.slope)
+        assert (found.lower, found.upper) == pytest.approx((other.low_slope, other.high_slope))
+
+
+def test_slopes_of_values_that_share_times() -> None:
+    """Variance of the statistic over all 720 orders of values with ties in both, exactly."""
+    values, times = np.array([1.0, 1.0, 2.0, 3.0, 3.0, 3.0]), np.array([0, 0, 0, 1, 1, 2])
+    orders = np.array(list(permutations(values)))
+    signs = np.sign(orders[:, None, :] - orders[:, :, None]) * np.sign(times - times[:, None])
+    statistic = np.triu(signs, 1).sum(axis=(1, 2))
+    assert statistic.mean() == pytest.approx(0.0, abs=1e-12)
+    assert _kendall_variance(values, times) == pytest.approx(statistic.var(), rel=1e-12)
+    wide = theil_sen([1.0, 1.2, 2.0, 3.1, 2.9, 3.0, 4.0, 4.2], [0, 0, 1, 1, 2, 2, 3, 3], 0.99)
+    assert wide.lower < wide.estimate < wide.upper
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: theil_sen([1.0, 2.0, 4.0], [0.0, 1.0]), "a time for each of 3 values"),
+        (lambda: theil_sen([1.0, 2.0, 4.0], [0.0, 1.0, np.nan]), "a finite time"),
+        (lambda: theil_sen([1.0, 2.0, 4.0], level=95), "level must lie between 0 and 1"),
+        (lambda: mann_kendall([1.0, np.inf, 2.0]), "one row of finite numbers"),
+        (lambda: pettitt(["a", "b", "c"]), "values must hold numbers"),
+    ],
+)
+def test_refusals(call, words: str) -> None:  # type: ignore[no-untyped-def]
+    """One sentence names the argument."""
+    with pytest.raises(ValueError, match=words):
+        call()

@@ -11,11 +11,12 @@ from weakstep.charts.checks import chance, whole_counts, whole_number
 from weakstep.charts.count_zones import binomial_zones
 from weakstep.charts.frozen import frozen
 from weakstep.charts.laney import Widen, laney_factor, widening
-from weakstep.charts.looks import USUAL_WIDTH, Look
+from weakstep.charts.looks import Look
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.pattern_shapes import SequencePattern
 from weakstep.charts.patterns import DEFAULT_PATTERNS
 from weakstep.charts.run_lengths import survival
+from weakstep.charts.zone_chain import USUAL_WIDTH
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.run_length_laws import RunLengthLaw, law_of, survivals_of
-from weakstep.charts.slow_chains import survivals_of_chain
+from weakstep.charts.slow_chains import LONGEST_LAW, survivals_of_chain
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 _ROUNDS = 100  # at most, until the law of a chart that has not signalled settles
 _SETTLED = 1e-14
 _APART = 1e-13  # from 1, where equations are solved that nearly have no solution
-_LONGEST_LAW = 400_000  # points; by then a chart of the least weight forgets how it started
 LONGEST = 1e12  # points; beyond, an average run length has lost its digits and is told as infinite
 
 
@@ -84,7 +83,7 @@ class Chain:
     def law(self, start: Place, shift: float) -> RunLengthLaw:
         """Distribution of the run length from any place."""
         average = told(self.run_length_from(start, shift))
-        return law_of(self.survivals_from(start, shift), average, longest=_LONGEST_LAW)
+        return law_of(self.survivals_from(start, shift), average, longest=LONGEST_LAW)
 
     def steady_law(self, shift: float) -> RunLengthLaw:
         """Distribution of the run length when the shift comes long after the start."""
@@ -93,7 +92,7 @@ class Chain:
         next(following)  # before the first point of the changed process
         lengths = self.run_lengths(shift)
         average = math.inf if np.isinf(lengths[0]) else float(settled @ lengths)
-        return law_of(following, told(average), longest=_LONGEST_LAW)
+        return law_of(following, told(average), longest=LONGEST_LAW)
 
     def settled(self) -> Floats:
         r"""

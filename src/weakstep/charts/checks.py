@@ -115,6 +115,23 @@ def _bounds(number: float, above: float, least: float, most: float) -> str:
     return " and ".join([*words, "finite"]) + size
 
 
+def degrees(name: str, value: float) -> float:
+    """
+    Return *value* if it can be degrees of freedom: above 0, infinite where sigma is known.
+
+    Raises
+    ------
+    ValueError
+        It cannot; the message names the argument.
+
+    Examples
+    --------
+    >>> degrees("freedom", 19), degrees("freedom", math.inf)
+    (19.0, inf)
+    """
+    return math.inf if value == math.inf else real(name, value, above=0.0)
+
+
 def whole_number(name: str, value: int, least: int) -> int:
     """
     Return *value* as an int if it is a whole number of at least *least*.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -15,6 +14,7 @@ from weakstep.charts.checks import one_row, real, whole_counts, whole_number
 from weakstep.charts.frozen import constant_line, frozen
 from weakstep.charts.model import Chart, Limits, Signal
 from weakstep.charts.run_length_laws import RunLengthLaw, law_of
+from weakstep.charts.slow_chains import LONGEST_LAW, survivals_of_chain
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -146,13 +146,9 @@ def count_cusum_law(
     except np.linalg.LinAlgError:
         average = math.inf
 
-    def left() -> Iterator[float]:
-        alive = np.eye(1, len(moves), scheme.start)[0]
-        while True:
-            alive = alive @ moves
-            yield float(alive.sum())
-
-    return law_of(left(), average)
+    left = survivals_of_chain(moves, np.eye(1, len(moves), scheme.start)[0])
+    next(left)  # before the first point
+    return law_of(left, average, longest=LONGEST_LAW)
 
 
 def count_cusum_run_length(

@@ -53,7 +53,8 @@ def share_law(
     Raises
     ------
     ValueError
-        A share does not lie between 0 and 1, *tested* is below 1, or a pattern is one of steps.
+        *share* does not lie between 0 and 1 or *now* from 0 to 1, *tested* is below 1, or a pattern
+        is one of steps.
 
     Examples
     --------
@@ -62,10 +63,7 @@ def share_law(
     """
     tested = whole_number("tested", tested, 1)
     chance("share", share)
-    true = share if now is None else real("now", now)
-    if not 0.0 <= true <= 1.0:
-        msg = f"tested must be at least 1 and shares between 0 and 1, got {tested}, {share}, {true}"
-        raise ValueError(msg)
+    true = share if now is None else real("now", now, least=0.0, most=1.0)
     return _law(binomial_zones([tested], share, true, lines_for(names))[0], names)
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import one_row, real
+from weakstep.charts.checks import degrees, one_row, real
 from weakstep.charts.cusum_chains import Both, Side, cusum_sides
 from weakstep.charts.cusum_run_lengths import cusum_survival
 from weakstep.charts.frozen import constant_line, frozen
@@ -85,7 +85,7 @@ def cusum(
     sigma_from : str
         How *sigma* was found, as a phrase.
     degrees_of_freedom : float
-        Of *sigma*.
+        Of *sigma*; infinite where it is known.
 
     Returns
     -------
@@ -94,7 +94,7 @@ def cusum(
     Raises
     ------
     ValueError
-        Values, sigma, allowance, decision or head start are out of range.
+        Values, sigma, allowance, decision, head start or degrees of freedom are out of range.
 
     References
     ----------
@@ -113,7 +113,8 @@ def cusum(
     real("target", target)
     real("sigma", sigma, above=0.0)
     sides = cusum_sides(allowance, decision, head_start, shewhart_limit, two_sided=True)
-    scale = Scale(float(sigma), sigma_from, degrees_of_freedom)
+    freedom = degrees("degrees_of_freedom", degrees_of_freedom)
+    scale = Scale(float(sigma), sigma_from, freedom)
     off = (shown - target) / sigma
     up, up_since = _one_side(off, sides[0], scale, "CUSUM up")
     down, down_since = _one_side(-off, sides[1], scale, "CUSUM down")

@@ -14,21 +14,20 @@ from weakstep.charts.pattern_shapes import Pattern
 from weakstep.charts.patterns import DEFAULT_PATTERNS, patterns_of
 from weakstep.charts.run_length_laws import survivals_of
 from weakstep.charts.run_lengths import run_length_law, survival
-from weakstep.charts.zone_chain import cell_chances, lines_for
+from weakstep.charts.zone_chain import USUAL_WIDTH, cell_chances, lines_for
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
 
 _CELLS_PER_LIMIT = 120  # Simpson cells along one upper limit of the moving range
-_USUAL_WIDTH = 3.0  # sigmas from the centre line to a limit
 _ONE_BY_ONE = 1000  # points whose chances are followed one by one
 _REACH = 8.0  # sigmas on each side that the moving-range integral covers
 
 
 @lru_cache(maxsize=256)
 def _cached(n_points: int, names: tuple[Pattern, ...], width: float) -> float:
-    spread = _USUAL_WIDTH / width
+    spread = USUAL_WIDTH / width
     if n_points > _ONE_BY_ONE:
         return 1.0 - run_length_law(names, spread=spread).survival(n_points)
     zones = cell_chances(lines_for(names), spread=spread) if names else None
@@ -40,7 +39,7 @@ def false_alarm(
     names: Sequence[str | Pattern] = DEFAULT_PATTERNS,
     *,
     n_charts: int = 1,
-    width: float = _USUAL_WIDTH,
+    width: float = USUAL_WIDTH,
 ) -> float:
     """
     Chance of at least one signal among *n_points* independent normal values, limits known.

@@ -12,10 +12,11 @@ from weakstep.charts.checks import numbers, real, whole_counts
 from weakstep.charts.count_zones import poisson_zones
 from weakstep.charts.frozen import frozen
 from weakstep.charts.laney import Widen, laney_factor, widening
-from weakstep.charts.looks import USUAL_WIDTH, Look
+from weakstep.charts.looks import Look
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS
 from weakstep.charts.run_lengths import survival
+from weakstep.charts.zone_chain import USUAL_WIDTH
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:

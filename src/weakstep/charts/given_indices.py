@@ -66,7 +66,7 @@ def summary_indices(
     lower, upper : float, optional
         Limits of the tolerance; at least one.
     target : float, optional
-        For Cpm; default the middle of the tolerance.
+        For Cpm, so only with both limits; default the middle of the tolerance.
     level : float, default 0.95
 
     Returns
@@ -78,7 +78,8 @@ def summary_indices(
     Raises
     ------
     ValueError
-        An argument is out of range, or the tolerance is missing or upside down.
+        An argument is out of range, the tolerance is missing or upside down, or *target* is given
+        with one limit or lies outside both.
 
     References
     ----------
@@ -103,9 +104,15 @@ def summary_indices(
     sides = [index for index in (low, high) if index is not None]
     outside = sum(float(normal_cdf(-3.0 * index)) for index in sides)
     if lower is None or upper is None:
+        if target is not None:
+            msg = "target is for Cpm, which needs both limits: leave target out"
+            raise ValueError(msg)
         only = one_sided_index_interval(min(sides), count, level)
         return SummaryIndices(None, cpl, cpu, only, None, outside)
     aim = (lower + upper) / 2.0 if target is None else real("target", target)
+    if not lower <= aim <= upper:
+        msg = f"target must lie within the tolerance, got {target} outside {lower} to {upper}"
+        raise ValueError(msg)
     off = middle - aim
     cpm = (upper - lower) / (6.0 * math.hypot(spread, off))
     return SummaryIndices(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-from weakstep.charts.checks import chance, real, whole_number
+from weakstep.charts.checks import chance, degrees, real, whole_number
 from weakstep.interval import Interval
 
 Method = Literal["bissell", "nagata", "heavlin", "kushler"]
@@ -48,9 +48,8 @@ def spread_index_interval(index: float, freedom: float, level: float = 0.95) -> 
 
     half = (1.0 - chance("level", level)) / 2.0
     real("index", index, least=-_FURTHEST, most=_FURTHEST)
-    if freedom == math.inf:
+    if degrees("freedom", freedom) == math.inf:
         return Interval(index, index, index, level)
-    real("freedom", freedom, above=0.0)
     lower, upper = (math.sqrt(chdtri(freedom, tail) / freedom) for tail in (1.0 - half, half))
     return Interval(index, index * lower, index * upper, level)
 
@@ -135,10 +134,7 @@ def _behind(index: float, n_values: int, freedom: float | None) -> float:
     """Degrees of freedom of sigma, once index and number of values are sound."""
     real("index", index, least=-_FURTHEST, most=_FURTHEST)
     whole_number("n_values", n_values, 2)
-    if freedom is None:
-        return n_values - 1.0
-    # Sigma that is given has endless degrees of freedom.
-    return freedom if freedom == math.inf else real("freedom", freedom, above=0.0)
+    return n_values - 1.0 if freedom is None else degrees("freedom", freedom)
 
 
 def one_sided_index_interval(

@@ -27,7 +27,7 @@ def levels_differ(values: ArrayLike, groups: ArrayLike) -> float:
     values : array_like, shape (n_values,)
         NaN is left out.
     groups : array_like, shape (n_values,)
-        Any labels.
+        Any labels; those of several kinds are told apart by how they are written.
 
     Returns
     -------
@@ -53,6 +53,8 @@ def levels_differ(values: ArrayLike, groups: ArrayLike) -> float:
 
     row = one_row(values)
     labels = np.asarray(groups)
+    if labels.dtype == object:  # labels of several kinds, which have no order
+        labels = labels.astype(str)
     if labels.shape != row.shape:
         msg = f"groups must name each of the {len(row)} values, got shape {labels.shape}"
         raise ValueError(msg)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from weakstep.charts.checks import real
 from weakstep.charts.false_alarms import false_alarm
 from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals, patterns_of
-from weakstep.charts.zone_chain import lines_for
+from weakstep.charts.zone_chain import USUAL_WIDTH, lines_for
 
 if TYPE_CHECKING:
     import numpy as np
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from weakstep.charts.model import Signal
     from weakstep.charts.pattern_shapes import Pattern
 
-USUAL_WIDTH = 3.0  # sigmas from the centre line to a limit
 _WIDEST = 50.0
 
 

@@ -6,7 +6,7 @@ from functools import lru_cache
 
 from weakstep.charts.checks import real, whole_number
 from weakstep.charts.mewma_run_lengths import check_mewma, mewma_run_length, mewma_survival
-from weakstep.charts.set_limits import share_of_each
+from weakstep.charts.set_limits import FAR, share_of_each
 
 _NARROWEST = 1e-3  # limit of T2
 
@@ -75,7 +75,7 @@ def _limit(
 
     def excess(limit: float) -> float:
         if family_wise is None:
-            return mewma_run_length(limit, n_variables, weight) / run_length - 1.0
+            return min(mewma_run_length(limit, n_variables, weight) / run_length - 1.0, FAR)
         return float(mewma_survival(n_points, limit, n_variables, weight)[-1]) - 1.0 + each
 
     most = float(n_variables)

@@ -10,10 +10,9 @@ import numpy as np
 from weakstep.charts.pattern_shapes import Pattern
 from weakstep.charts.patterns import DEFAULT_PATTERNS
 from weakstep.charts.run_lengths import average_run_length, run_length_law
-from weakstep.charts.set_limits import goal_of
+from weakstep.charts.set_limits import FAR, goal_of
+from weakstep.charts.zone_chain import USUAL_WIDTH
 
-_USUAL = 3.0  # sigmas to the limit of the usual lines
-_FAR = 1e6  # times the wanted run length: enough to show that limits are too wide
 _SCANNED = np.geomspace(0.25, 2.5, 11)  # times the usual width: where a crossing is looked for
 
 
@@ -71,7 +70,7 @@ def pattern_width(
     if family_wise is None:
 
         def found(factor: float) -> float:
-            return min(average_run_length(names, spread=1.0 / factor), _FAR * wanted)
+            return min(average_run_length(names, spread=1.0 / factor), FAR * wanted)
 
         goal, told = wanted, "an average run length of {:.4g} points"
     else:
@@ -80,7 +79,7 @@ def pattern_width(
             return run_length_law(names, spread=1.0 / factor).survival(n_points)
 
         goal, told = 1.0 - each, "a chance of no alarm of {:.4g} on each chart"
-    return _USUAL * _least_factor(found, goal, told)
+    return USUAL_WIDTH * _least_factor(found, goal, told)
 
 
 def _least_factor(found: Callable[[float], float], goal: float, told: str) -> float:

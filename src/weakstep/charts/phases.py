@@ -14,6 +14,7 @@ from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals
 from weakstep.charts.single_values import Row, SigmaBy, estimate
 from weakstep.charts.variables import individuals
+from weakstep.charts.zone_chain import USUAL_WIDTH
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:
@@ -212,8 +213,8 @@ def _by_group(
         own = estimate(row, sigma_by, None, None)
         found[code] = own
         z[inside] = (row.scaled - own.centre) / own.sigma
-        lower[inside] = row.back(own.centre - 3.0 * own.sigma)
-        upper[inside] = row.back(own.centre + 3.0 * own.sigma)
+        lower[inside] = row.back(own.centre - USUAL_WIDTH * own.sigma)
+        upper[inside] = row.back(own.centre + USUAL_WIDTH * own.sigma)
     if not found:
         msg = f"No group holds {LEAST_IN_STAGE} values that vary, so none has limits of its own."
         raise NotEnoughError(msg)

@@ -135,7 +135,8 @@ def law_of(
     memory : int, default 1
         Points that a signal may look at: before so many have come, nothing can be told from them.
     longest : int
-        Points after which the rest is taken as geometric in any case.
+        Points after which the rest is taken as geometric in any case, so that a known average is
+        kept.
 
     Returns
     -------
@@ -160,6 +161,8 @@ def law_of(
         if calm >= _STEADY_POINTS and _is_settled(total, value, ratio, average):
             break
         if len(left) > longest:
+            if average is not None and total < average < math.inf:
+                ratio = 1.0 - value / (average - total)
             break
     known = np.array(left)
     last, count = known[-1], len(known) - 1

@@ -17,7 +17,7 @@ from weakstep.charts.ewma_run_lengths import ewma_run_length, ewma_survival
 from weakstep.charts.normal import normal_cdf
 
 _NARROWEST = 1e-3  # sigmas
-_FAR = 1e6  # times the wanted run length: enough to show that a limit is too wide
+FAR = 1e6  # times the wanted run length: enough to show that a limit is too wide
 _LONGEST = 1e9  # points; no longer average run length is asked for in earnest
 
 
@@ -129,7 +129,7 @@ def ewma_width(
             found = ewma_run_length(
                 weight, width, constant_limits=constant_limits, shewhart_limit=shewhart_limit
             )
-            return min(found / wanted - 1.0, _FAR)
+            return min(found / wanted - 1.0, FAR)
         left = ewma_survival(
             n_points,
             weight,
@@ -197,7 +197,7 @@ def cusum_decision(
                 two_sided=two_sided,
                 shewhart_limit=shewhart_limit,
             )
-            return min(found / wanted - 1.0, _FAR)
+            return min(found / wanted - 1.0, FAR)
         left = cusum_survival(
             n_points,
             allowance,

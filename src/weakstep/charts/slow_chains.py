@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+LONGEST_LAW = 400_000  # points; by then a chart of the least weight forgets how it started
 _ONE_BY_ONE = 1000  # points followed by the whole chain
 _LARGE = 200  # states; a smaller chain is followed as it is
 _SPARSE = 1e-30  # chance of a move that is left out of a large chain

@@ -11,9 +11,10 @@ import numpy as np
 from weakstep.charts.checks import numbers, real
 from weakstep.charts.factors import Constants, constants, range_cdf
 from weakstep.charts.frozen import frozen
-from weakstep.charts.looks import USUAL_WIDTH, Look
+from weakstep.charts.looks import Look
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import find_signals
+from weakstep.charts.zone_chain import USUAL_WIDTH
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:

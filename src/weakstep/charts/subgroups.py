@@ -8,12 +8,13 @@ import numpy as np
 
 from weakstep.charts.checks import real
 from weakstep.charts.frozen import frozen
-from weakstep.charts.looks import USUAL_WIDTH, Look
+from weakstep.charts.looks import Look
 from weakstep.charts.median_laws import median_sd, median_zones
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS
 from weakstep.charts.run_lengths import survival
 from weakstep.charts.subgroup_tables import SdBy, SubgroupTable
+from weakstep.charts.zone_chain import USUAL_WIDTH
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -30,7 +30,7 @@ class ToleranceInterval:
     coverage, confidence : float
         As asked for.
     factor : float or None
-        *k* of :math:`\bar x \\pm k s`; None where the limits are values themselves.
+        *k* of :math:`\bar x \pm k s`; None where the limits are values themselves.
     reached : float
         Confidence of just these limits: *confidence* for normal values, at least it otherwise.
     """

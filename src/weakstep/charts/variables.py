@@ -11,10 +11,11 @@ from weakstep.charts.factors import constants
 from weakstep.charts.false_alarms import moving_range_false_alarm
 from weakstep.charts.fitness import notes_on
 from weakstep.charts.frozen import constant_line, frozen
-from weakstep.charts.looks import USUAL_WIDTH, Look
+from weakstep.charts.looks import Look
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals
 from weakstep.charts.single_values import Estimate, Row, SigmaBy, estimate
+from weakstep.charts.zone_chain import USUAL_WIDTH
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:

@@ -7,19 +7,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import one_row, real
+from weakstep.charts.checks import degrees, one_row, real
 from weakstep.charts.ewma_run_lengths import ewma_survival
 from weakstep.charts.frozen import frozen
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import find_signals
 from weakstep.charts.single_signals import single_signals
+from weakstep.charts.zone_chain import USUAL_WIDTH
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     Floats = NDArray[np.float64]
-
-_WIDTH = 3.0  # sigmas from the centre line to a limit
 
 
 def weighted_means(values: ArrayLike, weight: float, start: float) -> Floats:
@@ -59,7 +58,7 @@ def ewma(
     target: float,
     sigma: float,
     weight: float = 0.2,
-    width: float = _WIDTH,
+    width: float = USUAL_WIDTH,
     constant_limits: bool = False,
     shewhart_limit: float | None = None,
     sigma_from: str = "given",
@@ -93,7 +92,7 @@ def ewma(
     sigma_from : str
         How *sigma* was found, as a phrase.
     degrees_of_freedom : float
-        Of *sigma*.
+        Of *sigma*; infinite where it is known.
 
     Returns
     -------
@@ -103,7 +102,7 @@ def ewma(
     Raises
     ------
     ValueError
-        Values, sigma, weight or width are out of range.
+        Values, sigma, weight, width or degrees of freedom are out of range.
 
     References
     ----------
@@ -136,7 +135,7 @@ def ewma(
     growth = np.ones(shown.shape) if constant_limits else 1.0 - (1.0 - weight) ** (2 * counted)
     error = spread * np.sqrt(growth)
     singles = single_signals((shown - target) / sigma, shewhart_limit)
-    signals = find_signals(_WIDTH * (means - target) / (width * error), ("beyond_limit",))
+    signals = find_signals(USUAL_WIDTH * (means - target) / (width * error), ("beyond_limit",))
     return Chart(
         kind="EWMA",
         values=frozen(means),
@@ -146,7 +145,7 @@ def ewma(
             upper=frozen(target + width * error),
             sigma=float(sigma),
             sigma_from=sigma_from,
-            degrees_of_freedom=degrees_of_freedom,
+            degrees_of_freedom=degrees("degrees_of_freedom", degrees_of_freedom),
         ),
         signals=tuple(sorted((*signals, *singles), key=lambda signal: (signal.at, signal.pattern))),
         false_alarm=float(1.0 - alive[-1]) if len(alive) else 0.0,

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+USUAL_WIDTH = 3.0  # sigmas from the centre line to a limit
 # Lines at -3 ... 3 sigma; the centre line twice, so that a point on it has a cell of its own.
 USUAL_LINES = (-3.0, -2.0, -1.0, 0.0, 0.0, 1.0, 2.0, 3.0)
 _MOST_STATES = 100_000  # of a machine before states are merged; more take minutes

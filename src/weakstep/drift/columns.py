@@ -11,7 +11,14 @@ import numpy as np
 
 from weakstep.charts.fitness import suits_log_scale
 from weakstep.drift.cycles import Cycle
-from weakstep.drift.describe import Description, Profile, describe, profiles, pulled_in
+from weakstep.drift.describe import (
+    Description,
+    Profile,
+    describe,
+    profiles,
+    pulled_in,
+    usual_level,
+)
 from weakstep.drift.model import Change, Drift, DriftEvidence
 from weakstep.drift.several import ramp_as_good, several_steps
 from weakstep.drift.splits import centred_within
@@ -152,7 +159,7 @@ def _several(
     ends = [0, *places, len(column.values)]
     for i in range(1, len(ends) - 1):
         ends[i] = ends[i - 1] + _between(column, strata, ends[i - 1], ends[i + 1], phi).middle
-    changes = []
+    changes, level = [], usual_level(column.values)
     for i, place in enumerate(ends[1:-1]):
         first, last = _between(column, strata, ends[i], ends[i + 2], phi).interval
         runs = column.runs[ends[i] : ends[i + 2]]
@@ -162,8 +169,8 @@ def _several(
             Change(
                 since=since,
                 since_interval=(min(earliest, since), max(int(runs[last]), since)),
-                before=float(np.median(column.values[ends[i] : place])),
-                after=float(np.median(column.values[place : ends[i + 2]])),
+                before=level(column.values[ends[i] : place]),
+                after=level(column.values[place : ends[i + 2]]),
             )
         )
     largest = max(changes, key=lambda change: abs(change.after - change.before))

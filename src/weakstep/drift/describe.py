@@ -15,6 +15,8 @@ from weakstep.drift.splits import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from weakstep.drift.model import Form
@@ -250,13 +252,27 @@ def pulled_in(values: Floats) -> Floats:
     return np.clip(values, lower - reach, upper + reach) if reach > 0.0 else values
 
 
+def usual_level(values: Floats) -> Callable[[Floats], float]:
+    """
+    How to take the level of parts of *values*: the median, of yes and no (1 and 0) the mean.
+
+    Examples
+    --------
+    >>> usual_level(np.array([0.0, 0.0, 1.0, 0.0]))(np.array([0.0, 0.0, 0.0, 1.0]))
+    0.25
+    """
+    shares = float(((values == 0.0) | (values == 1.0)).mean()) > 0.5
+    return lambda part: float(part.mean() if shares else np.median(part))
+
+
 def _levels(values: Floats, scaled: Floats, profile: Profile, *, logs: bool) -> tuple[float, float]:
     """Level (or standard deviation, for spread) before and after, in the parameter's unit."""
     start = profile.start
     if profile.form == "spread":
         return float(values[:start].std(ddof=1)), float(values[start:].std(ddof=1))
     if profile.form == "step":
-        return float(np.median(values[:start])), float(np.median(values[start:]))
+        level = usual_level(values)
+        return level(values[:start]), level(values[start:])
     hinge = np.maximum(0.0, np.arange(len(values)) - (start - 1.0))
     slope, level = np.polyfit(hinge, scaled, 1)
     ends = np.array([level, level + slope * hinge[-1]])

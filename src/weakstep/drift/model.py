@@ -21,7 +21,8 @@ class Change:
     since_interval : tuple of int
         First and last index it may have begun at, both included (95 %).
     before, after : float
-        Median between the change before and this one, and between this one and the next.
+        Median (share of yes for yes and no) between the change before and this one, and between
+        this one and the next.
     """
 
     since: int
@@ -63,10 +64,10 @@ class Drift:
     since_interval : tuple of int
         First and last index the change may have begun at, both included (95 %).
     before, after : float
-        In the parameter's unit. Step: median before and after. Ramp: fitted level before it begins
-        and at the end of the log. Spread: standard deviation before and after. Outliers: median of
-        the other values, and the value far out. Cycle: median value at which it was serviced (the
-        first value without a service), and the last value.
+        In the parameter's unit. Step: median before and after, of yes and no the share of yes.
+        Ramp: fitted level before it begins and at the end of the log. Spread: standard deviation
+        before and after. Outliers: median of the other values, and the value far out. Cycle: median
+        value at which it was serviced (the first value without a service), and the last value.
     p : float
         Family-wise p-value over all parameters of the screen; nan for a cycle.
     evidence : DriftEvidence

@@ -35,11 +35,19 @@ def chance_found(n_runs: int, shift: float) -> float:
     -------
     float
 
+    Raises
+    ------
+    ValueError
+        No screens were simulated for that *shift*.
+
     Examples
     --------
     >>> chance_found(10, 1.0)
     0.0
     """
+    if shift not in _FOUND:
+        msg = f"shift must be 0.5, 1 or 2 standard deviations, got {shift}"
+        raise ValueError(msg)
     if n_runs < _RUNS[0]:
         return 0.0
     return float(np.interp(np.log(n_runs), np.log(_RUNS), _FOUND[shift]))

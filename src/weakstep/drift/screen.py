@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.charts.checks import whole_number
 from weakstep.drift.columns import FAMILY_WISE, SOME, Column, as_cycle, far_out, told
 from weakstep.drift.cycles import declared_cycle, undeclared_cycle
 from weakstep.drift.likeness import shared_likeness
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
 
 LEAST_VALUES = 25
 LEAST_DIFFERENT = 6  # values that differ from the commonest one
+_LEAST_PERMUTATIONS = 19
 _TO_EXPLAIN = 399  # re-orderings are enough to tell what who ran it explains
 # Shares of the budget for changes and for isolated values far out; the rest is kept back because
 # the correlation of neighbours is only estimated.
@@ -89,7 +91,8 @@ def screen(
     Raises
     ------
     ValueError
-        *strata* has another length than *numbers*, or *permutations* is below 19.
+        *strata* has another length than *numbers*, *permutations* is no whole number of at least
+        19, or *seed* none of at least 0.
 
     References
     ----------
@@ -99,8 +102,12 @@ def screen(
     if who.shape != (len(numbers),):
         msg = f"strata must name who made each of the {len(numbers)} runs, got shape {who.shape}"
         raise ValueError(msg)
-    if permutations < 19:
-        msg = f"permutations must be at least 19 to reach a p-value of 0.05, got {permutations}"
+    whole_number("seed", seed, 0)
+    if whole_number("permutations", permutations, 0) < _LEAST_PERMUTATIONS:
+        msg = (
+            f"permutations must be at least {_LEAST_PERMUTATIONS} to reach a p-value of 0.05, got "
+            f"{permutations}"
+        )
         raise ValueError(msg)
     judged, cycles, too_little = _sort_columns(numbers, set(counters), set(log_scale))
     groups = pooled_strata(who) if len(who) else np.zeros(0, dtype=np.intp)

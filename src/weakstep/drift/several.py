@@ -88,7 +88,7 @@ def ramp_as_good(
     values: Floats, strata: Places, places: tuple[int, ...], *, phi: float, ramp: float
 ) -> bool:
     r"""
-    Say whether one ramp describes changes that all go the same way about as well.
+    Say whether one ramp describes changes that all go the same way within strata about as well.
 
     Its standing, the gain less :math:`\ln n` for each number, is then at most 6 lower than that of
     the changes, each of which counts as two numbers.
@@ -109,7 +109,7 @@ def ramp_as_good(
     -------
     bool
     """
-    moves = np.diff([part.mean() for part in np.split(values, places)])
+    moves = np.diff(_levels_within(values, strata, places))
     if not ((moves > 0).all() or (moves < 0).all()):
         return False
     left, _ = _segments(values, strata, len(places))
@@ -143,6 +143,14 @@ def _segments(values: Floats, strata: Places, number: int) -> tuple[float, tuple
         level = _stratum_means(values - own, inside)
         own = own if strata.max() == 0 else _stratum_means(values - level, strata)
     return left, places
+
+
+def _levels_within(values: Floats, strata: Places, places: tuple[int, ...]) -> Floats:
+    """Least-squares level of each segment beside one mean per stratum, up to a constant."""
+    inside = np.repeat(np.arange(len(places) + 1), np.diff([0, *places, len(values)]))
+    members = [codes[:, None] == np.arange(codes.max() + 1) for codes in (inside, strata)]
+    fitted: Floats = np.linalg.lstsq(np.hstack(members).astype(float), values)[0]
+    return fitted[: len(places) + 1]
 
 
 def _cut(values: Floats, number: int) -> tuple[float, tuple[int, ...]]:

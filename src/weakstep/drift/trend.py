@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.charts.checks import chance, numbers, one_row
 from weakstep.errors import NotEnoughError
 from weakstep.interval import Interval
 
@@ -58,6 +59,8 @@ def mann_kendall(values: ArrayLike) -> MonotonicTrend:
 
     Raises
     ------
+    ValueError
+        *values* is not one row of finite numbers or NaN.
     NotEnoughError
         Fewer than 3 values, or all of them equal.
 
@@ -71,14 +74,10 @@ def mann_kendall(values: ArrayLike) -> MonotonicTrend:
     >>> mann_kendall([1.0, 2.0, 4.0, 3.0]).statistic
     4
     """
-    known = _known(values)
+    known = _known(one_row(values))
     pairs = np.sign(known[None, :] - known[:, None])
     statistic = int(np.triu(pairs, 1).sum())
-    count = len(known)
-    ties = np.unique(known, return_counts=True)[1].astype(float)
-    variance = (
-        count * (count - 1) * (2 * count + 5) - float((ties * (ties - 1) * (2 * ties + 5)).sum())
-    ) / 18.0
+    variance = _kendall_variance(known, np.arange(len(known)))
     z = (statistic - np.sign(statistic)) / math.sqrt(variance)
     return MonotonicTrend(statistic, variance, float(z), math.erfc(abs(float(z)) / math.sqrt(2.0)))
 
@@ -87,8 +86,15 @@ def theil_sen(values: ArrayLike, at: ArrayLike | None = None, level: float = 0.9
     r"""
     Median slope of all pairs, with the interval of Sen.
 
-    The interval takes the slopes of rank :math:`(N \pm z \sqrt{V}) / 2` among *N*, *V* the variance
-    of `mann_kendall`.
+    Among *N* slopes between values of different times the interval goes from that of rank
+    :math:`(N - z \sqrt{V}) / 2` to that after rank :math:`(N + z \sqrt{V}) / 2`. *V* is the
+    variance of `mann_kendall`, or where values share a time that of Kendall's statistic with ties
+    in both: with :math:`v(m) = m (m - 1) (2 m + 5)`, *t* groups of equal values and *u* of equal times,
+
+    .. math::
+        V = \frac{v(n) - \sum v(t) - \sum v(u)}{18}
+        + \frac{\sum t (t-1) (t-2) \sum u (u-1) (u-2)}{9 n (n-1) (n-2)}
+        + \frac{\sum t (t-1) \sum u (u-1)}{2 n (n-1)}.
 
     Parameters
     ----------
@@ -106,14 +112,16 @@ def theil_sen(values: ArrayLike, at: ArrayLike | None = None, level: float = 0.9
     Raises
     ------
     ValueError
-        *at* has another length.
+        *values* is not one row of numbers, *at* has another length or a value without a time, or
+        *level* does not lie between 0 and 1.
     NotEnoughError
         Fewer than 3 values, all equal, or all at one time.
 
     References
     ----------
     P. K. Sen (1968), Estimates of the regression coefficient based on Kendall's tau, Journal of
-    the American Statistical Association 63, 1379-1389.
+    the American Statistical Association 63, 1379-1389. M. G. Kendall (1975), Rank Correlation
+    Methods, Griffin (ties in both).
 
     Examples
     --------
@@ -122,21 +130,24 @@ def theil_sen(values: ArrayLike, at: ArrayLike | None = None, level: float = 0.9
     """
     from scipy.special import ndtri
 
-    row = np.asarray(values, dtype=float)
-    time = np.arange(len(row)) * 1.0 if at is None else np.asarray(at, dtype=float)
+    chance("level", level)
+    row = one_row(values)
+    time = np.arange(len(row)) * 1.0 if at is None else numbers("at", at)
     if time.shape != row.shape:
         msg = f"at must give a time for each of {len(row)} values, got shape {time.shape}"
         raise ValueError(msg)
-    trend = mann_kendall(row)
     logged = ~np.isnan(row)
-    known, when = row[logged], time[logged]
+    known, when = _known(row), time[logged]
+    if not np.isfinite(when).all():
+        msg = "at must hold a finite time for each value that is logged"
+        raise ValueError(msg)
     first, second = np.triu_indices(len(known), 1)
     apart = when[second] - when[first]
     if not apart.any():
         msg = "All values are at one time, so there is no slope."
         raise NotEnoughError(msg)
     slopes = np.sort((known[second] - known[first])[apart != 0.0] / apart[apart != 0.0])
-    reach = float(ndtri(0.5 + level / 2.0)) * math.sqrt(trend.variance)
+    reach = float(ndtri(0.5 + level / 2.0)) * math.sqrt(_kendall_variance(known, when))
     count = len(slopes)
     lower = max(round((count - reach) / 2.0) - 1, 0)
     upper = min(round((count + reach) / 2.0), count - 1)
@@ -181,6 +192,8 @@ def pettitt(values: ArrayLike) -> LevelChange:
 
     Raises
     ------
+    ValueError
+        *values* is not one row of finite numbers or NaN.
     NotEnoughError
         Fewer than 3 values, or all of them equal.
 
@@ -195,7 +208,7 @@ def pettitt(values: ArrayLike) -> LevelChange:
     >>> found.statistic, found.first_changed
     (9, 3)
     """
-    row = np.asarray(values, dtype=float)
+    row = one_row(values)
     known = _known(row)
     pairs = np.sign(known[None, :] - known[:, None])
     sums = np.cumsum(pairs.sum(axis=1))[:-1]  # pairs inside the first t values cancel
@@ -205,8 +218,21 @@ def pettitt(values: ArrayLike) -> LevelChange:
     return LevelChange(statistic, int(np.flatnonzero(~np.isnan(row))[place + 1]), p)
 
 
-def _known(values: ArrayLike) -> Floats:
-    row = np.asarray(values, dtype=float)
+def _kendall_variance(values: Floats, times: NDArray[np.generic]) -> float:
+    """Variance of Kendall's statistic without a trend, groups of ties in both allowed for."""
+    n = float(len(values))
+    tied = [np.unique(row, return_counts=True)[1].astype(float) for row in (values, times)]
+    pairs, triples = (
+        [float((m * (m - 1) * more(m)).sum()) for m in tied]
+        for more in (np.ones_like, lambda m: m - 2.0)
+    )
+    plain = n * (n - 1) * (2 * n + 5) - sum(float((m * (m - 1) * (2 * m + 5)).sum()) for m in tied)
+    both = triples[0] * triples[1] / (9.0 * n * (n - 1) * (n - 2))
+    return plain / 18.0 + both + pairs[0] * pairs[1] / (2.0 * n * (n - 1))
+
+
+def _known(row: Floats) -> Floats:
+    """Return the logged values, once there are enough of them."""
     known: Floats = row[~np.isnan(row)]
     if len(known) < 3 or np.ptp(known) == 0.0:
         msg = f"A trend needs at least 3 values that differ; {len(known)} logged."
