@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from weakstep.drift.model import DriftScreen
     from weakstep.runlog.model import RunLog
 
+NO_LIMITS = "A yes or no has no control limits, so no run of it signals."
 DIFFERENT = 0.01  # chance of levels as different as these, over all ways to group one parameter
 MOST_STRATA = 12  # more say nothing a reader could follow
 # Identities that a parameter's level may depend on; others name single rows.
@@ -64,6 +65,9 @@ def parameter_charts(log: RunLog) -> tuple[dict[str, tuple[Chart, Chart]], dict[
     not_charted: dict[str, str] = {}
     for column in log.runs.numbers.columns:
         values = log.runs.numbers[column].to_numpy(dtype=float)
+        if log.process.parameter(column).kind == "yes_no":
+            not_charted[column] = NO_LIMITS
+            continue
         try:
             charts[column] = individuals(values, log_scale=on_log_scale(log, column))
         except NotEnoughError as reason:

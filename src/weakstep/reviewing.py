@@ -63,7 +63,7 @@ class Review:
         Number parameters that vary, one point per run; with new limits after each service where
         the level differs between services.
     not_charted : mapping of column to str
-        Why a number parameter has no chart, a sentence each.
+        Why a number or yes/no parameter has no chart, a sentence each.
     failure_chart : FailureChart or None
     drifts : DriftScreen
     failures : FailureAnalysis
@@ -238,24 +238,21 @@ def _matters(
     """Join each shift with the factors of its column that are not acquitted."""
     import numpy as np
 
-    from weakstep.failures.shifts import consequence_of_shift
+    from weakstep.failures.shifts import consequence_of_shift, shift_of_shares
 
     found: dict[str, tuple[Consequence, ...]] = {}
     for drift in drifts.drifts:
         if drift.form not in ("step", "ramp") or drift.evidence == "none":
             continue
         values = log.runs.numbers[drift.column].to_numpy(dtype=float)
-        shift = drift.after - drift.before
-        left = max(len(values) - 1 - drift.since, 1)
-        grown = np.clip((np.arange(len(values)) - drift.since) / left, 0.0, 1.0)
+        shift = np.full(len(values), drift.after - drift.before)
+        if log.process.parameter(drift.column).kind == "yes_no":
+            shift = shift_of_shares(values, drift.before, drift.after)
+        if drift.form == "ramp":
+            left = max(len(values) - 1 - drift.since, 1)
+            shift *= np.clip((np.arange(len(values)) - drift.since) / left, 0.0, 1.0)
         each = (
-            consequence_of_shift(
-                factor,
-                values,
-                log.runs.tested,
-                since=drift.since,
-                shift=shift * grown if drift.form == "ramp" else shift,
-            )
+            consequence_of_shift(factor, values, log.runs.tested, since=drift.since, shift=shift)
             for factor in failures.factors
             if factor.column == drift.column and factor.evidence != "none"
         )

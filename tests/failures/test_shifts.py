@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from weakstep.failures.model import Curve
-from weakstep.failures.shifts import consequence_of_shift
+from weakstep.failures.shifts import consequence_of_shift, shift_of_shares
 
 LINE = np.array([0.0, 1.0])
 FACTOR = SimpleNamespace(
@@ -45,3 +45,13 @@ def test_nothing_to_compare() -> None:
     assert consequence_of_shift(FACTOR, VALUES, 0 * CHIPS, since=2, shift=1.0) is None  # type: ignore[arg-type]
     flat = SimpleNamespace(family="bond", column="x", curve=None)
     assert consequence_of_shift(flat, VALUES, CHIPS, since=0, shift=1.0) is None  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("before", "after"), [(0.1, 0.7), (0.7, 0.1), (0.0, 1.0), (0.4, 0.4)])
+def test_shares_move_back_to_what_they_were(before, after):
+    """Whatever the runs have on average now, taking the shift off leaves what they had before."""
+    values = np.where(np.arange(1000) < round(1000 * after), 1.0, 0.0)
+    back = values - shift_of_shares(values, before, after)
+    assert back.mean() == pytest.approx(before)
+    assert back.min() >= 0.0
+    assert back.max() <= 1.0

@@ -9,10 +9,11 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from weakstep.failures.model import SensitivityLine, Tally
+from weakstep.failures.model import SensitivityLine, Tally, Verdict, Window
 from weakstep.interval import Interval
 from weakstep.process.load import load_process
 from weakstep.report import sentences
+from weakstep.report.contents import contents
 from weakstep.report.names import Names
 from weakstep.report.page import page
 from weakstep.reviewing import Review
@@ -154,3 +155,51 @@ def test_weaker_evidence_warns_of_what_was_not_logged(review: Review) -> None:
 def test_operators_are_habits(review: Review) -> None:
     """The page says so beside what each operator's runs became."""
     assert "a difference between habits until shown otherwise" in page(review, zoom=False)
+
+
+@pytest.mark.parametrize(
+    ("action", "window", "said"),
+    [
+        ("tighten", Window(None, 45.0, "s"), "tighten"),
+        ("tighten", None, "look into it"),
+        ("look_closer", Window(None, 45.0, "s"), "look closer before changing anything"),
+        ("log_more", None, "nothing to tighten yet"),
+    ],
+)
+def test_one_advice_in_heading_and_sentence(action: str, window: Window | None, said: str) -> None:
+    """Nothing is called to be tightened that has no window."""
+    assert sentences.action(Verdict(action, "bond", "", "x", window, "")) == said  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("column", "said"),
+    [
+        (None, "No trial is proposed from this log."),
+        ("mould_id", "Give each mould its turn on the same days, in random order and with"),
+        ("plasma_dose_j", "Plasma dose is computed from other columns: vary one of those"),
+        ("oil_hours", "Do the service behind pump hours since the oil was changed at other times"),
+        ("rh_pct", "Relative humidity cannot be set for a run: see that high and low values"),
+        ("cure_c", "The command 'weakstep trial' with '--vary cure_c' plans it."),
+    ],
+)
+def test_what_a_verdict_without_a_trial_leaves_to_do(column: str | None, said: str) -> None:
+    """It never says that there is nothing to try where the verdict asks to vary something."""
+    verdict = Verdict("look_closer", "bond", "", column, None, "")
+    assert said in sentences.next_step(Names(load_process()), verdict)
+
+
+def test_the_gain_of_a_category_names_its_level(review: Review, spoken: Spoken) -> None:
+    """There is no window to hold; what is avoided is said instead."""
+    factor = replace(review.failures.factors[0], window=None, level="without M3")
+    said = spoken(sentences.saving(review, factor))
+    assert said.startswith(
+        "Without M3, 35 % of the bond failures might not have happened (90 % interval: 10 to 55 %):"
+    )
+
+
+def test_the_gain_of_a_link_tied_to_the_calendar_is_not_promised(review: Review) -> None:
+    """It is told as unknown first."""
+    first = replace(review.failures.factors[0], evidence="calendar")
+    analysis = replace(review.failures, factors=(first, *review.failures.factors[1:]))
+    suggested = contents(replace(review, failures=analysis))["suggested"]
+    assert suggested["saving"].startswith("Not known before it is varied on purpose. It could")

@@ -80,3 +80,33 @@ def consequence_of_shift(
         failures=Interval(estimate, min(lower, estimate), max(upper, estimate), curve.level),
         chips=int(chips.sum()),
     )
+
+
+def shift_of_shares(values: np.ndarray, before: float, after: float) -> np.ndarray:
+    r"""
+    Return how far each run's share of yes has moved, for a yes that became more or less frequent.
+
+    Shares went from *before* to *after* on average. Where yes became more frequent each run keeps
+    before / after of its yes, so that the runs had *before* on average; where it became rarer the
+    same goes for its no.
+
+    Parameters
+    ----------
+    values : array, shape (n_runs,)
+        Between 0 and 1; NaN where not logged.
+    before, after : float
+        Between 0 and 1.
+
+    Returns
+    -------
+    array, shape (n_runs,)
+        To be taken off the values.
+
+    Examples
+    --------
+    >>> shift_of_shares(np.array([1.0, 0.0, 1.0, 0.0]), before=0.25, after=0.5)
+    array([0.5, 0. , 0.5, 0. ])
+    """
+    if after >= before:
+        return np.asarray(values * (1.0 - before / after if after > 0.0 else 0.0))
+    return np.asarray((values - 1.0) * (1.0 - (1.0 - before) / (1.0 - after)))

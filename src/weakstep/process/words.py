@@ -9,7 +9,7 @@ from functools import lru_cache
 # Units that a description writes in plain letters, as they are printed.
 PRINTED_UNITS = {
     **{"C": "°C", "F": "°F", "pct": "%", "um": "µm"},
-    **{"mm2": "mm²", "cm2": "cm²", "cm3": "cm³"},
+    **{"mm2": "mm²", "cm2": "cm²", "cm3": "cm³", "g/m3": "g/m³"},
 }
 _JOINTS = re.compile(r"[\s_\-./:,;'\"()\[\]]+")
 

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.report import drift_sentences, sentences
+from weakstep.report.by_value import by_value, values_in_words
 from weakstep.report.chart_words import chart_details, tolerance_line
 from weakstep.report.figures.effect import against_failure, flat_words, is_flat, tightening
 from weakstep.report.figures.happenings import happenings
 from weakstep.report.figures.in_time import in_time
-from weakstep.report.figures.operators import EVENED_NOTE, EVENED_OUT
+from weakstep.report.figures.yes_no import share_of_yes, yes_no_in_time
 from weakstep.report.names import Names
 from weakstep.report.plot import Plot, Table
-from weakstep.report.tallies import evened_out
 from weakstep.report.words import count, grouped, percent, plain, sentence
 
 if TYPE_CHECKING:
@@ -106,25 +106,30 @@ def _block(review: Review, names: Names, column: str, is_open: bool, short: bool
     parameter = names.parameter(column)
     chart = review.charts.get(column)
     drawn: list[Plot | None] = []
+    happened = happenings(review, names, column)
     if chart is not None:
-        happened = happenings(review, names, column)
         drawn.append(in_time(names, column, chart[0], runs, drift, happened))
+    elif names.is_yes_no(column) and column in runs.numbers:
+        drawn.append(yes_no_in_time(names, column, runs, drift, happened))
     text = _text(review, names, column, factor, drift)
     if factor is not None and short and factor.evidence == "none" and is_flat(factor):
         text = (*text, flat_words(names, factor))
     elif factor is not None:
         drawn.append(against_failure(names, factor, runs))
-    if factor is not None and factor.evidence != "none":
+    if factor is not None and factor.evidence != "none" and not names.is_yes_no(column):
         # For a parameter without evidence the curve would invite tightening what does not matter.
         drawn += [tightening(names, factor, curve) for curve in _sides(factor)]
+    groups, step = values_in_words(names, runs, column), ""
+    if parameter and parameter.step:
+        step = names.step(parameter.step)
     return Block(
         column,
         names.label(column),
-        names.step(parameter.step) if parameter and parameter.step else "",
+        step if step.lower() != names.label(column).lower() else "",
         _status(review, factor, drift, column),
         text,
         tuple(plot for plot in drawn if plot is not None),
-        _by_value(review, names, column) if column in runs.categories else None,
+        by_value(review, names, column, groups) if groups is not None else None,
         is_open,
         chart_details(names, review, column),
     )
@@ -167,7 +172,9 @@ def _text(
     if drift is not None:
         said.append(drift_sentences.drift(names, runs, drift))
     said.append(tolerance_line(names, column, review.tolerances.get(column)))
-    for reason in (review.not_charted.get(column), dict(review.drifts.too_little).get(column)):
+    # That a yes or no has no limits is said below its figure.
+    no_chart = None if names.is_yes_no(column) else review.not_charted.get(column)
+    for reason in (no_chart, dict(review.drifts.too_little).get(column)):
         if reason:
             said.append(sentence(reason))
     if factor is not None and factor.evidence != "none":
@@ -202,6 +209,8 @@ def _summary(names: Names, runs: RunTable, column: str) -> str:
     if column not in runs.numbers:
         return ""
     values = runs.numbers[column].to_numpy(dtype=float)
+    if names.is_yes_no(column):
+        return share_of_yes(names, values)
     known = values[np.isfinite(values)]
     if not len(known):
         return "It was never logged."
@@ -215,28 +224,6 @@ def _summary(names: Names, runs: RunTable, column: str) -> str:
         f"Median {names.value(column, middle)}; four runs in five between "
         f"{names.bare(column, low)} and {names.value(column, high)}; "
         f"logged in {every}."
-    )
-
-
-def _by_value(review: Review, names: Names, column: str) -> Table:
-    runs, evened = review.log.runs, evened_out(review.failures.tally, column)
-    values = runs.categories[column].to_numpy()
-    failed = sum(
-        (np.asarray(part) for part in runs.failed.values()), np.zeros(len(runs), dtype=int)
-    )
-    rows = []
-    for value in sorted({str(value) for value in values}):
-        mine = values == value
-        tested, lost = int(runs.tested[mine].sum()), int(failed[mine].sum())
-        share = percent(lost / tested) if tested else "–"
-        said = (value or "not logged", str(int(mine.sum())), str(tested), str(lost), share)
-        rows.append((*said, evened.get(value, "–")))
-    return Table(
-        f"Failures by {names.label(column)}",
-        (names.label(column), "runs", "tested", "failed", "share", EVENED_OUT),
-        tuple(rows),
-        (False, True, True, True, True, True),
-        f"{EVENED_NOTE} Other things differ between these rows too.",
     )
 
 

@@ -63,7 +63,7 @@ def contents(review: Review, *, title: str | None = None, short: bool = False) -
         "made_at": moment(review.made_at),
         "names": names,
         "process": log.process,
-        "action": sentences.ACTION_WORDS[analysis.verdict.action],
+        "action": sentences.action(analysis.verdict),
         "read": sentences.what_was_read(review),
         "outcome": sentences.outcome(review),
         "worse_periods": worse_periods(chart) if chart is not None and has_points else "",
@@ -126,13 +126,16 @@ def _suggested(review: Review, names: Names) -> dict[str, Any] | None:
         return None
     parameter = names.parameter(factor.column)
     inside = factor.share_inside
+    saving = sentences.saving(review, factor)
+    if factor.evidence == "calendar":
+        saving = f"Not known before it is varied on purpose. {saving}"
     return {
         "label": names.label(factor.column),
         "window": names.window(factor.column, factor.window),
         "inside": ""
         if inside is None
         else f"{percent(inside)} of past runs were inside it already.",
-        "saving": sentences.saving(review, factor),
+        "saving": saving,
         "takes": sentences.holding(names, factor),
         "check_first": parameter.check_first if parameter else "",
         "evidence": sentences.evidence(factor.evidence, factor.p),
@@ -241,10 +244,11 @@ def _cautions(review: Review) -> list[Caution]:
     return [caution for caution in review.log.process.cautions if caution.name in wanted]
 
 
-def _trial(review: Review, names: Names) -> dict[str, str] | None:
-    trial = review.next_trial
+def _trial(review: Review, names: Names) -> dict[str, str]:
+    """Return what to try next; `size` stands only beside a planned trial."""
+    trial, verdict = review.next_trial, review.failures.verdict
     if trial is None:
-        return None
+        return {"sentence": sentences.next_step(names, verdict), "size": ""}
     size = (
         ""
         if trial.column is None

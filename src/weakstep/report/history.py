@@ -8,7 +8,7 @@ import numpy as np
 
 from weakstep.report.plot import Axis, Plot, Table, Whiskers, row_axis
 from weakstep.report.ticks import percent_ticks
-from weakstep.report.words import date, percent, percent_range
+from weakstep.report.words import date, share_words
 from weakstep.semesters.words import trend_sentence
 from weakstep.trials.comparing import ALL
 
@@ -48,7 +48,7 @@ def _rates(names: Names, found: History) -> Plot:
         for part in ("estimate", "lower", "upper")
     )
     hover = [
-        f"{_family(names, trend)}, {semester}: {percent(rate.estimate)} ({percent_range(rate)})"
+        f"{_family(names, trend)}, {semester}: {share_words(rate)}"
         for trend, semester, rate in rows
     ]
     several = len(found.trends) > 1
@@ -85,10 +85,7 @@ def _semesters(names: Names, found: History) -> Table:
                 date(one.last) or "–",
                 str(one.runs),
                 str(one.tested),
-                *(
-                    "–" if rate is None else f"{percent(rate.estimate)} ({percent_range(rate)})"
-                    for rate in shares
-                ),
+                *("–" if rate is None else share_words(rate) for rate in shares),
             )
         )
     heads = [_family(names, trend) for trend in found.trends]
@@ -119,7 +116,5 @@ def _change(outcome: ChangeOutcome) -> tuple[str, ...]:
     rate = outcome.rate
     if rate is None:
         return (*head, "–", "–", outcome.why_not)
-    shares = [
-        f"{percent(one.estimate)} ({percent_range(one)})" for one in (rate.before, rate.after)
-    ]
+    shares = [share_words(one) for one in (rate.before, rate.after)]
     return (*head, *shares, "below 0.1 %" if rate.luck < 0.001 else f"{100 * rate.luck:.1f} %")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from weakstep.report.names import Names
 from weakstep.report.plot import Table
-from weakstep.report.words import listed, p_value, percent, percent_range, plain, sentence
+from weakstep.report.words import listed, p_value, percent, plain, sentence, share_words
 
 if TYPE_CHECKING:
     from weakstep.failures.model import FailureModel
@@ -144,7 +144,7 @@ def _calibration(names: Names, model: FailureModel, title: str) -> Table | None:
         tuple(
             (
                 percent(group.foretold),
-                f"{percent(group.observed.estimate)} ({percent_range(group.observed)})",
+                share_words(group.observed),
                 str(group.chips),
             )
             for group in model.calibration

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.process.words import printed_unit
-from weakstep.report.words import plain
+from weakstep.report.words import percent, plain
 
 if TYPE_CHECKING:
     from weakstep.failures.model import Window
@@ -63,10 +63,21 @@ class Names:
         unit = self.unit(column)
         return f"{self.label(column)} ({unit})" if unit else self.label(column)
 
+    def is_yes_no(self, column: str) -> bool:
+        """Whether the column says yes or no; the value of a run is then its share of yes."""
+        parameter = self.parameter(column)
+        return parameter is not None and parameter.kind == "yes_no"
+
     def bare(self, column: str, value: float) -> str:
-        """Return a value to the decimals worth printing, without its unit."""
+        """Return a value to the decimals worth printing, without its unit; yes and no in words."""
+        if self.is_yes_no(column) and math.isfinite(value):
+            return {0.0: "no", 1.0: "yes"}.get(value, f"{percent(value)} yes")
         parameter = self.parameter(column)
         return plain(value, parameter.decimals if parameter else None)
+
+    def at(self, column: str, value: float) -> str:
+        """Return where a curve is read: "at 45 s", "with no"."""
+        return f"{'with' if self.is_yes_no(column) else 'at'} {self.value(column, value)}"
 
     def value(self, column: str, value: float) -> str:
         """Return a value with its unit."""
@@ -83,8 +94,7 @@ class Names:
         """Return a window in words: "at most 45 s", "between 30 and 40 s", "at no"."""
         if window is None or (window.lower is None and window.upper is None):
             return ""
-        parameter = self.parameter(column)
-        if parameter is not None and parameter.kind == "yes_no":
+        if self.is_yes_no(column):
             return "at no" if window.lower is None else "at yes"
         if window.lower is None and window.upper is not None:
             return f"at most {self.value(column, window.upper)}"

@@ -21,9 +21,10 @@ from weakstep.report.words import (
     plain,
     sentence,
 )
+from weakstep.trials.levels import SETTABLE
 
 if TYPE_CHECKING:
-    from weakstep.failures.model import Evidence, Factor, FailureAnalysis
+    from weakstep.failures.model import Evidence, Factor, FailureAnalysis, Verdict
     from weakstep.reviewing import Review
     from weakstep.runlog.model import RunTable
 
@@ -38,8 +39,15 @@ EVIDENCE_WORDS = {
 ACTION_WORDS = {
     "tighten": "tighten",
     "look_closer": "look closer before changing anything",
-    "log_more": "log more runs first",
+    "log_more": "nothing to tighten yet",
 }
+
+
+def action(verdict: Verdict) -> str:
+    """Return what to do in a word or two; nothing is tightened where there is no window."""
+    if verdict.action == "tighten" and verdict.window is None:
+        return "look into it"
+    return ACTION_WORDS[verdict.action]
 
 
 def period(runs: RunTable) -> str:
@@ -122,10 +130,11 @@ def saving(review: Review, factor: Factor) -> str:
     names = Names(review.log.process)
     failed = int(np.sum(review.log.runs.failed.get(factor.family, np.zeros(0))))
     share, items = factor.preventable_share, review.log.process.items
-    said = (
-        f"It could have prevented {percent(share.estimate)} of the {names.failures(factor.family)} "
-        f"({level(share)}: {percent_range(share)})"
-    )
+    how_many = f"{percent(share.estimate)} of the {names.failures(factor.family)}"
+    ends = f"({level(share)}: {percent_range(share)})"
+    said = f"It could have prevented {how_many} {ends}"
+    if factor.level:
+        said = f"{capital(factor.level)}, {how_many} might not have happened {ends}"
     months = _months(review.log.runs)
     tested = review.failures.tally.tested
     if months is None and not tested:
@@ -133,8 +142,8 @@ def saving(review: Review, factor: Factor) -> str:
     monthly = months is not None and failed >= months
     scale = failed / months if months is not None and monthly else 100 * failed / tested
     per = "a month" if monthly else f"in every 100 tested {items}"
-    ends = [max(0.0, end) * scale for end in (share.estimate, share.lower, share.upper)]
-    about = [plain(end, 0 if end >= 1.95 or end == 0 else 1) for end in ends]
+    saved = [max(0.0, end) * scale for end in (share.estimate, share.lower, share.upper)]
+    about = [plain(end, 0 if end >= 1.95 or end == 0 else 1) for end in saved]
     return f"{said}: about {about[0]} {items} {per} ({about[1]} to {about[2]})."
 
 
@@ -170,6 +179,32 @@ def holding(names: Names, factor: Factor) -> str:
     """Return what holding the window takes; "" where the description's advice goes against it."""
     parameter = names.parameter(factor.column)
     return "" if parameter is None or factor.surprising else parameter.tightening
+
+
+def next_step(names: Names, verdict: Verdict) -> str:
+    """Return how to find out what a verdict without a planned trial leaves open."""
+    parameter = names.parameter(verdict.column or "")
+    if parameter is None:
+        return "No trial is proposed from this log. Keep logging every run the same way."
+    label, again = parameter.label, "with everything else as usual, then review the log again."
+    if parameter.kind not in ("number", "yes_no"):
+        return f"Give each {label} its turn on the same days, in random order and {again}"
+    if parameter.formula is not None:
+        return (
+            f"{capital(label)} is computed from other columns: vary one of those on purpose within "
+            f"single days, in random order and {again}"
+        )
+    if parameter.role == "counter":
+        return f"Do the service behind {label} at other times than usual, {again}"
+    if parameter.role not in SETTABLE:
+        return (
+            f"{capital(label)} cannot be set for a run: see that high and low values come up on "
+            f"the same days, {again}"
+        )
+    return (
+        f"Vary {label} on purpose within single days, in random order and {again} The command "
+        f"'weakstep trial' with '--vary {parameter.name}' plans it."
+    )
 
 
 def firmness(names: Names, analysis: FailureAnalysis) -> str:

@@ -13,9 +13,9 @@ from weakstep.report.words import (
     grouped,
     p_value,
     percent,
-    percent_range,
     plain,
     sentence,
+    share_words,
 )
 
 if TYPE_CHECKING:
@@ -30,9 +30,7 @@ SUSPECTED = ("", "weak", "some", "strong")
 def evened_out(tally: Tally, column: str) -> dict[str, str]:
     """Return the share each group would show with the help of the others, by group."""
     return {
-        group.name: f"{percent(group.shrunken.estimate)} ({percent_range(group.shrunken)})"
-        for group in tally.groups
-        if group.column == column
+        group.name: share_words(group.shrunken) for group in tally.groups if group.column == column
     }
 
 
@@ -45,7 +43,7 @@ def places(names: Names, tally: Tally) -> Table | None:
         ("place", "count", "share of those with a place"),
         tuple(
             (place.words, str(place.count),
-             f"{percent(place.share.estimate)} ({percent_range(place.share)})")
+             share_words(place.share))
             for place in tally.places
         ),
         (False, True, True),
@@ -62,7 +60,7 @@ def step_yields(names: Names, tally: Tally) -> Table | None:
         ("step", "lost there", "yield", "yield so far"),
         tuple(
             (names.step(step.step), plain(step.lost, 1),
-             f"{percent(step.share.estimate)} ({percent_range(step.share)})", percent(step.rolled))
+             share_words(step.share), percent(step.rolled))
             for step in tally.steps
         ),
         (False, True, True, True),

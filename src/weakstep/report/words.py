@@ -9,6 +9,8 @@ from datetime import datetime
 
 import numpy as np
 
+from weakstep.failures.words import percent as spaced_percent
+from weakstep.failures.words import percent_range as spaced_percent_range
 from weakstep.interval import Interval
 
 MONTHS = (
@@ -111,18 +113,14 @@ def sentence(text: str) -> str:
 
 def percent(share: float) -> str:
     r"""
-    Return a share as a whole per cent, without claiming 0 or 100 where it is neither.
+    Return a share as a whole per cent whose sign never parts from its number.
 
     Examples
     --------
-    >>> percent(0.179), percent(0.002), percent(0.999), percent(0.0)
-    ('18\xa0%', 'under 1\xa0%', 'over 99\xa0%', '0\xa0%')
+    >>> percent(0.179), percent(0.002)
+    ('18\xa0%', 'under 1\xa0%')
     """
-    if 0 < share < 0.005:
-        return "under 1\u00a0%"
-    if 0.995 < share < 1:
-        return "over 99\u00a0%"
-    return f"{share * 100:.0f}\u00a0%"
+    return spaced_percent(share).replace(" %", PER_CENT)
 
 
 def percent_range(value: Interval) -> str:
@@ -134,11 +132,19 @@ def percent_range(value: Interval) -> str:
     >>> percent_range(Interval(0.3, 0.1, 0.55, 0.9))
     '10 to 55\xa0%'
     """
-    lower, upper = percent(value.lower), percent(value.upper)
-    if lower == upper:
-        return lower
-    start = lower.removesuffix(PER_CENT) if lower[0].isdigit() else lower
-    return f"{start} to {upper}"
+    return spaced_percent_range(value).replace(" %", PER_CENT)
+
+
+def share_words(share: Interval) -> str:
+    r"""
+    Return a share with its interval.
+
+    Examples
+    --------
+    >>> share_words(Interval(0.3, 0.1, 0.55, 0.9))
+    '30\xa0% (10 to 55\xa0%)'
+    """
+    return f"{percent(share.estimate)} ({percent_range(share)})"
 
 
 def level(value: Interval) -> str:

@@ -8,12 +8,26 @@ import numpy as np
 
 from weakstep.interval import Interval
 from weakstep.report.names import Names
-from weakstep.report.plot import Axis, Band, Layer, Line, Mark, Plot, Rug, Span, Table
+from weakstep.report.plot import (
+    Axis,
+    Band,
+    Layer,
+    Line,
+    Mark,
+    Plot,
+    Rug,
+    Span,
+    Table,
+    Whiskers,
+    row_axis,
+)
 from weakstep.report.ticks import number_ticks, padded, percent_ticks
 from weakstep.report.words import one_in, percent, percent_range
 
 if TYPE_CHECKING:
-    from weakstep.failures.model import Factor, TighteningCurve
+    from collections.abc import Sequence
+
+    from weakstep.failures.model import Curve, Factor, TighteningCurve
     from weakstep.runlog.model import RunTable
 
 
@@ -22,6 +36,8 @@ def against_failure(names: Names, factor: Factor, runs: RunTable) -> Plot | None
     curve = factor.curve
     if curve is None or len(curve.values) < 2:
         return None
+    if names.is_yes_no(factor.column):
+        return _yes_against_no(names, factor, curve)
     column, family = factor.column, names.failures(factor.family)
     low, high = padded(
         float(curve.values.min()),
@@ -46,17 +62,49 @@ def against_failure(names: Names, factor: Factor, runs: RunTable) -> Plot | None
         Axis(names.with_unit(column), low, high, number_ticks(low, high, log=log), log=log),
         Axis(f"chance of {family}", 0.0, top, percent_ticks(0.0, top)),
         tuple(layers),
-        Table(
-            f"Chance of {family} against {names.label(column)}",
-            (names.with_unit(column), "chance", f"{curve.level * 100:g} % band"),
-            tuple(
-                (names.bare(column, curve.values[i]), percent(curve.estimate[i]),
-                 f"{percent(curve.lower[i])} to {percent(curve.upper[i])}")
-                for i in _some(len(curve.values), 2 if is_flat(factor) else 9)
-            ),
-            (True, True, True),
+        _chance_table(names, factor, curve, _some(len(curve.values), 2 if is_flat(factor) else 9)),
+    )
+
+
+def _chance_table(names: Names, factor: Factor, curve: Curve, places: Sequence[int]) -> Table:
+    column = factor.column
+    return Table(
+        f"Chance of {names.failures(factor.family)} against {names.label(column)}",
+        (names.with_unit(column), "chance", f"{curve.level * 100:g} % band"),
+        tuple(
+            (names.bare(column, curve.values[i]), percent(curve.estimate[i]),
+             _ends(curve, i))
+            for i in places
         ),
+        (not names.is_yes_no(column), True, True),
     )  # fmt: skip
+
+
+def _ends(curve: Curve | TighteningCurve, place: int) -> str:
+    """Return the ends of a curve's band at one of its points."""
+    low, high = float(curve.lower[place]), float(curve.upper[place])
+    return percent_range(Interval(low, low, high, curve.level))
+
+
+def _yes_against_no(names: Names, factor: Factor, curve: Curve) -> Plot:
+    """Return the chance with no and with yes, a row each."""
+    column, family = factor.column, names.failures(factor.family)
+    words = [names.bare(column, float(value)) for value in curve.values]
+    hover = [
+        f"{said}: {percent(curve.estimate[i])} ({_ends(curve, i)})" for i, said in enumerate(words)
+    ]
+    top = min(1.0, float(np.nanmax(curve.upper)) * 1.08 + 0.01)
+    row = np.arange(len(words), dtype=float)
+    lines = (curve.estimate, curve.lower, curve.upper)
+    return Plot(
+        f"chance-{factor.family}-{column}",
+        f"Estimated chance of {family} with and without '{names.label(column)}'",
+        f"{_chance_sentence(names, factor)} The line is the {curve.level * 100:g} % band.",
+        Axis(f"chance of {family}", 0.0, top, percent_ticks(0.0, top)),
+        row_axis(words),
+        (Whiskers(row, *lines, "main", "dot", "", hover),),
+        _chance_table(names, factor, curve, range(len(words))),
+    )
 
 
 def tightening(names: Names, factor: Factor, curve: TighteningCurve) -> Plot | None:
@@ -93,7 +141,7 @@ def tightening(names: Names, factor: Factor, curve: TighteningCurve) -> Plot | N
              "rate to expect", f"{curve.level * 100:g} % band", "past runs that met it"),
             tuple(
                 (names.bare(column, curve.limits[i]), percent(curve.rate[i]),
-                 f"{percent(curve.lower[i])} to {percent(curve.upper[i])}",
+                 _ends(curve, i),
                  percent(curve.share_met[i]))
                 for i in _some(len(curve.limits), 9)
             ),
@@ -139,9 +187,11 @@ def flat_words(names: Names, factor: Factor) -> str:
     middle, low, high = np.nanmean(curve.estimate), np.nanmin(curve.lower), np.nanmax(curve.upper)
     band = Interval(float(middle), float(low), float(high), curve.level)
     said = f"{percent(band.estimate)} ({curve.level * 100:g}\u00a0% band: {percent_range(band)})"
+    where = "over the logged range"
+    if names.is_yes_no(factor.column):
+        where = "between no and yes"
     return (
-        f"The estimated chance of {names.failures(factor.family)} hardly changes over the logged "
-        f"range: {said}."
+        f"The estimated chance of {names.failures(factor.family)} hardly changes {where}: {said}."
     )
 
 
@@ -155,9 +205,9 @@ def _chance_sentence(names: Names, factor: Factor) -> str:
     low, high = float(curve.estimate[best]), float(curve.estimate[worst])
     family, column = names.failures(factor.family), factor.column
     said = (
-        f"The estimated chance of {family} goes from {percent(low)} at "
-        f"{names.value(column, float(curve.values[best]))} to {percent(high)} at "
-        f"{names.value(column, float(curve.values[worst]))}."
+        f"The estimated chance of {family} goes from {percent(low)} "
+        f"{names.at(column, float(curve.values[best]))} to {percent(high)} "
+        f"{names.at(column, float(curve.values[worst]))}."
     )
     if factor.window is not None and factor.share_inside is not None:
         said += f" {percent(factor.share_inside)} of past runs were inside the window."

@@ -24,14 +24,7 @@ from weakstep.report.plot import (
     row_axis,
 )
 from weakstep.report.ticks import ISO_DATE, percent_ticks, period_ticks
-from weakstep.report.words import (
-    count,
-    date,
-    listed,
-    one_in,
-    percent,
-    percent_range,
-)
+from weakstep.report.words import count, date, listed, one_in, percent, share_words
 from weakstep.reviewing import RUNS_PER_POINT
 
 if TYPE_CHECKING:
@@ -157,7 +150,7 @@ def modes(names: Names, tally: Tally) -> Plot:
         ("mode", "family", "count", "share of failures", "together", "share of tested"),
         tuple(
             (names.mode(mode.mode), names.family(mode.family), str(mode.count), percent(share),
-             percent(sum_share), f"{percent(mode.share.estimate)} ({percent_range(mode.share)})")
+             percent(sum_share), share_words(mode.share))
             for mode, share, sum_share in zip(found, shares, together, strict=True)
         ),
         (False, False, True, True, True, False),

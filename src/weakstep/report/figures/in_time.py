@@ -46,16 +46,13 @@ def in_time(
     if not wears:
         limits = chart.limits
         layers.append(Band(x, limits.lower, limits.upper, "band", "where a stable line stays"))
-    if drift is not None and not wears:
-        first, last = drift.since_interval
-        layers.append(Span(first + 0.5, last + 1.5, "window", "change began in here (95 %)"))
+    layers += began_in(drift)
     layers += lines(happened, runs)
     if not wears:
         layers.append(Line(x, _centre_line(chart), "muted", "centre line", dashed=True))
     size, written = 2.6 if len(x) < CROWD else 1.6, _written(names, column)
     layers.append(Points(x, values, "main", "dot", size, "one run", run_value=written))
-    if drift is not None and drift.form in ("step", "ramp"):
-        layers.append(Line(x, drift_level(drift, len(x)), "ink", "level that fits the drift"))
+    layers += fitted_level(drift, len(x))
     layers += _signals(names, column, chart, runs, phrases)
     return Plot(
         f"time-{column}",
@@ -68,6 +65,22 @@ def in_time(
         if wears
         else _signal_table(names, column, chart, runs, phrases, told(happened, runs)),
     )
+
+
+def began_in(drift: Drift | None) -> list[Layer]:
+    """Return the stretch in which a change began; nothing without one, nor for wear."""
+    if drift is None or drift.form == "cycle":
+        return []
+    first, last = drift.since_interval
+    return [Span(first + 0.5, last + 1.5, "window", "change began in here (95 %)")]
+
+
+def fitted_level(drift: Drift | None, count_runs: int) -> list[Layer]:
+    """Return the level that fits a step or a ramp, over all runs; nothing for other forms."""
+    if drift is None or drift.form not in ("step", "ramp"):
+        return []
+    x = np.arange(1, count_runs + 1, dtype=float)
+    return [Line(x, drift_level(drift, count_runs), "ink", "level that fits the drift")]
 
 
 def _centre_line(chart: Chart) -> np.ndarray:

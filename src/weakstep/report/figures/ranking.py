@@ -10,7 +10,7 @@ import numpy as np
 from weakstep.report.names import Names, odds_words
 from weakstep.report.plot import Axis, Layer, Plot, Shape, Table, Tone, Whiskers, row_axis
 from weakstep.report.ticks import percent_ticks
-from weakstep.report.words import count, level, listed, p_value, percent, percent_range
+from weakstep.report.words import count, level, listed, p_value, share_words
 
 if TYPE_CHECKING:
     from weakstep.failures.model import Factor, StepRank
@@ -37,7 +37,7 @@ def ranking(names: Names, family: str, factors: Sequence[Factor]) -> Plot:
         "p is family-wise: over all parameters, shapes and families tried in this report.",
     )  # fmt: skip
     levels = [(names.label(item.column), item.preventable_share, item.evidence) for item in shown]
-    hover = [f"{label}: {_share_words(share)}" for label, share, _ in levels]
+    hover = [f"{label}: {share_words(share)}" for label, share, _ in levels]
     see = (
         f"Each row is a parameter. The mark is the estimated share of {names.failures(family)} "
         f"that might not have happened had it stayed in its window; the line is the "
@@ -68,12 +68,12 @@ def steps(names: Names, ranks: Sequence[StepRank]) -> Plot:
         )
         for rank in shown
     ]
-    hover = [f"{label}: {_share_words(share)}" for label, share, _ in levels]
+    hover = [f"{label}: {share_words(share)}" for label, share, _ in levels]
     table = Table(
         "Steps ranked by what holding all their parameters in their windows could prevent",
         ("step", "failures", "preventable share", "evidence"),
         tuple(
-            (names.step(rank.step), names.family(rank.family), _share_words(rank.preventable_share),
+            (names.step(rank.step), names.family(rank.family), share_words(rank.preventable_share),
              EVIDENCE[rank.evidence][0])
             for rank in ranks
         ),
@@ -96,17 +96,13 @@ def _factor_row(names: Names, factor: Factor) -> tuple[str, ...]:
     return (
         names.label(factor.column),
         names.step(factor.step),
-        _share_words(factor.preventable_share),
+        share_words(factor.preventable_share),
         names.window(factor.column, factor.window) or "–",
         f"{effect}; {odds}" if odds else effect,
         p_value(factor.p),
         EVIDENCE[factor.evidence][0],
         listed([names.label(column) for column in factor.alike], "or") or "–",
     )
-
-
-def _share_words(share: Interval) -> str:
-    return f"{percent(share.estimate)} ({percent_range(share)})"
 
 
 def _whiskers(
