@@ -44,7 +44,20 @@ def test_function_has_typed_arguments_and_words(package: ModuleType, name: str) 
     assert all(one.annotation is not one.empty for one in signature.parameters.values())
     assert signature.return_annotation is not signature.empty
     words = inspect.getdoc(function) or ""
-    assert words.splitlines()[0].endswith((".", "normal.", ":")) or "\n\n" in words
+    first = words.split("\n\n")[0]
+    assert first.endswith(".") or (first.endswith(",") and ".. math::" in words)
+
+
+@pytest.mark.parametrize("name", [name for package, name in FUNCTIONS if package is charts])
+def test_chart_function_tells_arguments_result_and_refusals(name: str) -> None:
+    """The docstring has sections for them, and describes every argument by its name."""
+    function = inspect.unwrap(getattr(charts, name))
+    words = inspect.getdoc(function) or ""
+    sections = dict(re.findall(r"^(\w+)\n-{3,}\n(.*?)(?=^\w+\n-{3,}|\Z)", words, re.M | re.S))
+    assert {"Parameters", "Returns", "Raises"} <= set(sections)
+    described = re.findall(r"^(\w+(?:, \w+)*)(?: :.*)?$", sections["Parameters"], re.M)
+    told = {argument for line in described for argument in line.split(", ")}
+    assert set(inspect.signature(function).parameters) <= told
 
 
 @pytest.mark.parametrize("name", [name for package, name in FUNCTIONS if package is charts])

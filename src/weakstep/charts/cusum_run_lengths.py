@@ -219,6 +219,10 @@ def cusum_survival(
         False: upward sums only; True: on neither side, exactly for sides alike, else as
         `weakstep.charts.cusum_chains` tells.
 
+    Returns
+    -------
+    array, shape (n_points,)
+
     Raises
     ------
     ValueError

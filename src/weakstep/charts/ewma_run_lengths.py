@@ -209,6 +209,10 @@ def ewma_survival(
     weight, width, shift, constant_limits, shewhart_limit
         As for `ewma_law`.
 
+    Returns
+    -------
+    array, shape (n_points,)
+
     Raises
     ------
     ValueError

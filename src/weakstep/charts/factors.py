@@ -137,6 +137,11 @@ def range_cdf(width: ArrayLike, n: int) -> NDArray[np.float64]:
     -------
     array, shape (n_widths,)
 
+    Raises
+    ------
+    ValueError
+        A width is not finite, or *n* is below 2.
+
     References
     ----------
     H. L. Harter (1960), Tables of range and studentized range, Annals of Mathematical

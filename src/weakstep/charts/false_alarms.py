@@ -93,8 +93,18 @@ def false_alarm_alone(n_points: int, name: str | Pattern) -> float:
     ----------
     n_points : int
         Points on the chart.
-    name : str
-        Key of `weakstep.charts.patterns.PATTERNS`.
+    name : str or pattern
+        Key of `weakstep.charts.patterns.PATTERNS`, or a pattern of one's own.
+
+    Returns
+    -------
+    float
+        Between 0 and 1.
+
+    Raises
+    ------
+    ValueError
+        The name is unknown, or *n_points* no whole number of at least 0.
 
     Examples
     --------
@@ -120,6 +130,16 @@ def moving_range_false_alarm(n_values: int) -> float:
     -------
     float
         Between 0 and 1.
+
+    Raises
+    ------
+    ValueError
+        *n_values* is no whole number of at least 0.
+
+    References
+    ----------
+    S. V. Crowder (1987), Computation of ARL for combined individual measurement and moving range
+    charts, Journal of Quality Technology 19, 98-102 (the last value as the state).
 
     Examples
     --------

@@ -38,6 +38,11 @@ def skewness(values: ArrayLike) -> float:
     float
         No unit; positive when the long tail is to the right.
 
+    Raises
+    ------
+    ValueError
+        *values* is not one row of numbers.
+
     Examples
     --------
     >>> round(skewness([1, 1, 1, 5]), 4), skewness([2, 2])
@@ -59,6 +64,15 @@ def suits_log_scale(values: ArrayLike) -> bool:
     ----------
     values : array_like, shape (n_values,)
         NaN is left out.
+
+    Returns
+    -------
+    bool
+
+    Raises
+    ------
+    ValueError
+        *values* is not one row of numbers.
 
     Examples
     --------
@@ -87,6 +101,11 @@ def lag_one_correlation(values: ArrayLike) -> float:
     float
         Between -1 and 1.
 
+    Raises
+    ------
+    ValueError
+        *values* is not one row of numbers.
+
     Examples
     --------
     >>> round(lag_one_correlation([1, 2, 3, 4]), 3)
@@ -111,6 +130,16 @@ def heaped_share(values: ArrayLike) -> float:
     ----------
     values : array_like, shape (n_values,)
         In the unit they were written in; NaN is left out.
+
+    Returns
+    -------
+    float
+        Between 0 and 1.
+
+    Raises
+    ------
+    ValueError
+        *values* is not one row of numbers.
 
     Examples
     --------

@@ -58,6 +58,11 @@ def mewma_chart(
     MultivariateChart
         `false_alarm` holds for a centre and covariance that are known.
 
+    Raises
+    ------
+    ValueError
+        *points* has another number of variables than *base*, or an argument is out of range.
+
     References
     ----------
     C. A. Lowry, W. H. Woodall, C. W. Champ and S. E. Rigdon (1992), A multivariate exponentially

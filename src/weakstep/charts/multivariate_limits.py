@@ -42,6 +42,13 @@ def t2_limit(
     float
         No unit.
 
+    Raises
+    ------
+    ValueError
+        An argument is out of range.
+    NotEnoughError
+        The baseline has too few points for so many variables.
+
     References
     ----------
     N. D. Tracy, J. C. Young and R. L. Mason (1992), Multivariate control charts for individual

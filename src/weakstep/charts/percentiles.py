@@ -64,6 +64,11 @@ def percentile_indices(
     -------
     PercentileIndices
 
+    Raises
+    ------
+    ValueError
+        The tolerance is missing or upside down, or *quantiles* are not three rising numbers.
+
     References
     ----------
     ISO 22514-2. J. A. Clements (1989), Process capability calculations for non-normal
@@ -106,6 +111,14 @@ def normal_scale_quantiles(values: ArrayLike, power: float) -> tuple[float, floa
     -------
     tuple of float
         In the unit. Where the power scale ends before 3 sigma, its end.
+
+    Raises
+    ------
+    ValueError
+        *values* is not one row of numbers, one of them is not above 0 on a power scale, or *power*
+        lies beyond 8.
+    NotEnoughError
+        Fewer than 2 values.
 
     Examples
     --------

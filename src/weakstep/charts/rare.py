@@ -130,6 +130,16 @@ def geometric_limits(share: float, false_alarm: float) -> tuple[float, float]:
     false_alarm : float
         Both sides together.
 
+    Returns
+    -------
+    lower, upper : float
+        In good items.
+
+    Raises
+    ------
+    ValueError
+        *share* or *false_alarm* does not lie between 0 and 1.
+
     Examples
     --------
     >>> geometric_limits(0.01, 0.0027)
@@ -152,6 +162,16 @@ def g_signal_chance(share: float, lower: float, upper: float) -> float:
         Of failures, now.
     lower, upper : float
         Limits, in items; a point on a limit is not beyond it.
+
+    Returns
+    -------
+    float
+        Between 0 and 1.
+
+    Raises
+    ------
+    ValueError
+        *share* does not lie between 0 and 1, or a limit is not finite.
 
     Examples
     --------

@@ -11,30 +11,25 @@ start. Patterns of steps (steadily rising, up and down in turn) look at the last
 
 from __future__ import annotations
 
-import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.chain import told
 from weakstep.charts.checks import numbers, whole_number
 from weakstep.charts.normal import normal_cdf
 from weakstep.charts.ordered_chain import OrderedChain, node_places
 from weakstep.charts.pattern_shapes import CountPattern, Pattern, SequencePattern
 from weakstep.charts.patterns import DEFAULT_PATTERNS, patterns_of
 from weakstep.charts.run_length_laws import RunLengthLaw, law_of, survivals_of
-from weakstep.charts.zone_chain import SIGNAL, USUAL_LINES, cell_chances, lines_of, machine
+from weakstep.charts.zone_chain import USUAL_LINES, cell_chances, lines_of, machine
+from weakstep.charts.zone_moves import average_from, settled_law, survivals_from, zone_moves
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
-    from scipy.sparse import csr_array
 
     Floats = NDArray[np.float64]
-    Machine = NDArray[np.intp]
 
-_ROUNDS = 20_000  # at most, until the law of a chart that has not signalled settles
-_SETTLED = 1e-15
 _ROUNDING = 1e-6  # of chances that add up to 1
 
 
@@ -53,6 +48,11 @@ def zone_probabilities(shift: float = 0.0, spread: float = 1.0) -> Floats:
     -------
     array, shape (9,)
         Below -3, -3 to -2, -2 to -1, -1 to 0, on the centre line (0 here), and the same upwards.
+
+    Raises
+    ------
+    ValueError
+        *shift* is not finite, or *spread* not above 0.
 
     Examples
     --------
@@ -126,7 +126,8 @@ def survival(
     if chances.ndim == 1:
         start = np.eye(1, len(table))[0]
         memory = max(shape.window for shape in counted)
-        return survivals_of(_survivals(_moves(table, chances), start), n_points, memory=memory)
+        left = survivals_from(zone_moves(table, chances), start)
+        return survivals_of(left, n_points, memory=memory)
     alive = np.zeros(len(table) + 1)
     alive[0] = 1.0
     left = np.empty(n_points)
@@ -183,6 +184,11 @@ def run_length_law(
     RunLengthLaw
         Average, standard deviation, quantiles and survival, in points after the change.
 
+    Raises
+    ------
+    ValueError
+        A name is unknown, there is none, or *shift* or *spread* is out of range.
+
     References
     ----------
     C. W. Champ and W. H. Woodall (1987), as above. Steady state: C. W. Champ (1992), Steady-state
@@ -206,9 +212,9 @@ def run_length_law(
         places = _stable_places(lines, shift, spread, chain.nodes)
         before = OrderedChain.build(table, stepped, stable)
         return law_of(chain.survivals(chain.after(before, places)), memory=max(windows))
-    moves = _moves(table, chances)
-    start = _settled(_moves(table, stable)) if steady_state else np.eye(1, len(table))[0]
-    return law_of(_survivals(moves, start), _average(moves, start), memory=max(windows))
+    moves = zone_moves(table, chances)
+    start = settled_law(zone_moves(table, stable)) if steady_state else np.eye(1, len(table))[0]
+    return law_of(survivals_from(moves, start), average_from(moves, start), memory=max(windows))
 
 
 def average_run_length(
@@ -231,6 +237,15 @@ def average_run_length(
     float
         In points; infinite where it is beyond 1e12.
 
+    Raises
+    ------
+    ValueError
+        As for `run_length_law`.
+
+    References
+    ----------
+    As for `run_length_law`.
+
     Examples
     --------
     >>> round(average_run_length(["beyond_limit"]), 2)
@@ -240,8 +255,8 @@ def average_run_length(
     if stepped or steady_state:
         return run_length_law(names, shift, spread, steady_state=steady_state).average
     table = machine(counted)
-    moves = _moves(table, cell_chances(lines_of(counted), shift, spread))
-    return _average(moves, np.eye(1, len(table))[0])
+    moves = zone_moves(table, cell_chances(lines_of(counted), shift, spread))
+    return average_from(moves, np.eye(1, len(table))[0])
 
 
 def _stable_places(lines: tuple[float, ...], shift: float, spread: float, nodes: int) -> Floats:
@@ -257,44 +272,3 @@ def _stable_places(lines: tuple[float, ...], shift: float, spread: float, nodes:
     z = shift + spread * ndtri(low_now[:, None] + now[:, None] * node_places(nodes))
     share = (normal_cdf(z) - low_then[:, None]) / np.where(then > 0.0, then, 1.0)[:, None]
     return np.clip(share, 0.0, 1.0)
-
-
-def _moves(table: Machine, chances: Floats) -> csr_array:
-    """Chance of each state after each state, as a sparse matrix."""
-    from scipy.sparse import csr_array
-
-    chance = np.broadcast_to(chances, table.shape)
-    goes_on = (table != SIGNAL) & (chance > 0.0)
-    rows = np.nonzero(goes_on)[0]
-    return csr_array((chance[goes_on], (rows, table[goes_on])), shape=(len(table), len(table)))
-
-
-def _average(moves: csr_array, start: Floats) -> float:
-    from scipy.sparse import eye_array
-    from scipy.sparse.linalg import MatrixRankWarning, spsolve
-
-    system = eye_array(len(start), format="csc") - moves.tocsc()
-    with warnings.catch_warnings():  # signals too seldom for a number: singular, lengths are NaN
-        warnings.simplefilter("ignore", MatrixRankWarning)
-        return told(float(start @ spsolve(system, np.ones(len(start)))))
-
-
-def _survivals(moves: csr_array, start: Floats) -> Iterator[float]:
-    backwards, alive = moves.T.tocsr(), start
-    while True:
-        alive = backwards @ alive
-        yield float(alive.sum())
-
-
-def _settled(moves: csr_array) -> Floats:
-    """Law of the state of a chart that has not signalled for long."""
-    backwards = moves.T.tocsr()
-    law = np.full(moves.shape[0], 1.0 / moves.shape[0])
-    for _ in range(_ROUNDS):
-        following = backwards @ law
-        following /= following.sum()
-        calm = bool(np.abs(following - law).max() < _SETTLED)
-        law = following
-        if calm:
-            break
-    return law

@@ -34,6 +34,11 @@ def self_starting_scores(values: ArrayLike) -> NDArray[np.float64]:
         NaN for the first two logged values and for gaps; 0 while all before are equal and so is
         the value, and the furthest score, 8, if the value then differs.
 
+    Raises
+    ------
+    ValueError
+        *values* is not one row of finite numbers or NaN.
+
     References
     ----------
     D. M. Hawkins (1987), Self-starting CUSUM charts for location and scale, The Statistician 36,
@@ -87,6 +92,11 @@ def self_starting_cusum(
     -------
     Cusum
         Sums in sigmas; NaN for the first two values.
+
+    Raises
+    ------
+    ValueError
+        *values* is not one row of finite numbers or NaN, or an argument is out of range.
 
     References
     ----------

@@ -32,6 +32,16 @@ def share_of_each(family_wise: float, n_charts: int) -> float:
     n_charts : int
         At least 1.
 
+    Returns
+    -------
+    float
+        Between 0 and 1.
+
+    Raises
+    ------
+    ValueError
+        *family_wise* does not lie between 0 and 1, or *n_charts* is below 1.
+
     Examples
     --------
     >>> round(share_of_each(0.05, 20), 6)
@@ -111,6 +121,11 @@ def ewma_width(
     shewhart_limit : float, optional
         Limit for single values of a combined Shewhart-EWMA chart, in sigmas.
 
+    Returns
+    -------
+    float
+        *L* of `weakstep.charts.weighted.ewma`, no unit.
+
     Raises
     ------
     ValueError
@@ -169,6 +184,11 @@ def cusum_decision(
         False: upward sums only.
     shewhart_limit : float, optional
         Limit for single values of a combined Shewhart-CUSUM chart, in sigmas.
+
+    Returns
+    -------
+    float
+        *h*, in sigmas.
 
     Raises
     ------

@@ -178,6 +178,25 @@ def moving_range_freedom(n_values: int) -> float:
     :math:`\sigma^2 (0.8264 n - 1.082) / (n - 1)^2` (Cryer and Ryan 1990); a sigma with *f* degrees
     of freedom has relative variance :math:`1 / (2 f)`.
 
+    Parameters
+    ----------
+    n_values : int
+        At least 2.
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    ValueError
+        *n_values* is no whole number of at least 2.
+
+    References
+    ----------
+    J. D. Cryer and T. P. Ryan (1990), The estimation of sigma for an X chart, Journal of Quality
+    Technology 22, 187-192.
+
     Examples
     --------
     >>> round(moving_range_freedom(100), 1)

@@ -89,7 +89,8 @@ def theil_sen(values: ArrayLike, at: ArrayLike | None = None, level: float = 0.9
     Among *N* slopes between values of different times the interval goes from that of rank
     :math:`(N - z \sqrt{V}) / 2` to that after rank :math:`(N + z \sqrt{V}) / 2`. *V* is the
     variance of `mann_kendall`, or where values share a time that of Kendall's statistic with ties
-    in both: with :math:`v(m) = m (m - 1) (2 m + 5)`, *t* groups of equal values and *u* of equal times,
+    in both: with :math:`v(m) = m (m - 1) (2 m + 5)` and *t*, *u* the sizes of groups of equal
+    values and of equal times,
 
     .. math::
         V = \frac{v(n) - \sum v(t) - \sum v(u)}{18}
