@@ -126,8 +126,8 @@ def survival(
     if chances.ndim == 1:
         start = np.eye(1, len(table))[0]
         memory = max(shape.window for shape in counted)
-        left = survivals_from(zone_moves(table, chances), start)
-        return survivals_of(left, n_points, memory=memory)
+        by_point = survivals_from(zone_moves(table, chances), start)
+        return survivals_of(by_point, n_points, memory=memory)
     alive = np.zeros(len(table) + 1)
     alive[0] = 1.0
     left = np.empty(n_points)
