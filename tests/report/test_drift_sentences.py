@@ -83,6 +83,7 @@ def screen(moved: int, some: int, cycles: int, steady: int, few: int) -> DriftSc
     ("counts", "said"),
     [
         ((0, 0, 0, 0, 0), "No parameters moved and none held steady."),
+        ((0, 0, 0, 0, 16), "None of 16 parameters could be judged."),
         ((1, 0, 0, 1, 0), "1 parameter moved and 1 held steady."),
         (
             (2, 1, 1, 5, 1),
@@ -168,20 +169,33 @@ def test_what_happened_near_a_drift(review: Review, spoken: Spoken) -> None:
 @pytest.mark.parametrize(
     ("estimate", "ends", "said"),
     [
-        (6.2, (-1.0, 14.0), "about 6 more bond failures among 120 chips since then (range -1.0 to"),
+        (
+            6.2,
+            (-1.0, 14.0),
+            "about 6 more bond failures among 120 chips since then (from 1.0 fewer to 14 more).",
+        ),
         (
             -3.4,
             (-8.0, 1.2),
-            "about 3 fewer bond failures among 120 chips since then (range -1.2 to",
+            "about 3 fewer bond failures among 120 chips since then (from 8 fewer to 1.2 more).",
         ),
-        (0.4, (0.1, 0.9), "about 0.4 more bond failures among 120 chips since then (range 0.1 to"),
+        (
+            -3.4,
+            (-8.0, -1.2),
+            "about 3 fewer bond failures among 120 chips since then (range 1.2 to 8).",
+        ),
+        (
+            0.4,
+            (0.1, 0.9),
+            "about 0.4 more bond failures among 120 chips since then (range 0.1 to 0.9).",
+        ),
     ],
 )
 def test_what_goes_with_a_drift(
     review: Review, estimate: float, ends: tuple[float, float], said: str, spoken: Spoken
 ) -> None:
-    """More failures or fewer, the range said in the same direction as the estimate."""
+    """More failures or fewer, and both words where the interval holds both."""
     found = [Shifted("bond", Interval(estimate, *ends, 0.9), 120)]
     text = drift_sentences.consequence(Names(review.log.process), found)
-    assert spoken(text).replace("\u2212", "-").startswith(f"What goes with it: {said}")
+    assert spoken(text) == f"What goes with it: {said}"
     assert drift_sentences.consequence(Names(review.log.process), []) == ""

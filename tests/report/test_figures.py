@@ -29,7 +29,7 @@ from weakstep.report.figures.ranking import ranking, steps
 from weakstep.report.lettering import shortened, text_width, wrapped
 from weakstep.report.marks import polyline, repeated
 from weakstep.report.names import Names
-from weakstep.report.plot import Axis, Line, Mark, Plot, Points, Span, Whiskers
+from weakstep.report.plot import Axis, Line, Mark, Plot, Points, Span, Whiskers, row_axis
 from weakstep.report.svg import draw
 from weakstep.reviewing import Review
 
@@ -266,6 +266,24 @@ def test_gaps_break_a_line() -> None:
     """A missing value leaves a gap instead of a bridge."""
     path = polyline(np.arange(5.0), np.array([1.0, 2.0, np.nan, 3.0, 4.0]))
     assert path == "M0 1l1 1M3 3l1 1"
+
+
+def test_long_labels_that_begin_alike_stay_apart() -> None:
+    """They stand above their rows, in as many lines as they need, and no line meets another."""
+    labels = [f"{'a very long name of a reading ' * 3}number {place}" for place in range(4)]
+    axis = Axis("share", 0.0, 1.0, [(0.0, "0"), (1.0, "1")])
+    marks = np.linspace(0.2, 0.8, 4)
+    rows = Whiskers(np.arange(4.0), marks, marks - 0.1, marks + 0.1, "main", "dot", "", labels)
+    plot = Plot("p", "title", "See.", axis, row_axis(labels), (rows,))
+    for width in (860.0, 360.0):
+        words = [word for word in draw(plot, width).words if word.classes == "row"]
+        assert not any("…" in word.text for word in words)
+        assert " ".join(word.text for word in sorted(words, key=lambda word: word.y)) == " ".join(
+            labels
+        )
+        heights = sorted(word.y for word in words)
+        assert min(np.diff(heights)) >= 16.0
+        assert all(text_width(word.text) <= width for word in words)
 
 
 def test_text_is_wrapped_and_shortened_to_fit() -> None:

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from weakstep.drift.model import Drift, DriftScreen, Together
     from weakstep.drift.nearby import Nearby
     from weakstep.failures.shifts import Consequence
+    from weakstep.interval import Interval
     from weakstep.runlog.model import RunTable
 
 MOST_NEARBY = 3
@@ -114,20 +115,27 @@ def consequence(names: Names, found: Sequence[Consequence]) -> str:
     """Return how many more or fewer failures go with a change, "" when that is not known."""
     said = []
     for item in found:
-        more, items = item.failures.estimate >= 0, names.process.items
-        ends = sorted(
-            abs(end) if same else -abs(end)
-            for end in (item.failures.lower, item.failures.upper)
-            for same in ((end >= 0) == more,)
-        )
-        span = " to ".join(plain(end, 0 if abs(end) >= 1.95 else 1) for end in ends)
-        estimate = abs(item.failures.estimate)
+        way = "more" if item.failures.estimate >= 0 else "fewer"
+        chips = count(item.chips, names.process.item, names.process.items)
         said.append(
-            f"about {plain(estimate, 0 if estimate >= 1.95 else 1)} {'more' if more else 'fewer'} "
-            f"{names.failures(item.family)} among {count(item.chips, names.process.item, items)} "
-            f"since then (range {span})"
+            f"about {_failures(item.failures.estimate)} {way} {names.failures(item.family)} among "
+            f"{chips} since then ({_span(item.failures)})"
         )
     return f"What goes with it: {'; '.join(said)}." if said else ""
+
+
+def _failures(number: float) -> str:
+    """Return how many, whichever way: small numbers to one digit after the point."""
+    return plain(abs(number), 0 if abs(number) >= 1.95 else 1)
+
+
+def _span(failures: Interval) -> str:
+    """Return the ends of an interval of more (or, below 0, fewer) failures."""
+    low, high = failures.lower, failures.upper
+    if low < 0.0 < high:
+        return f"from {_failures(low)} fewer to {_failures(high)} more"
+    least, most = sorted((abs(low), abs(high)))
+    return f"range {_failures(least)} to {_failures(most)}"
 
 
 def _change(names: Names, found: Drift) -> str:
@@ -179,6 +187,8 @@ def drift_evidence(found: Drift) -> str:
 
 def moved(screen: DriftScreen) -> str:
     """Return how many parameters moved, held steady, or could not be judged."""
+    if screen.too_little and not screen.drifts and not screen.stable:
+        return f"None of {count(len(screen.too_little), 'parameter')} could be judged."
     strong = sum(item.evidence == "strong" for item in screen.drifts)
     some = sum(item.evidence == "some" for item in screen.drifts)
     cycles = sum(item.form == "cycle" for item in screen.drifts)

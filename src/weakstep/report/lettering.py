@@ -39,3 +39,8 @@ def shortened(text: str, width: float) -> str:
     while text and text_width(f"{text}…") > width:
         text = text[:-1]
     return f"{text.rstrip()}…"
+
+
+def fitted(text: str, width: float) -> list[str]:
+    """Return a text in lines that fit a width in pixels, cutting words that are too long for it."""
+    return [shortened(line, width) for line in wrapped(text, width)]

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from weakstep.report.lettering import shortened, text_width, wrapped
+from weakstep.report.lettering import fitted, shortened, text_width, wrapped
 from weakstep.report.marks import Path, marks, polyline, rug
 from weakstep.report.plot import (
     Axis,
@@ -88,17 +88,23 @@ def draw(plot: Plot, width: float, *, labels_above: bool = False) -> Drawing:
     width : float
         In pixels; text is as tall as `lettering.TEXT` says.
     labels_above : bool
-        Row labels stand above their row instead of left of it: for narrow screens.
+        Row labels stand above their row instead of left of it: for narrow screens, and everywhere
+        where some label is too long to stand beside its row.
 
     Returns
     -------
     Drawing
     """
+    labels_above = labels_above or _too_long(plot)
     left = _left_margin(plot, labels_above)
     key, top = _key(plot, width)
     label_line = LINE_HEIGHT if plot.y.label else 0.0
     top += label_line + 6.0
-    row = ROW_BELOW_LABEL if labels_above else ROW
+    row = ROW
+    if labels_above:
+        row = ROW_BELOW_LABEL
+        lines = [len(fitted(text, width - 22.0)) for _, text in plot.y.ticks]
+        row += LINE_HEIGHT * (max(lines, default=1) - 1)
     height = row * len(plot.y.ticks) if plot.y.rows else PLOT_HEIGHT
     tick_lines = max([text.count("\n") + 1 for _, text in plot.x.ticks], default=1)
     canvas = _Canvas(plot, left, top, width - 14.0, top + height)
@@ -129,6 +135,10 @@ def _place(values: np.ndarray | float, axis: Axis, start: float, end: float) -> 
         share = (inside - axis.low) / (axis.high - axis.low)
     placed: np.ndarray = np.round(start + share * (end - start), 1)
     return placed
+
+
+def _too_long(plot: Plot) -> bool:
+    return plot.y.rows and any(text_width(text) > WIDEST_LABEL for _, text in plot.y.ticks)
 
 
 def _left_margin(plot: Plot, labels_above: bool) -> float:
@@ -188,8 +198,9 @@ def _axes(canvas: _Canvas, labels_above: bool) -> None:
         if not plot.y.rows:
             grid.append(f"M{canvas.left:g} {y:g}H{canvas.right:g}")
         if plot.y.rows and labels_above:
-            line = shortened(text, canvas.right - canvas.left)
-            canvas.words.append(Words(canvas.left, y - 6.0, line, "start", "row"))
+            for above, line in enumerate(reversed(fitted(text, canvas.right - canvas.left))):
+                over = y - 6.0 - LINE_HEIGHT * above
+                canvas.words.append(Words(canvas.left, over, line, "start", "row"))
         else:
             line = shortened(text, WIDEST_LABEL)
             kind = "row" if plot.y.rows else "tick"

@@ -8,8 +8,7 @@ from weakstep.errors import OutputError
 from weakstep.report.figures.half_normal import half_normal
 from weakstep.report.pictures import svg_file
 from weakstep.runlog.writing import write_whole
-from weakstep.trials.finished_words import effect_names
-from weakstep.trials.plan_words import labels_of
+from weakstep.trials.names import effect_names, labels_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -29,7 +28,8 @@ def write_half_normal(found: Finished, process: Process, folder: Path) -> Path:
     OutputError
         The folder cannot be written to.
     """
-    names = [effect_names(effect, labels_of(found.plan, process)) for effect in found.effects]
+    labels = labels_of(found.plan, process)
+    names = [effect_names(effect.words, labels) for effect in found.effects]
     scale = "difference of means" if found.plan.rates is None else "log odds ratio"
     path = folder / FIGURE
     try:
