@@ -22,7 +22,7 @@ def expecting(shapes: tuple[Shape, ...], worse_when: WorseWhen) -> tuple[Shape, 
     Return the shapes of a parameter as probable as the description expects.
 
     Permutations judge what comes of it by the same rule, so an expectation, right or wrong, costs
-    no false alarm; it only moves where the power lies.
+    no false alarm; it moves where the power lies, and leans shares by the same odds.
 
     Parameters
     ----------

@@ -56,11 +56,6 @@ class ShapeFits:
     cumulated: np.ndarray | None = None
 
     @property
-    def one_sided(self) -> np.ndarray:
-        """Fits whose coefficient is never negative, shape (n_fits,)."""
-        return np.asarray(self.positive == 1.0)
-
-    @property
     def log_bayes_factor(self) -> float:
         """Log Bayes factor of the factor, its shapes being as probable beforehand as `prior`."""
         top = float(self.log_bayes.max())
@@ -203,8 +198,9 @@ def draw_effects(
     """
     Draw coefficients given that the factor has an effect.
 
-    A mild expectation of a sign (`positive` between 0 and 1) leans on how much each fit weighs, not
-    on the draws of a fit: how large a share is, the log alone says.
+    With F the distribution function of a shape's coefficient under a symmetric prior, its halves
+    below and above 0 are drawn as often as :math:`(1 - q) F(0)` is to :math:`q (1 - F(0))`, q being
+    how probable a positive one is beforehand (`positive`): as `log_halves` weighs the fits.
 
     Parameters
     ----------
@@ -226,28 +222,28 @@ def draw_effects(
     fit = np.minimum(np.searchsorted(ends, places), len(ends) - 1)
     normal = rng.standard_normal((draws, fits.coefficients.shape[1]))
     effect, sd = fits.coefficients[fit, 0], WIDER * fits.roots[fit, 0, 0]
-    uniform = ndtr(normal[:, 0])
+    zero, uniform, likely = -effect / sd, ndtr(normal[:, 0]), fits.positive[fit]
     if fits.cumulated is None:
-        floor = np.where(fits.one_sided[fit], ndtr(-effect / sd), 0.0)
-        uniform = floor + (1.0 - floor) * uniform
-        own = ndtri(np.clip(uniform, 1e-12, 1.0 - 1e-12))
+        at = _by_halves(uniform, ndtr(zero), likely)
+        own = ndtri(np.clip(at, 1e-12, 1.0 - 1e-12))
     else:
-        own = _from_distribution(fits.cumulated[fit], uniform, fits.one_sided[fit], -effect / sd)
+        tables = fits.cumulated[fit]
+        below = [np.interp(value, GRID, one) for value, one in zip(zero, tables, strict=True)]
+        at = _by_halves(uniform, np.array(below), likely)
+        own = np.array([np.interp(place, one, GRID) for place, one in zip(at, tables, strict=True)])
     # A one-sided effect far from its estimate may be lost in rounding; it is never negative.
-    normal[:, 0] = np.where(fits.one_sided[fit], np.maximum(own, -effect / sd), own)
+    normal[:, 0] = np.where(likely == 1.0, np.maximum(own, zero), own)
     moved = WIDER * np.einsum("dqr,dr->dq", fits.roots[fit], normal)
     return fits.shape[fit], fits.coefficients[fit] + moved
 
 
-def _from_distribution(
-    cumulated: np.ndarray, uniform: np.ndarray, one_sided: np.ndarray, zero: np.ndarray
-) -> np.ndarray:
-    """Return the values, in standard deviations, at which tabulated distributions are *uniform*."""
-    values = np.empty(len(uniform))
-    for i, (table, place) in enumerate(zip(cumulated, uniform, strict=True)):
-        floor = float(np.interp(zero[i], GRID, table)) if one_sided[i] else 0.0
-        values[i] = np.interp(floor + (1.0 - floor) * place, table, GRID)
-    return values
+def _by_halves(uniform: np.ndarray, below: np.ndarray, positive: np.ndarray) -> np.ndarray:
+    """Turn uniform numbers into places of a distribution whose halves are reweighed, (draws,)."""
+    negative = (1.0 - positive) * below
+    share = negative / np.maximum(negative + positive * (1.0 - below), 1e-300)
+    low = below * uniform / np.maximum(share, 1e-300)
+    high = below + (1.0 - below) * (uniform - share) / np.maximum(1.0 - share, 1e-300)
+    return np.asarray(np.where(uniform < share, low, high))
 
 
 def with_skew(

@@ -79,9 +79,11 @@ def failures_words(label: str) -> str:
     --------
     >>> failures_words("bond"), failures_words("Bond failures")
     ('bond failures', 'bond failures')
+    >>> failures_words("Failures of no stated kind")
+    'failures of no stated kind'
     """
     words = in_sentence(label)
-    return words if words.endswith(("failure", "failures")) else f"{words} failures"
+    return words if "failure" in words else f"{words} failures"
 
 
 def in_sentence(label: str) -> str:
