@@ -59,7 +59,7 @@ def test_what_the_baseline_holds(frozen: Baseline) -> None:
     assert set(frozen.columns) == {"heat", "press", "delay"}
     assert frozen.columns["delay"].on_log
     assert not frozen.columns["heat"].on_log
-    assert [one.chart for one in frozen.failures] == ["failures:bond"]
+    assert [one.chart for one in frozen.failures] == ["failures:bond"] * 2, "steady and burst"
     assert frozen.joint is not None
     assert len(frozen.runs) == 100
 

@@ -1,4 +1,4 @@
-"""The failure chart of a family: whole-number sums, and their limit by an exact chain."""
+"""The failure chart of a family: two whole-number sums, and their limits by an exact chain."""
 
 from __future__ import annotations
 
@@ -8,21 +8,26 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.watching.within_run import counts_law, open_rates
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from numpy.typing import NDArray
 
+    from weakstep.watching.within_run import OpenRates
+
     Floats = NDArray[np.float64]
     Counts = NDArray[np.int_]
 
-_ODDS = 2.0  # the sum is best for odds of failing that double
-_RARE = 3.0  # good chips that weigh up a failed one, from which on whole numbers are fine enough
-_FINE = 3
-_RAREST = 0.02  # rates below are watched by the steps of this one, whose sums are short
-_NODES, _FROM, _TO = 8, -2.5, 4.5  # normal scores of the failure rates that are integrated over
-_HIGHEST, _NEAR = 1e6, 64
-_SETTLED, _NOISE = 1e-4, 1e-13
+# Odds of failing that a sum is best for, and its share of the chance: the first is for odds that
+# double or triple, the second for a burst.
+SUMS = ((2.5, 0.8), (8.0, 0.2))
+_RARE = 8.0  # chips of one kind that weigh up one of the other, from which on whole numbers will do
+_FINE = 5  # a prime
+_RAREST = 0.02  # rates nearer to 0 or 1 are watched by the steps of this one, whose sums are short
+_HIGHEST, _NEAR = 1e6, 256
+_SETTLED, _NOISE, _LOOKS_APART = 1e-4, 1e-13, 10
 
 
 @dataclass(frozen=True)
@@ -43,18 +48,21 @@ class FailureSum:
     limit: int
 
 
-def failure_steps(rate: float) -> tuple[int, int]:
+def failure_steps(rate: float, odds: float) -> tuple[int, int]:
     r"""
-    Return whole numbers in about the ratio of the log likelihood ratios of doubled odds.
+    Return whole numbers in about the ratio of the log likelihood ratios of higher odds.
 
     A failed chip is worth :math:`\ln (p_1/p_0)`, a good one
-    :math:`\ln \{(1-p_1)/(1-p_0)\}`, where the odds of :math:`p_1` are twice those of
-    :math:`p_0`; whole numbers make the chain of the sum exact. Rates below 0.02 count as 0.02.
+    :math:`\ln \{(1-p_1)/(1-p_0)\}`, where the odds of :math:`p_1` are *odds* times those of
+    :math:`p_0`; whole numbers make the chain of the sum exact. Rates below 0.02 count as 0.02,
+    those above 0.98 as 0.98.
 
     Parameters
     ----------
     rate : float
         :math:`p_0`, between 0 and 1.
+    odds : float
+        Above 1.
 
     Returns
     -------
@@ -67,20 +75,23 @@ def failure_steps(rate: float) -> tuple[int, int]:
 
     Examples
     --------
-    >>> failure_steps(0.1), failure_steps(0.03), failure_steps(0.5)
-    ((6, 1), (22, 1), (2, 3))
+    >>> failure_steps(0.05, 2.0), failure_steps(0.1, 2.0), failure_steps(0.1, 8.0)
+    ((13, 1), (31, 5), (16, 5))
     """
-    rate = max(rate, _RAREST)
-    worse = _ODDS * rate / (1.0 - rate + _ODDS * rate)
+    rate = min(max(rate, _RAREST), 1.0 - _RAREST)
+    worse = odds * rate / (1.0 - rate + odds * rate)
     ratio = math.log(worse / rate) / math.log((1.0 - rate) / (1.0 - worse))
-    fine = 1 if ratio >= _RARE else _FINE
-    return max(1, round(fine * ratio)), fine
+    fine = 1 if max(ratio, 1.0 / ratio) >= _RARE else _FINE
+    larger = round(fine * max(ratio, 1.0 / ratio))
+    if fine > 1 and larger % fine == 0:
+        larger += 1  # with a common divisor the sum would take few values, and few limits
+    return (larger, fine) if ratio > 1.0 else (fine, larger)
 
 
 def failure_chance(
     rates: Floats,
     sizes: Counts,
-    correlation: float,
+    correlations: Floats,
     charted: FailureSum,
     runs: int,
 ) -> Floats:
@@ -93,8 +104,8 @@ def failure_chance(
         Of failure, each between 0 and 1.
     sizes : array of int, shape (n_runs,)
         Chips a run; coming runs are like these.
-    correlation : float
-        Of chips within a run (beta-binomial).
+    correlations : array, shape (n_rates,)
+        Of chips within a run (beta-binomial), from 0 to below 1.
     charted : FailureSum
     runs : int
 
@@ -109,35 +120,40 @@ def failure_chance(
 
     Examples
     --------
-    >>> one = failure_chance(np.array([0.1]), np.array([1]), 0.0, FailureSum(7, 1, 6), 1)
+    >>> one = failure_chance(np.array([0.1]), np.array([1]), np.zeros(1), FailureSum(7, 1, 6), 1)
     >>> float(one[0].round(9))
     0.1
     """
     from scipy.fft import irfft, next_fast_len, rfft
 
-    steps, lowest = _step_law(rates, sizes, correlation, charted)
+    steps, lowest = _step_law(rates, sizes, correlations, charted)
     limit = charted.limit
     length = next_fast_len(limit + 1 + steps.shape[1], real=True)
     turned = rfft(steps, length)
     alive = np.zeros((len(rates), limit + 1))
     alive[:, 0] = 1.0
     left, lost = np.ones(len(rates)), np.zeros(len(rates))
-    for run in range(runs):
+    look = _LOOKS_APART
+    for run in range(1, runs + 1):
         moved = irfft(rfft(alive, length) * turned, length)
         at_zero = moved[:, : lowest + 1].sum(axis=1)
         alive = moved[:, lowest : lowest + limit + 1].copy()
         alive[:, 0] = at_zero
         now = alive.sum(axis=1)
         share = 1.0 - now / left
-        settled = (share > _NOISE) & (np.abs(share - lost) < _SETTLED * share)
-        left, lost = now, share
-        if settled.all():  # from here on each run loses the same share
-            return np.asarray(1.0 - now * (1.0 - share) ** (runs - run - 1))
-    return np.asarray(1.0 - left)
+        left = now
+        if run < look:
+            continue
+        if ((share > _NOISE) & (np.abs(share - lost) < _SETTLED * share)).all():
+            left = now * (1.0 - share) ** (runs - run)  # from here on each run loses the same share
+            break
+        # Early on two neighbours may lose alike by chance: looks are compared that lie apart.
+        look, lost = run + max(_LOOKS_APART, run // 4), share
+    return np.asarray(np.maximum(0.0, 1.0 - left))  # noise of the transform may be below 0
 
 
 def _step_law(
-    rates: Floats, sizes: Counts, correlation: float, charted: FailureSum
+    rates: Floats, sizes: Counts, correlations: Floats, charted: FailureSum
 ) -> tuple[Floats, int]:
     """Chances of each step of the sum, from minus the second value up to beyond the limit."""
     chips, times = np.unique(sizes[sizes > 0], return_counts=True)
@@ -147,102 +163,65 @@ def _step_law(
         bad = np.arange(size + 1)
         step = charted.for_failed * bad - charted.for_good * (size - bad)
         place = lowest + np.minimum(step, charted.limit + 1)
-        np.add.at(law.T, place, share * counts_law(rates, int(size), correlation).T)
+        np.add.at(law.T, place, share * counts_law(rates, int(size), correlations).T)
     return law, lowest
 
 
-def counts_law(rates: Floats, size: int, correlation: float) -> Floats:
+def failure_sums(
+    failed: Counts, tested: Counts, *, runs: int, chance: float
+) -> tuple[FailureSum, ...]:
     """
-    Chances of 0 to *size* failed chips of a run, beta-binomial.
+    Choose the steps and solve the limits of a failure chart for a stated chance of a false alarm.
 
-    Parameters
-    ----------
-    rates : array, shape (n_rates,)
-        Each between 0 and 1.
-    size : int
-        Chips of the run.
-    correlation : float
-        Of chips within it, from 0 to 1.
-
-    Returns
-    -------
-    array, shape (n_rates, size + 1)
-
-    Examples
-    --------
-    >>> counts_law(np.array([0.5]), 2, 0.0).round(9).tolist()
-    [[0.25, 0.5, 0.25]]
-    """
-    from scipy.special import betaln, gammaln
-
-    bad = np.arange(size + 1)
-    ways = gammaln(size + 1) - gammaln(bad + 1) - gammaln(size - bad + 1)
-    p = rates[:, None]
-    if correlation <= 0.0:
-        return np.asarray(np.exp(ways + bad * np.log(p) + (size - bad) * np.log1p(-p)))
-    strength = (1.0 - min(correlation, 1.0 - 1e-9)) / correlation
-    good, lost = (1.0 - p) * strength, p * strength
-    return np.asarray(np.exp(ways + betaln(bad + lost, size - bad + good) - betaln(lost, good)))
-
-
-def failure_sum(
-    failed: Counts, tested: Counts, correlation: float, *, runs: int, chance: float
-) -> FailureSum:
-    """
-    Choose the steps and solve the limit of a failure chart for a stated chance of a false alarm.
-
-    The failure rate is integrated over what the baseline leaves open: the beta law of its counts,
-    divided by the design effect, whose quantiles are the upper limits of Clopper and Pearson, so
-    that even a family that never failed is not held to be safe. For a given rate the chance is
-    exact (`failure_chance`).
+    The chart has two sums, best for odds of failing that grow 2.5 and 8 times; of the chance the
+    first takes 0.8, the second 0.2. For a given failure rate and correlation of chips within a run
+    a sum's chance is exact (`failure_chance`); the limit makes it right on average over the rates
+    and correlations that the baseline leaves open (`weakstep.watching.within_run.open_rates`).
 
     Parameters
     ----------
     failed, tested : array of int, shape (n_runs,)
         Of the baseline; at least one chip tested.
-    correlation : float
-        Of chips within a run.
     runs : int
         Length of a semester.
     chance : float
 
     Returns
     -------
-    FailureSum
-
-    References
-    ----------
-    C. J. Clopper and E. S. Pearson (1934), The use of confidence or fiducial limits illustrated in
-    the case of the binomial, Biometrika 26, 404-413.
+    tuple of FailureSum
 
     Examples
     --------
-    >>> found = failure_sum(np.tile([1, 0, 0, 0, 0], 40), np.full(200, 2), 0.0, runs=100,
-    ...                     chance=0.01)
-    >>> found.for_failed, found.for_good, 30 < found.limit < 90
-    (6, 1, True)
+    >>> steady, burst = failure_sums(np.tile([1, 0, 0, 0, 0], 40), np.full(200, 2), runs=100,
+    ...                              chance=0.01)
+    >>> steady.for_failed, steady.for_good, 5 < steady.limit / steady.for_failed < 15
+    (27, 5, True)
+    >>> burst.for_failed, burst.for_good, 3 < burst.limit / burst.for_failed < 7
+    (14, 5, True)
     """
-    from scipy.special import betaincinv, ndtr
+    left_open = open_rates(failed, tested)
+    rate = float(left_open.weights @ left_open.rates)
+    return tuple(
+        _solved(left_open, tested[tested > 0], failure_steps(rate, odds), runs, share * chance)
+        for odds, share in SUMS
+    )
 
-    size = tested[tested > 0]
-    typical = float((size**2).sum() / size.sum())
-    effect = 1.0 + (typical - 1.0) * correlation
-    lost, good = failed.sum() / effect + 1.0, (tested.sum() - failed.sum()) / effect
-    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
-    place = (_FROM + _TO) / 2.0 + (_TO - _FROM) / 2.0 * nodes
-    weights = weights * np.exp(-(place**2) / 2.0)
-    rates = np.clip(betaincinv(lost, good, ndtr(place)), 1e-9, 1.0 - 1e-9)
-    steps = failure_steps(float(lost / (lost + good)))
+
+def _solved(
+    left_open: OpenRates, sizes: Counts, steps: tuple[int, int], runs: int, chance: float
+) -> FailureSum:
+    """Sum of these steps with the least limit whose mean chance is not above the one asked."""
 
     def excess(limit: int) -> float:
-        signals = failure_chance(rates, size, correlation, FailureSum(*steps, limit), runs)
-        return math.log(max(1e-300, float(weights @ signals / weights.sum())) / chance)
+        charted = FailureSum(*steps, limit)
+        signals = failure_chance(left_open.rates, sizes, left_open.correlations, charted, runs)
+        return math.log(max(1e-300, float(left_open.weights @ signals)) / chance)
 
     return FailureSum(*steps, _least(excess, 8 * max(steps)))
 
 
 def _least(excess: Callable[[int], float], guess: int) -> int:
-    """Find the whole number, to 1 in 64, where a falling, nearly straight function reaches 0."""
+    """Find the whole number, to 1 in 256, where a falling, nearly straight function reaches 0."""
     low, above = 0, excess(0)
     high, below = guess, excess(guess)
     while below > 0.0 and high < _HIGHEST:

@@ -14,9 +14,8 @@ from weakstep.watching.baseline import (
     hashed,
 )
 from weakstep.watching.columns import score_table, watched_columns
-from weakstep.watching.failing import failure_sum
+from weakstep.watching.failing import failure_sums
 from weakstep.watching.limits import FOR_COLUMNS, FOR_FAILURES, FOR_JOINT, share_of
-from weakstep.watching.within_run import safe_correlation
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -126,6 +125,7 @@ def watched_failures(runs: RunTable, semester: int, chance: float) -> tuple[Watc
     Returns
     -------
     tuple of WatchedFailures
+        The sums of each chart, one after the other.
     """
     if not runs.tested.sum():
         return ()
@@ -138,9 +138,7 @@ def watched_failures(runs: RunTable, semester: int, chance: float) -> tuple[Watc
         failed = np.minimum(sum(runs.failed[name] for name in families), runs.tested)
         if (failed == runs.tested).all():  # nothing is left that could rise
             continue
-        correlation = safe_correlation(failed, runs.tested)
-        charted = failure_sum(failed, runs.tested, correlation, runs=semester, chance=each)
-        found.append(
+        found += [
             WatchedFailures(
                 families,
                 int(failed.sum()),
@@ -149,7 +147,8 @@ def watched_failures(runs: RunTable, semester: int, chance: float) -> tuple[Watc
                 charted.for_good,
                 charted.limit,
             )
-        )
+            for charted in failure_sums(failed, runs.tested, runs=semester, chance=each)
+        ]
     return tuple(found)
 
 

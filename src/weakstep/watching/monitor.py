@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -101,7 +102,7 @@ def watch(log: RunLog, baseline: Baseline, resets: Iterable[Event] = ()) -> Watc
     Hold every new run against the baseline.
 
     Each parameter has cumulative sums of its scores upwards and downwards (allowances 0.5 and 1)
-    and of their spread; each failure family has one of log likelihood ratios; the scores of all
+    and of their spread; each failure family has two of log likelihood ratios; the scores of all
     have their joint distance (T2). A sum that has signalled starts anew, and so do the sums of a
     chart after a reset; the joint distance then measures from the mean of the runs since. A change
     that lasts is told once, and then every 20 runs that it does (`weakstep.watching.telling`).
@@ -143,8 +144,8 @@ def watch(log: RunLog, baseline: Baseline, resets: Iterable[Event] = ()) -> Watc
         else:
             scores[column] = one[0]
             found += one[1]
-    for watched in baseline.failures:
-        found += _failures(new, watched, anew[EVERY] | anew[FAILURES] | anew[watched.chart])
+    for chart, sums in groupby(baseline.failures, lambda one: one.chart):
+        found += _failures(new, list(sums), anew[EVERY] | anew[FAILURES] | anew[chart])
     if baseline.joint is not None:
         found += _joint(new, baseline.joint, scores, anew[EVERY] | anew[JOINT])
     found.sort(key=lambda pair: pair[0])
@@ -204,26 +205,31 @@ def _column(
     return scores, found
 
 
-def _failures(new: _New, watched: WatchedFailures, starts: set[int]) -> list[tuple[int, Found]]:
-    runs = new.log.runs
+def _failures(new: _New, sums: list[WatchedFailures], starts: set[int]) -> list[tuple[int, Found]]:
+    """Signals of the sums of one chart."""
+    runs, watched = new.log.runs, sums[0]
     tested = runs.tested[new.places]
     none = np.zeros(len(runs), dtype=int)
     failed = sum((runs.failed.get(name, none) for name in watched.families), start=none)
     lost = np.minimum(failed[new.places], tested)
-    steps = lost * watched.for_failed - (tested - lost) * watched.for_good
-    anew = np.isin(np.arange(len(steps)), sorted(starts))
+    anew = np.isin(np.arange(len(lost)), sorted(starts))
+    passed = sorted(
+        (at, began)
+        for one in sums
+        for began, at in sums_of(
+            lost * one.for_failed - (tested - lost) * one.for_good, one.limit, anew
+        )
+    )
     found = []
-    for one in told(sums_of(steps, watched.limit, anew), starts):
+    for one in told([(began, at) for at, began in passed], starts):
         inside = slice(one.recent, one.at + 1)
-        rate = float(lost[inside].sum() / max(1, tested[inside].sum()))
-        before = watched.failed / watched.tested
         signal = Found(
             watched.chart,
             "more failures",
             new.names[one.at],
             new.names[one.began],
-            rate,
-            before,
+            float(lost[inside].sum() / max(1, tested[inside].sum())),
+            watched.failed / watched.tested,
             still=one.still,
         )
         found.append((one.at, signal))
