@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 _FAMILY = "weakstep.baseline/"
-SCHEMA = _FAMILY + "4"
+SCHEMA = _FAMILY + "3"
 FILE = "baseline.json"
 FAILURES, JOINT, EVERY = "failures", "joint", "all"
 OTHERS = "others"
@@ -33,21 +33,23 @@ class WatchedColumn:
     normal : bool
         Whether they look normal on that scale, so that mean and standard deviation score them;
         else ranks do.
-    memories : tuple of float
-        Chances that neighbours correlate by 0, 0.1, ... 0.9.
+    memory : float
+        Correlation of neighbours that is allowed for.
     middle, step : float
         Of the values on that scale: a middle one, and what they are coarsely rounded to, else 0.
-    limit : float
-        Of the evidence that it moved.
+    slow, fast, spread : float
+        Decision limits of its sums, in sigmas.
     """
 
     values: tuple[float, ...]
     on_log: bool
     normal: bool
-    memories: tuple[float, ...]
+    memory: float
     middle: float
     step: float
-    limit: float
+    slow: float
+    fast: float
+    spread: float
 
 
 @dataclass(frozen=True)
@@ -153,7 +155,7 @@ def hashed(baseline: Baseline) -> Baseline:
 
 
 def baseline_json(baseline: Baseline) -> str:
-    """Return the baseline for `read_baseline`, schema weakstep.baseline/4."""
+    """Return the baseline for `read_baseline`, schema weakstep.baseline/3."""
     content = {**_content(baseline), "sha256": baseline.sha256}
     return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
 
@@ -195,9 +197,7 @@ def read_baseline(path: Path) -> Baseline:
 
 def _built(found: dict[str, Any]) -> Baseline:
     columns = {
-        name: WatchedColumn(
-            **(one | {"values": tuple(one["values"]), "memories": tuple(one["memories"])})
-        )
+        name: WatchedColumn(**(one | {"values": tuple(one["values"])}))
         for name, one in found.pop("columns").items()
     }
     failures = found.pop("failures")
