@@ -10,7 +10,8 @@ Every public function can be asked for here and is imported on first use::
 
 Charts of single values: `individuals`, with baselines, stages and strata `monitored`, `staged`,
 `by_strata`. Of subgroups: `mean_range`, `mean_sd`, `median_range`. Of counts: `p_chart`,
-`np_chart`, `c_chart`, `u_chart`, `count_cusum`, Laney's `laney_p_chart` and `laney_u_chart`. Of
+`np_chart`, `c_chart`, `u_chart`, with probability limits `exact_p_chart`, `exact_np_chart`,
+`exact_c_chart`, `exact_u_chart`; `count_cusum`, Laney's `laney_p_chart` and `laney_u_chart`. Of
 rare failures: `g_chart`, `geometric_total_chart`, `ccc_chart`, `t_chart`. With memory: `ewma`,
 `cusum` (both sides alike or not), each also combined with a limit for single values, and
 `self_starting_cusum`. Of several variables: `t2_chart`, `mewma_chart`.
@@ -47,6 +48,14 @@ _HOME = {
     "cusum_run_lengths": ("cusum_law", "cusum_run_length", "cusum_survival"),
     "ewma_designs": ("EwmaDesign", "ewma_design"),
     "ewma_run_lengths": ("ewma_law", "ewma_run_length", "ewma_survival"),
+    "exact_charts": (
+        "ExactChart",
+        "exact_c_chart",
+        "exact_np_chart",
+        "exact_p_chart",
+        "exact_u_chart",
+    ),
+    "exact_limits": ("CountLimits", "binomial_limits", "poisson_limits"),
     "factors": ("Constants", "constants", "range_cdf"),
     "false_alarms": ("false_alarm", "false_alarm_alone", "moving_range_false_alarm"),
     "faults": ("c_chart", "u_chart"),

@@ -24,6 +24,14 @@ from weakstep.charts.ewma_designs import ewma_design as ewma_design
 from weakstep.charts.ewma_run_lengths import ewma_law as ewma_law
 from weakstep.charts.ewma_run_lengths import ewma_run_length as ewma_run_length
 from weakstep.charts.ewma_run_lengths import ewma_survival as ewma_survival
+from weakstep.charts.exact_charts import ExactChart as ExactChart
+from weakstep.charts.exact_charts import exact_c_chart as exact_c_chart
+from weakstep.charts.exact_charts import exact_np_chart as exact_np_chart
+from weakstep.charts.exact_charts import exact_p_chart as exact_p_chart
+from weakstep.charts.exact_charts import exact_u_chart as exact_u_chart
+from weakstep.charts.exact_limits import CountLimits as CountLimits
+from weakstep.charts.exact_limits import binomial_limits as binomial_limits
+from weakstep.charts.exact_limits import poisson_limits as poisson_limits
 from weakstep.charts.factors import Constants as Constants
 from weakstep.charts.factors import constants as constants
 from weakstep.charts.factors import range_cdf as range_cdf

@@ -186,7 +186,9 @@ def g_signal_chance(share: float, lower: float, upper: float) -> float:
     return float(below + above)
 
 
-def signals_beyond(shown: Floats, lower: float, upper: float) -> tuple[Signal, ...]:
-    """Points strictly beyond the limits, as signals."""
+def signals_beyond(
+    shown: Floats, lower: float | Floats, upper: float | Floats
+) -> tuple[Signal, ...]:
+    """Points strictly beyond the limits (one for all, or one for each), as signals."""
     z = np.where(shown > upper, 4.0, np.where(shown < lower, -4.0, 0.0))
     return find_signals(np.where(np.isnan(shown), np.nan, z), ("beyond_limit",))

@@ -223,10 +223,8 @@ def _kendall_variance(values: Floats, times: NDArray[np.generic]) -> float:
     """Variance of Kendall's statistic without a trend, groups of ties in both allowed for."""
     n = float(len(values))
     tied = [np.unique(row, return_counts=True)[1].astype(float) for row in (values, times)]
-    pairs, triples = (
-        [float((m * (m - 1) * more(m)).sum()) for m in tied]
-        for more in (np.ones_like, lambda m: m - 2.0)
-    )
+    pairs = [float((m * (m - 1)).sum()) for m in tied]
+    triples = [float((m * (m - 1) * (m - 2)).sum()) for m in tied]
     plain = n * (n - 1) * (2 * n + 5) - sum(float((m * (m - 1) * (2 * m + 5)).sum()) for m in tied)
     both = triples[0] * triples[1] / (9.0 * n * (n - 1) * (n - 2))
     return plain / 18.0 + both + pairs[0] * pairs[1] / (2.0 * n * (n - 1))
