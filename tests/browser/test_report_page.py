@@ -109,6 +109,9 @@ def test_every_figure_zooms(watched: Watched) -> None:
     page.wait_for_function(f"() => {drawn} >= {figures}", timeout=120_000)
     assert page.evaluate(drawn) == figures
     assert page.locator("figure.zoomed .drawn:visible").count() == 0
+    # Lines of text are called "line" by plotly as lines of ours are: they must not get a stroke.
+    lines = "[...document.querySelectorAll('.live tspan')].map(t => getComputedStyle(t).stroke)"
+    assert set(page.evaluate(lines)) == {"none"}
     assert watched.complaints == []
     assert len(watched.requests) == 1
 

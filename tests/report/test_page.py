@@ -9,8 +9,8 @@ from types import ModuleType
 
 import pytest
 
+from weakstep.report.colours import LIGHT
 from weakstep.report.page import page
-from weakstep.report.zoom import LIGHT
 from weakstep.reviewing import Review
 
 HOSTILE = '</script><img src=x onerror="alert(1)"><script>alert(2)</script>{{ 7*7 }}\'\u2028\x00'

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from weakstep.report.colours import LIGHT
 from weakstep.report.contents import contents, plots
 from weakstep.report.pictures import pictures, svg_file
 from weakstep.report.plot import Plot
-from weakstep.report.zoom import LIGHT
 from weakstep.reviewing import Review
 
 SVG = "{http://www.w3.org/2000/svg}"

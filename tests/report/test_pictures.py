@@ -13,10 +13,10 @@ import pytest
 
 from weakstep.errors import OutputError
 from weakstep.report import pictures as module
+from weakstep.report.colours import LIGHT
 from weakstep.report.contents import contents, plots
 from weakstep.report.pictures import check_kind, pictures, png, svg_file
 from weakstep.report.plot import Plot
-from weakstep.report.zoom import LIGHT
 from weakstep.reviewing import Review
 
 SVG = "{http://www.w3.org/2000/svg}"

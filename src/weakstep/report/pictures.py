@@ -8,10 +8,10 @@ from functools import cache
 from typing import TYPE_CHECKING, Literal
 
 from weakstep.errors import OutputError
+from weakstep.report.colours import LIGHT
 from weakstep.report.figure_html import WIDE
 from weakstep.report.page import environment, own_file
 from weakstep.report.svg import draw
-from weakstep.report.zoom import LIGHT
 
 if TYPE_CHECKING:
     from weakstep.report.plot import Plot

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from weakstep.report.colours import LIGHT, PAGE
 from weakstep.report.lettering import wrapped
 from weakstep.report.plot import (
     Axis,
@@ -32,23 +33,7 @@ if TYPE_CHECKING:
 # Stands for the names of all runs, which the page carries once.
 RUNS = "@runs"
 LONGEST_LABEL = 330.0
-# Hues of Okabe and Ito, "Color Universal Design", 2008; two are darkened to reach a contrast of
-# 3 to 1 on white. Greys and pale grounds are our own.
-LIGHT: Mapping[str, str] = {
-    "ink": "#1d1d1b",
-    "muted": "#6b6b66",
-    "band": "#e4e6e2",
-    "main": "#0072b2",
-    "signal": "#d55e00",
-    "good": "#009e73",
-    "window": "#f6e8b8",
-    "fourth": "#a3528a",
-    "fifth": "#8a6100",
-    "paper": "#ffffff",
-    "grid": "#dededa",
-}
-# The page resolves these names against report.css, so that dark and light both fit.
-PAGE: Mapping[str, str] = {tone: f"var(--{tone})" for tone in LIGHT}
+WIDEST_ROW = 230.0
 SYMBOLS: Mapping[str, str] = {
     "dot": "circle",
     "ring": "circle-open",
@@ -95,8 +80,9 @@ def spec(plot: Plot, colours: Mapping[str, str] = PAGE) -> dict[str, Any]:
         else:
             traces += _traces(plot, layer, colours)
     rows = len(plot.y.ticks) if plot.y.rows else 0
+    lines = max([len(wrapped(text, WIDEST_ROW)) for _, text in plot.y.ticks], default=1)
     layout = {
-        "height": 150 + 26 * rows if rows else 420,
+        "height": 150 + (9 + 17 * lines) * rows if rows else 420,
         "margin": {"l": 10, "r": 16, "t": 16, "b": 10},
         "paper_bgcolor": colours["paper"],
         "plot_bgcolor": colours["paper"],
@@ -145,9 +131,9 @@ def _axis(axis: Axis, colours: Mapping[str, str]) -> dict[str, Any]:
         "type": "log" if axis.log else "linear",
         "range": [high, low] if axis.rows else [low, high],
         "tickvals": [place for place, _ in axis.ticks],
-        "ticktext": [_inert(text).replace("\n", "<br>") for _, text in axis.ticks],
+        "ticktext": [_lines(text, WIDEST_ROW if axis.rows else math.inf) for _, text in axis.ticks],
         "title": {
-            "text": "<br>".join(map(_inert, wrapped(axis.label, LONGEST_LABEL))),
+            "text": _lines(axis.label, LONGEST_LABEL),
             "font": {"size": 13, "color": colours["muted"]},
         },
         "automargin": True,
@@ -156,6 +142,12 @@ def _axis(axis: Axis, colours: Mapping[str, str]) -> dict[str, Any]:
         "linecolor": colours["muted"],
         "ticks": "" if axis.rows else "outside",
     }
+
+
+def _lines(text: str, width: float) -> str:
+    """Return a text whose lines, and those it is wrapped into, plotly breaks."""
+    lines = [part for line in text.split("\n") for part in wrapped(line, width)]
+    return "<br>".join(map(_inert, lines))
 
 
 def _inert(text: str) -> str:
