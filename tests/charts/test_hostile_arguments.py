@@ -76,6 +76,12 @@ CALLS: dict[str, dict[str, object]] = {
     },
     "ewma_design": {"shift": 2.0, "run_length": 50.0},
     "ewma_law": {"weight": 0.2, "width": 2.8, "shift": 0.5, "head_start": 0.1},
+    "ewma_pair": {
+        "values": ROW, "target": 10.0, "sigma": 1.0, "weight": 0.4, "width": 2.8,
+        "head_start_share": 0.5, "degrees_of_freedom": 20.0,
+    },
+    "ewma_pair_law": {"weight": 0.4, "width": 2.8, "shift": 0.5, "head_start_share": 0.5},
+    "ewma_pair_run_length": {"weight": 0.4, "width": 2.8, "shift": 0.5, "head_start_share": 0.2},
     "ewma_run_length": {"weight": 0.2, "width": 2.8, "shift": 0.5, "head_start": 0.1},
     "ewma_run_length_by_cells": {"weight": 0.2, "width": 2.8, "shift": 0.5, "cells": 21},
     "ewma_survival": {"n_points": 9, "weight": 0.2, "width": 2.8, "shift": 0.5},

@@ -135,6 +135,17 @@ def test_limits_that_grow_for_too_long() -> None:
     assert (np.abs(alive - left) < 3.5 * errors + 1e-3).all()
 
 
+def test_growing_limits_go_on_as_they_are() -> None:
+    """Beyond the points in which limits grow the law and the chances are still the same."""
+    law = ewma_law(0.01, 2.5, constant_limits=False)
+    left = ewma_survival(1800, 0.01, 2.5, constant_limits=False)  # they grow over 1375 points
+    assert [law.survival(n) for n in (1, 800, 1374, 1375, 1376, 1800)] == pytest.approx(
+        left[[0, 799, 1373, 1374, 1375, 1799]], rel=1e-9
+    )
+    tail = law.left[-1] * law.going_on / (1 - law.going_on)
+    assert law.left.sum() + tail == pytest.approx(law.average, rel=1e-6)
+
+
 def test_far_limits_of_several_variables() -> None:
     """Averages beyond 1e12 points are infinite, as on the other charts."""
     assert mewma_run_length(1000.0, 2, 0.1) == np.inf

@@ -12,9 +12,9 @@ Charts of single values: `individuals`, with baselines, stages and strata `monit
 `by_strata`. Of subgroups: `mean_range`, `mean_sd`, `median_range`. Of counts: `p_chart`,
 `np_chart`, `c_chart`, `u_chart`, with probability limits `exact_p_chart`, `exact_np_chart`,
 `exact_c_chart`, `exact_u_chart`; `count_cusum`, Laney's `laney_p_chart` and `laney_u_chart`. Of
-rare failures: `g_chart`, `geometric_total_chart`, `ccc_chart`, `t_chart`. With memory: `ewma`,
-`cusum` (both sides alike or not), each also combined with a limit for single values, and
-`self_starting_cusum`. Of several variables: `t2_chart`, `mewma_chart`.
+rare failures: `g_chart`, `geometric_total_chart`, `ccc_chart`, `t_chart`. With memory: `ewma` and
+`cusum` (both sides alike or not), each also combined with a limit for single values, `ewma_pair`
+with a head start, `self_starting_cusum`. Of several variables: `t2_chart`, `mewma_chart`.
 
 Patterns: the names in `PATTERNS`, or one's own by `beyond`, `between`, `within`, `outside`,
 `steady`, `alternating`. Run lengths: a function whose name ends in `_law` gives the distribution,
@@ -47,6 +47,7 @@ _HOME = {
     "cusum_charts": ("Cusum", "cusum"),
     "cusum_run_lengths": ("cusum_law", "cusum_run_length", "cusum_survival"),
     "ewma_designs": ("EwmaDesign", "ewma_design"),
+    "ewma_pairs": ("EwmaPair", "ewma_pair", "ewma_pair_law", "ewma_pair_run_length"),
     "ewma_run_lengths": ("ewma_law", "ewma_run_length", "ewma_survival"),
     "exact_charts": (
         "ExactChart",

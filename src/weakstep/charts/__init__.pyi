@@ -21,6 +21,10 @@ from weakstep.charts.cusum_run_lengths import cusum_run_length as cusum_run_leng
 from weakstep.charts.cusum_run_lengths import cusum_survival as cusum_survival
 from weakstep.charts.ewma_designs import EwmaDesign as EwmaDesign
 from weakstep.charts.ewma_designs import ewma_design as ewma_design
+from weakstep.charts.ewma_pairs import EwmaPair as EwmaPair
+from weakstep.charts.ewma_pairs import ewma_pair as ewma_pair
+from weakstep.charts.ewma_pairs import ewma_pair_law as ewma_pair_law
+from weakstep.charts.ewma_pairs import ewma_pair_run_length as ewma_pair_run_length
 from weakstep.charts.ewma_run_lengths import ewma_law as ewma_law
 from weakstep.charts.ewma_run_lengths import ewma_run_length as ewma_run_length
 from weakstep.charts.ewma_run_lengths import ewma_survival as ewma_survival

@@ -13,15 +13,19 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
+from itertools import chain as chain_of
+from itertools import islice
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.chain import Chain
+from weakstep.charts.chain import Chain, told
 from weakstep.charts.checks import real
 from weakstep.charts.normal import normal_pdf
 from weakstep.charts.panels import PanelGrid
 from weakstep.charts.quadrature import gauss_legendre_panels
+from weakstep.charts.run_length_laws import RunLengthLaw, law_of
+from weakstep.charts.slow_chains import LONGEST_LAW
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -51,21 +55,61 @@ def ewma_chain(weight: float, width: float, single: float | None = None) -> Chai
             return cut_moves(states, grid, weight, single, shift)
 
         return Chain(grid.places, np.ones(len(grid.places)), cut_step)
-    places, weights = ewma_nodes(limit, weight)
+    return chain_between(-limit, limit, weight)
+
+
+def chain_between(low: float, high: float, weight: float) -> Chain:
+    """How the weighted mean goes on between two limits that stay where they are."""
+    places, weights = _nodes(low, high, weight)
 
     def step(states: Floats, shift: float) -> Floats:
-        return ewma_density(states, places, weight, shift)
+        return _density(states, places, weight, shift)
 
     return Chain(places, weights, step)
 
 
-def ewma_nodes(limit: float, weight: float) -> tuple[Floats, Floats]:
-    """Nodes within *limit* on both sides, and their weights."""
-    panels = math.ceil(_PER_SIGMA * 2.0 * limit / weight / _NODES)
-    return gauss_legendre_panels(-limit, limit, panels, _NODES)
+def under_limits(
+    lower: Floats, upper: Floats, weight: float, shift: float, start: float
+) -> tuple[Floats, Floats]:
+    """
+    Follow a chart point by point under limits that move.
+
+    Parameters
+    ----------
+    lower, upper : array, shape (n_points,)
+        Limits of the weighted mean at each point.
+    weight, shift, start : float
+
+    Returns
+    -------
+    left : array, shape (n_points,)
+        Chance of no signal by each point.
+    law : array
+        Of the last state, on the nodes of `chain_between` the last limits.
+    """
+    left = np.empty(len(lower))
+    states, law = np.array([start]), np.ones(1)
+    for point, (low, high) in enumerate(zip(lower, upper, strict=True)):
+        places, weights = _nodes(low, high, weight)
+        law = (law @ _density(states, places, weight, shift)) * weights
+        states, left[point] = places, law.sum()
+    return left, law
 
 
-def ewma_density(states: Floats, places: Floats, weight: float, shift: float) -> Floats:
+def law_after(left: Floats, law: Floats, chain: Chain, shift: float) -> RunLengthLaw:
+    """Distribution of the run length once limits no longer move: *law* is that of the state."""
+    average = told(float(1.0 + left.sum() - left[-1] + law @ chain.run_lengths(shift)))
+    following = islice(chain.survivals(law, shift), 1, None)  # the first is the last of left
+    return law_of(chain_of(left.tolist(), following), average, longest=LONGEST_LAW)
+
+
+def _nodes(low: float, high: float, weight: float) -> tuple[Floats, Floats]:
+    """Nodes between two limits, and their weights."""
+    panels = math.ceil(_PER_SIGMA * (high - low) / weight / _NODES)
+    return gauss_legendre_panels(low, high, panels, _NODES)
+
+
+def _density(states: Floats, places: Floats, weight: float, shift: float) -> Floats:
     """Density of the next weighted mean at *places*; shape (n_states, n_places)."""
     kept = (1.0 - weight) * states[:, None]
     return normal_pdf((places - kept) / weight - shift) / weight

@@ -16,11 +16,11 @@ from weakstep.charts.ewma_chains import (
     cut_grid,
     cut_moves,
     ewma_chain,
-    ewma_density,
     ewma_limit,
-    ewma_nodes,
+    law_after,
+    under_limits,
 )
-from weakstep.charts.run_length_laws import RunLengthLaw, law_of, survivals_of
+from weakstep.charts.run_length_laws import RunLengthLaw, survivals_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -99,8 +99,7 @@ def ewma_law(
         return chain.law(head_start, shift)
     settled = _settled_points(weight)
     left, law = _growing(settled, weight, width, shift, head_start, shewhart_limit, settles=True)
-    average = 1.0 + left.sum() - left[-1] + law @ chain.run_lengths(shift)
-    return law_of(chain_of(left.tolist(), chain.survivals(law, shift)), told(float(average)))
+    return law_after(left, law, chain, shift)
 
 
 def ewma_run_length(
@@ -176,18 +175,14 @@ def _growing(
     if settles:
         shares[-2:] = 1.0
     limits = shares * width * math.sqrt(weight / (2.0 - weight))
+    if single is None:
+        return under_limits(-limits[:-1], limits[:-1], weight, shift, start)
     left = np.empty(n_points)
     states, law = np.array([start]), np.ones(1)
     for point, (limit, following) in enumerate(pairwise(limits)):
-        if single is None:
-            places, weights = ewma_nodes(limit, weight)
-            law = (law @ ewma_density(states, places, weight, shift)) * weights
-            states = places
-        else:
-            grid = cut_grid(limit, weight, single, following)
-            law = law @ cut_moves(states, grid, weight, single, shift)
-            states = grid.places
-        left[point] = law.sum()
+        grid = cut_grid(limit, weight, single, following)
+        law = law @ cut_moves(states, grid, weight, single, shift)
+        states, left[point] = grid.places, law.sum()
     return left, law
 
 
