@@ -22,6 +22,7 @@ import pandas as pd
 from weakstep.interval import Interval
 from weakstep.process.load import load_process
 from weakstep.semesters.trend import family_trend
+from weakstep.trials.bends import combinations_of
 from weakstep.trials.designs import aliases, suitable
 from weakstep.trials.differences import newcombe_difference
 from weakstep.trials.effects import failure_effects
@@ -36,6 +37,7 @@ POWER_SETTINGS = [
     for rates in [(0.5, 0.1), (0.3, 0.1), (0.25, 0.08), (0.6, 0.3), (0.2, 0.05)]
     for chips, correlation in [(1, 0.0), (2, 0.2), (3, 0.3), (5, 0.1)]
 ]
+A_BLOCK = 2  # runs at each level in a block, both in the claim and in the check
 TYPICAL = (1, 2, 3, 4)  # chips of a run, each as often
 UNEQUAL = (1, 1, 1, 2, 2, 3, 6, 12, 24)
 COMPARE_SETTINGS = [
@@ -105,7 +107,9 @@ def power() -> None:
     print("rates        chips  rho   runs  claimed  simulated  (se 0.3 points)")
     worst = 0.0
     for (rates, chips, correlation), seed in zip(POWER_SETTINGS, itertools.count(900)):
-        found = runs_at_each_level(rates, chips=chips, correlation=correlation, step=2)
+        found = runs_at_each_level(
+            rates, chips=chips, correlation=correlation, step=A_BLOCK, a_block=A_BLOCK
+        )
         assert found is not None
         runs, claimed = found
         again = simulated_power(
@@ -113,7 +117,7 @@ def power() -> None:
             runs,
             chips=chips,
             correlation=correlation,
-            blocks=runs // 2,
+            blocks=runs // A_BLOCK,
             seed=seed,
             trials=20_000,
         )
@@ -207,7 +211,7 @@ def effects(semesters: int) -> None:
             rates = 1.0 / (1.0 + np.exp(-odds))
             lost = nested_failures(rng, rates, chips, correlation, rates.shape)
             seen = np.full(len(coded), chips)
-            nested = nesting(lost.astype(int), seen, coded[:, 0] > 0)
+            nested = nesting(lost.astype(int), seen, combinations_of(coded))
             found = failure_effects(
                 coded, lost, seen, groups, design_effect=float(np.mean(nested.effects))
             )[0].estimate

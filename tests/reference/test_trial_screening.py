@@ -131,6 +131,27 @@ def test_a_bend_needs_its_runs() -> None:
         bend([[-1.0], [1.0], [0.0]], [1.0, 2.0, 3.0])
 
 
+def test_the_middle_of_one_factor_among_others() -> None:
+    """Three levels crossed with two: statsmodels' contrast of the cell means."""
+    rng = np.random.default_rng(9)
+    cells = np.array([[a, b] for a in (-1.0, 0.0, 1.0) for b in (-1.0, 1.0)])
+    coded = np.repeat(cells, 3, axis=0)
+    outcome = rng.normal(size=18) + 2.0 * coded[:, 1] - 1.5 * coded[:, 0] ** 2
+    weights = np.where(cells[:, 0] == 0.0, 0.5, -0.25)
+    columns = (np.repeat(np.arange(6), 3)[:, None] == np.arange(6)).astype(float)
+    test = OLS(outcome, columns).fit().t_test(weights)
+    found = bend(coded, outcome, factor=0)
+    assert (found.size.lower, found.size.upper) == pytest.approx(tuple(test.conf_int()[0]))
+    assert found.p == pytest.approx(float(test.pvalue))
+
+
+def test_margins_of_no_effect_are_refused() -> None:
+    """A sentence instead of a division by nothing."""
+    for margins in (lenth_margins, pseudo_error):
+        with pytest.raises(ValueError, match="Found no effect; expected one or more"):
+            margins([])
+
+
 def test_margins_as_printed() -> None:
     """All 15 effects of the filtration experiment: 6.75 for one, 13.70 for all together."""
     coded = two_level(4).coded

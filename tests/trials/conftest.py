@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -32,6 +33,18 @@ def plan(semester: RunLog) -> TrialPlan:
     """Return a trial of the delay at two levels."""
     levels = choose_levels(semester, "delay_s", asked=(35.0, 90.0))
     return plan_trial(semester, (levels,), Question("bond", (0.5, 0.1)), seed=4)
+
+
+@pytest.fixture(scope="session")
+def chip_by_chip() -> Callable[[RunLog, str], RunLog]:
+    """Return what gives every chip of a built log its run, and the value of one column there."""
+
+    def given(log: RunLog, column: str) -> RunLog:
+        run = np.repeat(np.arange(len(log.runs)), log.runs.tested)
+        values = log.runs.numbers[column].to_numpy()[run]
+        return replace(log, chips=log.chips.assign(run=log.runs.run_id[run], **{column: values}))
+
+    return given
 
 
 @pytest.fixture

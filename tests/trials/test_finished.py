@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 import pandas as pd
@@ -12,10 +12,11 @@ import pytest
 
 from weakstep.errors import LogError, NotEnoughError
 from weakstep.failures.null_model import logistic
+from weakstep.interval import Interval
 from weakstep.runlog.model import RunLog
 from weakstep.trials.finished import analyse_trial
 from weakstep.trials.finished_words import finished_text, learned
-from weakstep.trials.levels import Levels
+from weakstep.trials.levels import Levels, choose_levels
 from weakstep.trials.plan import plan_trial
 from weakstep.trials.plan_words import plan_text
 from weakstep.trials.planned import TrialPlan
@@ -29,7 +30,11 @@ def start(log_of: Build, names: tuple[str, ...]) -> RunLog:
     rng = np.random.default_rng(3)
     numbers = {name: rng.uniform(10, 90, 60) for name in names}
     numbers["burst"] = rng.normal(200.0, 10.0, 60)
-    return log_of(numbers, {"bond": rng.binomial(3, 0.2, 60)}, np.full(60, 3))
+    log = log_of(numbers, {"bond": rng.binomial(3, 0.2, 60)}, np.full(60, 3))
+    chips = log.chips.assign(
+        run=np.repeat(log.runs.run_id, 3), burst=np.repeat(numbers["burst"], 3)
+    )
+    return replace(log, chips=chips)
 
 
 def carried_out(log: RunLog, plan: TrialPlan, slopes: tuple[float, ...], seed: int = 0) -> RunLog:
@@ -100,6 +105,101 @@ def test_three_levels_are_told_one_by_one(log_of: Build) -> None:
     assert finished_text(found, log.process).count("failed in") == 3
 
 
+def outcomes(log: RunLog, plan: TrialPlan, rate_of: dict[float, int], seed: int = 0) -> RunLog:
+    """Return the trial's log in which of three chips a run so many fail at each coded level."""
+    done = carried_out(log, plan, (0.0,) * len(plan.columns), seed)
+    failed = np.array([rate_of[run.coded[0]] for run in plan.runs])
+    return replace(done, runs=replace(done.runs, failed={"bond": failed}))
+
+
+def test_an_optimum_between_the_levels_is_learned(log_of: Build) -> None:
+    """Two of three fail at the middle, none at the ends: no difference of the ends, but a bend."""
+    log = start(log_of, ("heat",))
+    plan = planned(log, ("heat",), Question("bond", (0.5, 0.1)), values=3)
+    found = analyse_trial(outcomes(log, plan, {-1.0: 0, 0.0: 2, 1.0: 0}), plan)
+    assert found.luck[0] > 0.05
+    text = finished_text(found, log.process)
+    assert text.startswith("The trial shows that the heat matters, but not that one end is better")
+    assert "bond failures 0 % at 20.000, 67 % at 50.000 and 0 % at 80.000." in text
+    assert "the effect bends, it does not follow a straight line" in text
+    assert "Hold what did better" in text
+
+
+def test_luck_and_interval_that_disagree_are_called_close(log_of: Build) -> None:
+    """Either way round, the reader is told which of the two decides."""
+    log = start(log_of, ("heat",))
+    plan = planned(log, ("heat",), Question("bond", (0.5, 0.1)))
+    found = analyse_trial(carried_out(log, plan, (1.5,)), plan)
+    unlucky = finished_text(replace(found, luck=(0.06,)), log.process)
+    assert "It is close: the interval below leaves out no difference at all" in unlucky
+    flat = replace(found, difference=Interval(0.2, -0.01, 0.4, 0.95))
+    assert "It is close: by the interval below it may be no difference at all" in finished_text(
+        flat, log.process
+    )
+    assert "It is close" not in finished_text(found, log.process)
+
+
+def test_what_several_parameters_leave_open_is_said(log_of: Build) -> None:
+    """Aliased pairs, and how often one of five parameters shows by luck where none is clearer."""
+    names = ("a", "b", "c", "d", "e")
+    log = start(log_of, names)
+    levels = tuple(Levels(name, (20.0, 80.0), 10.0, 90.0) for name in names)
+    plan = plan_trial(log, levels, Question("bond", (0.45, 0.1)), most_combinations=8)
+    found = analyse_trial(carried_out(log, plan, (1.5, 0.0, 0.0, 0.0, 0.0)), plan)
+    text = finished_text(found, log.process)
+    assert "By the design it may be that of the pairs named with it below instead." in text
+    assert "  a, or b with d, or c with e: " in text
+    assert "luck alone" not in text
+    doubtful = replace(found, luck=(0.04, 0.5, 0.5, 0.5, 0.5))
+    assert "With 5 parameters looked at, luck alone shows one in up to 23 %" in finished_text(
+        doubtful, log.process
+    )
+
+
+def test_odds_ratios_without_end_are_not_printed_digit_by_digit(log_of: Build) -> None:
+    """An interval that reaches into the thousands says "more than 1000"."""
+    log = start(log_of, ("a", "b"))
+    plan = planned(log, ("a", "b"), Question("bond", (0.45, 0.1)))
+    found = analyse_trial(carried_out(log, plan, (1.5, 0.0)), plan)
+    wide = replace(found.effects[0], estimate=Interval(4.0, 1.0, 9.0, 0.95))
+    text = finished_text(replace(found, effects=(wide, *found.effects[1:])), log.process)
+    assert "  a: 54.6 (2.72 to more than 1000)" in text
+
+
+def test_yes_and_no_are_said_so(log_of: Build, builder: ModuleType) -> None:
+    """Levels of a yes/no parameter are not numbers; chips treated unlike in a run are told."""
+    described = (builder.make_parameter("touched", 0, kind="yes_no", role="setting"),)
+    log = log_of(
+        {"touched": np.tile([0.0, 1.0], 30)},
+        {"bond": np.random.default_rng(3).binomial(3, 0.2, 60)},
+        np.full(60, 3),
+        parameters=described,
+    )
+    plan = plan_trial(log, (choose_levels(log, "touched"),), Question("bond", (0.5, 0.1)))
+    done = carried_out(log, plan, (1.5,))
+    numbers = done.runs.numbers.assign(touched=done.runs.numbers["touched"].abs())
+    at = int(np.flatnonzero(numbers["touched"] == 0.0)[0])
+    numbers.loc[at, "touched"] = 1 / 3
+    found = analyse_trial(replace(done, runs=replace(done.runs, numbers=numbers)), plan)
+    text = finished_text(found, log.process)
+    assert " at yes of 'touched' (chance of luck" in text
+    assert "  at no: " in text
+    assert "yes for 33 % instead of no (touched)" in text
+
+
+def test_a_broken_off_crossed_trial_keeps_its_single_effects(log_of: Build) -> None:
+    """Without one of four combinations the pair cannot be told; the parameters can."""
+    log = start(log_of, ("a", "b"))
+    plan = planned(log, ("a", "b"), Question("burst"))
+    done = carried_out(log, plan, (1.0, 0.0))
+    gone = np.array([run.coded == (1.0, 1.0) for run in plan.runs])
+    burst = np.where(gone, np.nan, done.runs.numbers["burst"])
+    numbers = done.runs.numbers.assign(burst=burst)
+    found = analyse_trial(replace(done, runs=replace(done.runs, numbers=numbers)), plan)
+    assert [effect.words[0] for effect in found.effects] == [frozenset({1}), frozenset({2})]
+    assert len(found.fit.missing) == gone.sum()
+
+
 def test_crossed_parameters_and_what_is_aliased(log_of: Build) -> None:
     """Five in 16 combinations: the two that matter are named, no other."""
     names = ("a", "b", "c", "d", "e")
@@ -131,8 +231,11 @@ def test_centre_runs_show_a_bend(log_of: Build) -> None:
     levels = tuple(Levels(name, (20.0, 80.0), 10.0, 90.0) for name in ("a", "b"))
     plan = plan_trial(log, levels, Question("bond", (0.45, 0.1)), centre_runs=1)
     found = analyse_trial(carried_out(log, plan, (0.5, 0.5)), plan)
-    assert found.bend is not None
-    assert "straight line" in finished_text(found, log.process)
+    (bent,) = found.bends
+    assert bent.columns == ("a", "b")
+    text = finished_text(found, log.process)
+    assert "The middle of all parameters less the mean of the levels" in text
+    assert "a straight line between the levels is not ruled out" in text
 
 
 def test_what_was_not_set_as_planned_is_told(log_of: Build) -> None:
@@ -146,10 +249,11 @@ def test_what_was_not_set_as_planned_is_told(log_of: Build) -> None:
     tested[1] = 0
     done = replace(done, runs=replace(done.runs, numbers=numbers, tested=tested))
     found = analyse_trial(done, plan)
-    assert [one[0] for one in found.off_plan] == ["T001"]
+    assert [one.run_id for one in found.fit.off_plan] == ["T001"]
+    assert found.fit.missing == ("T002",)
     text = finished_text(found, log.process)
     assert "T001: 50.000 instead of" in text
-    assert "1 planned run without an outcome" in text
+    assert "1 planned run without an outcome: T002." in text
 
 
 def test_what_a_trial_that_shows_nothing_could_have_shown(log_of: Build) -> None:
@@ -158,7 +262,7 @@ def test_what_a_trial_that_shows_nothing_could_have_shown(log_of: Build) -> None
     plan = planned(log, ("heat",), Question("bond", (0.5, 0.1)))
     quiet = finished_text(analyse_trial(carried_out(log, plan, (0.0,), 2), plan), log.process)
     assert "does not show" in quiet
-    assert "Planned for 50 % against 10 %, which it had an 8" in quiet
+    assert "It was planned for 50 % against 10 %, with a chance of 8" in quiet
     shown = finished_text(analyse_trial(carried_out(log, plan, (2.0,), 2), plan), log.process)
     assert "look again with 'weakstep compare'" in shown
 
@@ -169,76 +273,8 @@ def test_an_empty_sheet_cannot_be_read(log_of: Build) -> None:
     plan = planned(log, ("heat",), Question("bond", (0.5, 0.1)))
     done = carried_out(log, plan, (1.5,))
     empty = replace(done, runs=replace(done.runs, tested=0 * done.runs.tested))
-    with pytest.raises(NotEnoughError, match="cannot be read yet"):
+    with pytest.raises(NotEnoughError, match=r"No run with the heat at 20\.000 has an outcome yet"):
         analyse_trial(empty, plan)
-
-
-SEMESTER = Path(__file__).parents[2] / "datasets" / "semester" / "logs"
-VARY = ["trial", str(SEMESTER), "-o", "x", "--vary", "delay_s"]
-
-
-def test_the_command_plans_and_reads(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """`trial` writes a sheet; filled in, `trial --analyse` reads it and draws the effects."""
-    from weakstep.cli import main
-
-    words = ["trial", str(SEMESTER), "-o", str(tmp_path / "t"), "--outcome", "bond"]
-    words += ["--rates", "0.6:0.1", "--vary", "delay_s=35:90", "--vary", "dry_min"]
-    assert main(words) == 0
-    assert "Two levels each, all combinations" in capsys.readouterr().out
-    sheet = tmp_path / "t" / "sheet.csv"
-    lines = sheet.read_text(encoding="utf-8").splitlines()
-    head = lines[0].split(",")
-    place, delay = head.index("outcome"), head.index("delay_s")
-    rng = np.random.default_rng(1)
-    for i, line in enumerate(lines[1:], 1):
-        cells = line.split(",")
-        cells[place] = "leak" if rng.random() < (0.6 if cells[delay] == "90" else 0.1) else "good"
-        lines[i] = ",".join(cells)
-    sheet.write_text("\n".join(lines), encoding="utf-8")
-    assert main(["trial", "--analyse", str(sheet)]) == 0
-    printed = capsys.readouterr().out
-    assert "delay from glow to contact (more at the high level)" in printed
-    assert ">delay from glow to contact<" in (tmp_path / "t" / "effects.svg").read_text("utf-8")
-
-
-@pytest.mark.parametrize(
-    ("words", "said"),
-    [
-        (["trial"], "Name the LOG"),
-        (["trial", str(SEMESTER), "-o", "x", "--vary", "colour"], "no numbers for 'colour'"),
-        (["trial", "--analyse", "nowhere/sheet.csv"], "cannot be read"),
-        ([*VARY, "--vary", "delay_s"], "'delay_s' is to be varied twice"),
-        ([*VARY, "--outcome", "delay_s"], "cannot be varied and be the outcome"),
-        ([*VARY, "--outcome", "room_c", "--rates", "0.3:0.1"], "say --difference instead"),
-        ([*VARY, "--difference", "5"], "A difference is for a measured outcome"),
-        ([*VARY, "--vary", "dry_min=6:9:12", "--centre", "1"], "a third level shows a bend"),
-        (["trial", str(SEMESTER), "-o", "x", "--vary", "delay_s=35"], "found 1 level of different"),
-        (["trial", str(SEMESTER), "-o", "x", "--vary", "delay_s=nan:50"], "outside what the log"),
-        (["trial", str(SEMESTER), "-o", "x", "--outcome", "bond"], "need --vary"),
-    ],
-)
-def test_the_command_refuses_in_one_sentence(
-    words: list[str], said: str, capsys: pytest.CaptureFixture[str]
-) -> None:
-    """Exit code 2."""
-    from weakstep.cli import main
-
-    assert main(words) == 2
-    assert said in capsys.readouterr().err
-
-
-@pytest.mark.parametrize(
-    "words", [["--centre", "-1"], ["--difference", "0"], ["--runs-per-day", "0"], ["--power", "1"]]
-)
-def test_numbers_that_make_no_sense_are_refused(
-    words: list[str], capsys: pytest.CaptureFixture[str]
-) -> None:
-    """Told by the option that was misread."""
-    from weakstep.cli import main
-
-    with pytest.raises(SystemExit, match="2"):
-        main([*VARY, *words])
-    assert f"argument {words[0]}" in capsys.readouterr().err
 
 
 def test_nine_parameters_are_screened_in_twelve_combinations(log_of: Build) -> None:
@@ -251,10 +287,11 @@ def test_nine_parameters_are_screened_in_twelve_combinations(log_of: Build) -> N
     assert len({run.coded for run in plan.runs}) == 12
     text = plan_text(plan, log.process, ())
     assert "Plackett-Burman" in text
-    assert "a linear model of run means with all parameters. A parameter" in text
+    assert "a linear model of run means with all parameters and a mean for each block." in text
     found = analyse_trial(carried_out(log, plan, (2.0, *[0.0] * 8)), plan)
     assert len(found.effects) == 9
     assert found.effects[0].estimate.lower > 0.0
     assert "part0 (more at the high level)" in learned(found, log.process)
+    assert "A screening design was used" in finished_text(found, log.process)
     with pytest.raises(LogError, match="12 factors are more than the 11"):
         plan_trial(log, tuple(replace(levels[0], column=f"x{i}") for i in range(12)), Question())

@@ -6,6 +6,7 @@ import json
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 import pytest
@@ -18,11 +19,13 @@ from weakstep.trials.pace import Pace, pace_of
 from weakstep.trials.plan import plan_trial
 from weakstep.trials.plan_words import plan_text
 from weakstep.trials.planned import TrialPlan, plan_json, read_plan
+from weakstep.trials.power import runs_at_each_level
 from weakstep.trials.question import Question
-from weakstep.trials.sizing import seen_with
+from weakstep.trials.sizing import pairs_within_runs, seen_with
 
 Build = Callable[..., RunLog]
 Bench = Callable[..., RunLog]
+ChipByChip = Callable[[RunLog, str], RunLog]
 
 
 def test_blocks_hold_every_level_equally_often(plan: TrialPlan) -> None:
@@ -81,7 +84,9 @@ def test_a_block_longer_than_a_week_is_not_called_one(semester: RunLog, plan: Tr
     assert "(about a week each" in plan_text(plan, semester.process, ())
 
 
-def test_what_other_sizes_could_see(plan: TrialPlan, bench: Bench) -> None:
+def test_what_other_sizes_could_see(
+    plan: TrialPlan, bench: Bench, chip_by_chip: ChipByChip
+) -> None:
     """Fewer runs show larger effects only; pairs within runs; a measured outcome by the t test."""
     table = seen_with(plan)
     runs = [one.at_a_level or 10**6 for one in table]
@@ -93,7 +98,7 @@ def test_what_other_sizes_could_see(plan: TrialPlan, bench: Bench) -> None:
     levels = choose_levels(bench(), "heat", asked=(5.0, 30.0))
     log = bench()
     numbers = log.runs.numbers.assign(burst=np.tile([1.0, 2.0, 3.0, 4.0], 10))
-    log = replace(log, runs=replace(log.runs, numbers=numbers))
+    log = chip_by_chip(replace(log, runs=replace(log.runs, numbers=numbers)), "burst")
     measured = seen_with(plan_trial(log, (levels,), Question("burst")))
     assert measured[2].at_a_level == 17
     assert [one.at_a_level for one in measured] == [64, 29, 17, 9, 6]
@@ -167,7 +172,7 @@ def test_several_parameters_are_crossed(semester: RunLog) -> None:
         plan_trial(semester, levels, Question("bond"), most_combinations=4)
 
 
-def test_a_measured_outcome_is_sized_by_its_spread(log_of: Build) -> None:
+def test_a_measured_outcome_is_sized_by_its_spread(log_of: Build, chip_by_chip: ChipByChip) -> None:
     """One standard deviation between runs: 17 runs at each level (t test)."""
     rng = np.random.default_rng(1)
     log = log_of(
@@ -175,11 +180,102 @@ def test_a_measured_outcome_is_sized_by_its_spread(log_of: Build) -> None:
         {"bond": np.tile([1, 0, 0, 0], 10)},
         np.full(40, 2),
     )
+    log = chip_by_chip(log, "burst")
     plan = plan_trial(log, (choose_levels(log, "heat"),), Question("burst"))
     assert plan.rates is None
     assert len(plan.runs) == 34
     assert 0.8 <= plan.power < 0.85
     assert "t test of run means" in plan_text(plan, log.process, ())
+
+
+def test_fewer_chips_a_run_take_more_runs(log_of: Build, chip_by_chip: ChipByChip) -> None:
+    """Chips that scatter as much as runs: a mean of 4 has sd sqrt(1.25), of 1 sqrt(2) (5 %)."""
+    rng = np.random.default_rng(6)
+    log = log_of(
+        {"heat": np.arange(400.0), "burst": rng.normal(200, 1, 400)},
+        {"bond": np.tile([1, 0, 0, 0], 100)},
+        np.full(400, 4),
+    )
+    log = chip_by_chip(log, "burst")
+    log = replace(log, chips=log.chips.assign(burst=log.chips["burst"] + rng.normal(0, 1, 1600)))
+    levels = (choose_levels(log, "heat"),)
+    alone, four = (
+        plan_trial(log, levels, Question("burst", None, 1.0), chips=chips) for chips in (1, 4)
+    )
+    assert alone.deviation == pytest.approx(np.sqrt(2.0), rel=0.05)
+    assert four.deviation == pytest.approx(np.sqrt(1.25), rel=0.05)
+    assert alone.correlation == four.correlation == pytest.approx(0.5, abs=0.05)
+    assert len(alone.runs) > len(four.runs)
+    with pytest.raises(NotEnoughError, match="takes more than 800 runs"):
+        plan_trial(log, levels, Question("burst", None, 0.001))
+
+
+def test_the_parameter_with_most_levels_sets_the_size(semester: RunLog) -> None:
+    """Two levels crossed with three: each of the three has as many runs as are asked for."""
+    levels = (
+        choose_levels(semester, "delay_s", asked=(35.0, 90.0)),
+        choose_levels(semester, "dry_min", asked=(6.0, 9.0, 12.0)),
+    )
+    plan = plan_trial(semester, levels, Question("failures", (0.5, 0.1)))
+    at_a_level = [sum(run.coded[1] == coded for run in plan.runs) for coded in (-1.0, 0.0, 1.0)]
+    found = runs_at_each_level(
+        (0.5, 0.1), chips=plan.chips, correlation=plan.correlation, step=2, a_block=2
+    )
+    assert found is not None
+    assert at_a_level == [found[0]] * 3
+    text = plan_text(plan, semester.process, seen_with(plan))
+    assert "from 50 % at one end to 10 % at the other" in text
+    assert "With 3 things looked at, luck alone shows one or more in about 14 %" in text
+    row = next(line for line in text.splitlines() if line.startswith("| 50 % | 5 % |"))
+    cells = [int(cell) for cell in row.split("|")[3:5]]
+    assert cells[1] == 3 * cells[0]
+
+
+def test_the_price_is_told_of_the_worse_level_whatever_run_comes_first(semester: RunLog) -> None:
+    """Also where the first run is one at the middle (seed found so)."""
+    levels = (choose_levels(semester, "delay_s", asked=(35.0, 90.0)),)
+    plans = [
+        plan_trial(semester, levels, Question("bond", (0.5, 0.1)), centre_runs=2, seed=seed)
+        for seed in range(12)
+    ]
+    plan = next(plan for plan in plans if plan.runs[0].coded == (0.0,))
+    worse = sum(run.coded[0] == 1.0 for run in plan.runs) * plan.chips
+    assert f"of the {worse} chips at the worse level" in plan_text(plan, semester.process, ())
+
+
+def test_yes_and_no_have_no_middle_and_no_other_levels(log_of: Build, builder: ModuleType) -> None:
+    """Runs at the middle, and levels other than no:yes, are refused."""
+    described = (builder.make_parameter("touched", 0, kind="yes_no", role="setting"),)
+    log = log_of(
+        {"touched": np.tile([0.0, 1.0], 20)},
+        {"bond": np.tile([1, 0, 0, 0], 10)},
+        np.full(40, 2),
+        parameters=described,
+    )
+    levels = (choose_levels(log, "touched", asked=(0.0, 1.0)),)
+    assert "- touched: no, yes" in plan_text(plan_trial(log, levels, Question()), log.process, ())
+    with pytest.raises(LogError, match="is yes or no and has no middle"):
+        plan_trial(log, levels, Question(), centre_runs=1)
+    with pytest.raises(LogError, match="its two levels are no:yes"):
+        choose_levels(log, "touched", asked=(0.0, 0.5))
+
+
+def test_what_comes_first_is_said_once(plan: TrialPlan, log_of: Build) -> None:
+    """The standing caution of a description says it; without one the plan does."""
+    assert plan_text(plan, load_process(), ()).count("safety rules") == 1
+    bare = log_of({"delay_s": np.arange(9.0)}, {"bond": np.ones(9, dtype=int)}, np.full(9, 2))
+    none = replace(plan, cautions=())
+    assert plan_text(none, bare.process, ()).count("Your lab's safety rules") == 1
+
+
+def test_pairs_are_as_sure_as_the_plan(plan: TrialPlan) -> None:
+    """A plan with a higher power is compared with more pairs."""
+    few, many = pairs_within_runs(plan), pairs_within_runs(replace(plan, power=0.95))
+    assert few is not None
+    assert many is not None
+    assert few < many
+    assert pairs_within_runs(replace(plan, power=1.0)) is not None
+    assert pairs_within_runs(replace(plan, chips=1)) is None
 
 
 def test_questions_that_cannot_be_planned(bench: Bench) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from scipy.stats import chi2
 from statsmodels.stats.power import TTestIndPower
 
 from weakstep.trials.designs import from_generators
@@ -84,6 +85,16 @@ def test_size_reaches_the_power_it_claims() -> None:
     assert again == pytest.approx(claimed, abs=0.02)
     fewer = simulated_power((0.35, 0.1), runs - 2, blocks=runs // 2 - 1, **settings)
     assert fewer < 0.80
+
+
+def test_claims_do_not_share_the_luck_of_one_set_of_reorderings() -> None:
+    """Eight seeds of 8000 trials differ no more than such shares do (chi-square, 1 %)."""
+    claims = [
+        simulated_power((0.5, 0.1), 14, chips=2, correlation=0.2, blocks=7, seed=seed)
+        for seed in range(8)
+    ]
+    own = np.mean(claims) * (1.0 - np.mean(claims)) / 8000
+    assert np.var(claims, ddof=1) <= own * chi2.ppf(0.99, 7) / 7
 
 
 def test_a_hopeless_question_has_no_size() -> None:

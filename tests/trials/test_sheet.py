@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from weakstep.errors import OutputError
 from weakstep.process.load import load_process
 from weakstep.runlog.read import read_log
 from weakstep.trials.planned import TrialPlan
-from weakstep.trials.sheet import write_trial
+from weakstep.trials.sheet import printable, sheet_rows, write_trial
 
 
 @pytest.mark.parametrize("name", ["sheet.csv", "sheet.xlsx"])
@@ -76,3 +77,13 @@ def test_the_workbook_offers_the_outcomes(plan: TrialPlan, tmp_path: Path) -> No
     words = [row[0].value for row in book["Lists"].iter_rows()]
     assert words == [mode.name for mode in process.modes]
     assert book["Lists"].sheet_state == "hidden"
+
+
+def test_a_measured_outcome_has_its_place_on_the_page(plan: TrialPlan) -> None:
+    """Each box says what is written in it; a trial of failures asks for the outcome alone."""
+    process = load_process()
+    assert ">chip 1: outcome<" in printable(plan, process)
+    measured = replace(plan, outcome="burst_kpa", rates=None, difference=20.0)
+    assert ">chip 1: outcome, burst pressure (kPa)<" in printable(measured, process)
+    head = sheet_rows(measured, process)[0]
+    assert head.index("burst_kpa") + 1 == head.index("outcome")

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from weakstep.cli.numbers import number
 from weakstep.cli.shared import CLEAN, Commands, add_process, command, read
-from weakstep.errors import LogError
+from weakstep.errors import LogError, NotEnoughError
 
 if TYPE_CHECKING:
     from weakstep.runlog.model import RunLog
@@ -34,7 +35,11 @@ def add(commands: Commands[argparse.ArgumentParser]) -> None:
     )
     trial.add_argument("log", metavar="LOG", nargs="*", help="the log to plan from")
     add_process(trial)
-    trial.add_argument("--mapping", metavar="FILE", help="which header is which column")
+    trial.add_argument(
+        "--mapping",
+        metavar="FILE",
+        help="which header is which column, from 'check --save-mapping'",
+    )
     trial.add_argument("-o", "--out", metavar="DIR", help="new folder for sheet and plan")
     trial.add_argument(
         "--analyse", metavar="SHEET", help="the filled sheet; its trial.json lies beside it"
@@ -51,21 +56,53 @@ def add(commands: Commands[argparse.ArgumentParser]) -> None:
         "--outcome",
         metavar="NAME",
         default=None,
-        help="a failure family, 'failures', or a measured column",
+        help="what the trial looks at: a failure family, 'failures' (all of them; the default), "
+        "or a measured column",
     )
     trial.add_argument(
-        "--rates", metavar="P:P", type=rates, help="failure rates to tell apart, such as 0.3:0.1"
-    )
-    trial.add_argument("--difference", type=ABOVE_0, help="of a measured outcome, in its unit")
-    trial.add_argument("--power", type=SHARE, default=0.8, help="default: %(default)s")
-    trial.add_argument("--alpha", type=SHARE, default=0.05, help="default: %(default)s")
-    trial.add_argument(
-        "--combinations", type=POSITIVE, metavar="N", help="at most N, for several parameters"
+        "--rates",
+        metavar="P:P",
+        type=rates,
+        help="failure rates to tell apart, such as 0.3:0.1 (default: by the review, or one twice "
+        "the other)",
     )
     trial.add_argument(
-        "--centre", type=COUNT, default=0, metavar="N", help="runs at the middle, each block"
+        "--difference",
+        type=ABOVE_0,
+        metavar="D",
+        help="difference of a measured outcome to see, in its unit (default: one standard "
+        "deviation of run means)",
     )
-    trial.add_argument("--chips", type=POSITIVE, help="a run; default as in the log")
+    trial.add_argument(
+        "--power",
+        type=SHARE,
+        default=0.8,
+        metavar="P",
+        help="chance to show an effect of that size (default: %(default)s)",
+    )
+    trial.add_argument(
+        "--alpha",
+        type=SHARE,
+        default=0.05,
+        metavar="P",
+        help="chance to show one where there is none (default: %(default)s)",
+    )
+    trial.add_argument(
+        "--combinations",
+        type=POSITIVE,
+        metavar="N",
+        help="at most N combinations of levels, for several parameters",
+    )
+    trial.add_argument(
+        "--centre",
+        type=COUNT,
+        default=0,
+        metavar="N",
+        help="runs with all at the middle in each block (default: %(default)s)",
+    )
+    trial.add_argument(
+        "--chips", type=POSITIVE, metavar="N", help="chips of a run (default: as in the log)"
+    )
     trial.add_argument(
         "--runs-per-day", type=POSITIVE, metavar="N", help="a block is a day of N runs"
     )
@@ -75,17 +112,32 @@ def add(commands: Commands[argparse.ArgumentParser]) -> None:
         help="day, week, operator ... (default: a day where the log has four runs and more, "
         "else a week)",
     )
-    trial.add_argument("--seed", type=int, default=0, help="of the order (default: %(default)s)")
+    trial.add_argument(
+        "--seed", type=int, default=0, help="seed of the order of runs (default: %(default)s)"
+    )
     trial.set_defaults(run=run)
 
 
+YES_NO = {"yes": 1.0, "no": 0.0}
+
+
 def varied(text: str) -> tuple[str, tuple[float, ...] | None]:
-    """Read a parameter and its levels."""
+    """
+    Read a parameter and its levels.
+
+    Examples
+    --------
+    >>> varied("delay_s=30:60"), varied("touched=no:yes"), varied("delay_s")
+    (('delay_s', (30.0, 60.0)), ('touched', (0.0, 1.0)), ('delay_s', None))
+    """
     name, given, levels = text.partition("=")
+    if not given:
+        return name, None
     try:
-        return name, tuple(float(level) for level in levels.split(":")) if given else None
+        words = [level.strip().lower() for level in levels.split(":")]
+        return name, tuple(YES_NO[word] if word in YES_NO else float(word) for word in words)
     except ValueError:
-        message = f"found {text!r}, expected NAME or NAME=30:60"
+        message = f"found {text!r}, expected NAME, or with levels NAME=30:60 or NAME=no:yes"
         raise argparse.ArgumentTypeError(message) from None
 
 
@@ -170,10 +222,29 @@ def _analyse(options: argparse.Namespace) -> int:
     sheet = Path(options.analyse)
     plan = read_plan(sheet.with_name("trial.json"))
     log = read([str(sheet)], options.process, options.mapping)
-    found = analyse_trial(log, plan, seed=options.seed)
+    wrong = _problems(log)
+    try:
+        found = analyse_trial(log, plan, seed=options.seed)
+    except (LogError, NotEnoughError):
+        print(wrong, file=sys.stderr, end="")
+        raise
     print(finished_text(found, log.process))
     if found.effects:
         from weakstep.report.trial_figure import write_half_normal
 
-        print(f"The half-normal plot: {write_half_normal(found, log.process, sheet.parent)}")
+        figure = write_half_normal(found, log.process, sheet.parent).resolve()
+        print(f"\nThe half-normal plot: {figure}")
+    if wrong:
+        print(
+            f"\nCells of the sheet to look at; once they are mended, read it again.\n{wrong}",
+            end="",
+        )
     return CLEAN
+
+
+def _problems(log: RunLog) -> str:
+    """Return what `check` would list of the sheet, without its notes; empty when there is none."""
+    from weakstep.runlog.listing import problems_text
+
+    asked = tuple(problem for problem in log.problems if problem.severity != "note")
+    return f"{problems_text(replace(log, problems=asked))}\n" if asked else ""

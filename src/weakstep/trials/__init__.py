@@ -9,8 +9,9 @@ Every public function can be asked for here and is imported on first use::
     two_level(7, 3).word_lengths
 
 Sizes: `chips_for_rates`, `chips_by_arcsine`, `chips_in_pairs`, `pairs_for_rates`,
-`chips_for_slope`, `chips_for_groups`, `runs_for_means`, times `inflation` where chips of one run
-fail together; by carrying trials out on paper `simulated_power`, `runs_at_each_level`. Designs:
+`chips_for_slope`, `chips_for_groups`, times `inflation` where chips of one run fail together;
+`runs_for_means` of chips that scatter as `scatter_of_means` finds; by carrying trials out on paper
+`simulated_power`, `runs_at_each_level`. Designs:
 `two_level`, `from_generators`, `suitable`, `aliases`, `plackett_burman`. Effects:
 `numeric_effects`, `failure_effects`, `lenth_margins`, `bend`. Shares: `score_limits`,
 `exact_limits`, `still_possible`; their difference: `newcombe_difference`, `score_difference`,
@@ -41,11 +42,13 @@ _HOME = {
         "half_normal_quantiles",
         "numeric_effects",
     ),
-    "finished": ("Finished", "analyse_trial"),
+    "bends": ("Bent",),
+    "filled": ("Fit", "OffPlan"),
+    "finished": ("AtLevel", "Finished", "analyse_trial"),
     "lenth": ("Margins", "lenth_margins", "pseudo_error"),
     "levels": ("Levels", "choose_levels"),
     "luck": ("chance_groups_differ", "chance_of_luck"),
-    "means": ("mean_power", "runs_for_means"),
+    "means": ("mean_power", "runs_for_means", "scatter_of_means"),
     "nested": ("Nesting", "as_if_independent", "nesting"),
     "pairs": ("chips_in_pairs", "pairs_for_rates"),
     "periods": ("Periods", "split_at_date", "split_at_run", "two_logs"),

@@ -1,5 +1,6 @@
 """Public names of `weakstep.trials` for type checkers; at run time they are imported late."""
 
+from weakstep.trials.bends import Bent as Bent
 from weakstep.trials.comparing import Comparison as Comparison
 from weakstep.trials.comparing import compare as compare
 from weakstep.trials.curvature import Bend as Bend
@@ -21,6 +22,9 @@ from weakstep.trials.effects import contrast as contrast
 from weakstep.trials.effects import failure_effects as failure_effects
 from weakstep.trials.effects import half_normal_quantiles as half_normal_quantiles
 from weakstep.trials.effects import numeric_effects as numeric_effects
+from weakstep.trials.filled import Fit as Fit
+from weakstep.trials.filled import OffPlan as OffPlan
+from weakstep.trials.finished import AtLevel as AtLevel
 from weakstep.trials.finished import Finished as Finished
 from weakstep.trials.finished import analyse_trial as analyse_trial
 from weakstep.trials.lenth import Margins as Margins
@@ -32,6 +36,7 @@ from weakstep.trials.luck import chance_groups_differ as chance_groups_differ
 from weakstep.trials.luck import chance_of_luck as chance_of_luck
 from weakstep.trials.means import mean_power as mean_power
 from weakstep.trials.means import runs_for_means as runs_for_means
+from weakstep.trials.means import scatter_of_means as scatter_of_means
 from weakstep.trials.nested import Nesting as Nesting
 from weakstep.trials.nested import as_if_independent as as_if_independent
 from weakstep.trials.nested import nesting as nesting

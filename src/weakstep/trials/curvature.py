@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 @dataclass(frozen=True)
 class Bend:
     """
-    The mean at the middle less the mean of the two-level runs.
+    The mean at the middle less the mean of the other runs.
 
     Attributes
     ----------
@@ -28,6 +28,7 @@ class Bend:
     freedom : int
         Of the error between runs with the same settings.
     p : float
+        NaN, as `f`, where no two runs differ.
     """
 
     size: Interval
@@ -36,12 +37,14 @@ class Bend:
     p: float
 
 
-def bend(coded: ArrayLike, outcome: ArrayLike, *, level: float = 0.95) -> Bend:
+def bend(
+    coded: ArrayLike, outcome: ArrayLike, *, factor: int | None = None, level: float = 0.95
+) -> Bend:
     r"""
-    Test for curvature with centre runs of a two-level trial.
+    Test for curvature: centre runs of a two-level trial, or the middle one of three levels.
 
-    On a straight line the middle has the mean of the levels. With :math:`n_C` centre runs and
-    :math:`n_F` others,
+    On a straight line the middle has the mean of the levels. With :math:`n_C` runs at the middle
+    and :math:`n_F` others, as many of them at the low as at the high level,
 
     .. math:: F = \frac{n_F n_C (\bar y_F - \bar y_C)^2}{(n_F + n_C) \, s^2},
 
@@ -50,9 +53,12 @@ def bend(coded: ArrayLike, outcome: ArrayLike, *, level: float = 0.95) -> Bend:
     Parameters
     ----------
     coded : array_like, shape (n_runs, n_factors)
-        -1 and +1, every combination as often; 0 for centre runs.
+        -1 and +1, every combination as often; 0 for the middle.
     outcome : array_like, shape (n_runs,)
         One value a run.
+    factor : int, optional
+        Place of the factor of three levels whose bend is asked for; left out, runs at the middle
+        of every factor are set against the rest.
     level : float, default 0.95
 
     Returns
@@ -62,7 +68,7 @@ def bend(coded: ArrayLike, outcome: ArrayLike, *, level: float = 0.95) -> Bend:
     Raises
     ------
     NotEnoughError
-        No centre run, no other run, or nothing was repeated.
+        No run at the middle, no other run, or nothing was repeated.
 
     References
     ----------
@@ -79,7 +85,7 @@ def bend(coded: ArrayLike, outcome: ArrayLike, *, level: float = 0.95) -> Bend:
     from scipy.special import fdtrc, stdtrit
 
     x, y = np.asarray(coded, dtype=float), np.asarray(outcome, dtype=float)
-    centre = ~x.any(axis=1)
+    centre = ~x.any(axis=1) if factor is None else x[:, factor] == 0.0
     middle, others = int(centre.sum()), int((~centre).sum())
     settings, place = np.unique(x, axis=0, return_inverse=True)
     freedom = len(y) - len(settings)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.errors import NotEnoughError
 from weakstep.interval import Interval
 from weakstep.trials.lenth import lenth_margins
 
@@ -31,7 +32,7 @@ class Effect:
     ----------
     words : tuple of Word
         Products of factors (from 1) that share it; the first names it.
-    estimate : Interval or None
+    estimate : Interval
         Mean at the high less mean at the low level, in the outcome's unit; or log odds ratio, high
         against low.
     half_normal : float
@@ -82,34 +83,75 @@ def half_normal_quantiles(sizes: ArrayLike) -> Floats:
     return np.asarray(ndtri(0.5 + 0.5 * ranks / len(size)), dtype=float)
 
 
+def told_apart(
+    coded: ArrayLike, groups: Sequence[tuple[Word, ...]], blocks: ArrayLike | None = None
+) -> bool:
+    """
+    Whether the runs tell every group of effects from each other and from the blocks.
+
+    In a whole design they do; in one that was broken off, perhaps not.
+
+    Examples
+    --------
+    >>> groups = [(frozenset({1}),), (frozenset({2}),)]
+    >>> told_apart([[-1, -1], [1, 1], [1, -1]], groups), told_apart([[-1, -1], [1, 1]], groups)
+    (True, False)
+    """
+    columns = _columns(np.asarray(coded, dtype=float), groups, blocks)
+    return bool(np.linalg.matrix_rank(columns) == columns.shape[1])
+
+
+def _columns(coded: Floats, groups: Sequence[tuple[Word, ...]], blocks: ArrayLike | None) -> Floats:
+    """Return a column for each group, the means of the blocks, and that of centre runs."""
+    kinds = np.zeros(len(coded)) if blocks is None else np.asarray(blocks)
+    means = (kinds[:, None] == np.unique(kinds)).astype(float)
+    columns = [*(column_of(coded, group[0]) for group in groups), *means.T]
+    centre = ~coded.any(axis=1)
+    if centre.any() and coded[~centre].all() and not centre.all():
+        columns.append(centre.astype(float))  # a bend is no error
+    return np.column_stack(columns)
+
+
 def numeric_effects(
-    coded: ArrayLike, outcome: ArrayLike, groups: Sequence[tuple[Word, ...]]
+    coded: ArrayLike,
+    outcome: ArrayLike,
+    groups: Sequence[tuple[Word, ...]],
+    blocks: ArrayLike | None = None,
 ) -> tuple[Effect, ...]:
     r"""
     Estimate the effects on a measured outcome.
 
-    Least squares with one column per group of aliased effects; the effect is twice its coefficient,
-    which equals the contrast when the design is balanced. The error comes from the residuals where
-    some are left, else from the effects themselves (`weakstep.trials.lenth.lenth_margins`).
+    Least squares with one column per group of aliased effects and a mean for each block; the effect
+    is twice its coefficient, which equals the contrast when the design is balanced. The error comes
+    from the residuals where some are left, else from the effects themselves
+    (`weakstep.trials.lenth.lenth_margins`).
 
     Parameters
     ----------
     coded : array_like, shape (n_runs, n_factors)
-        -1 and +1; 0 for centre points, which count for the error only.
+        -1 and +1; 0 for centre runs, which have a mean of their own and count for the error only.
     outcome : array_like, shape (n_runs,)
         Run means, in the outcome's unit.
     groups : sequence of tuples of Word
         From `weakstep.trials.designs.aliases`.
+    blocks : array_like, shape (n_runs,), optional
+        Days or operators; left out, all runs are one block.
 
     Returns
     -------
     tuple of Effect
         In the order of *groups*; 95 % intervals.
 
+    Raises
+    ------
+    NotEnoughError
+        Two groups, or a group and the blocks, cannot be told apart in these runs.
+
     References
     ----------
-    NIST/SEMATECH e-Handbook of Statistical Methods, 5.4.7 and 5.6; Lenth, R. V.
-    (1989), Technometrics 31, 469-473.
+    NIST/SEMATECH e-Handbook of Statistical Methods, 5.4.7 and 5.6; D. C. Montgomery, Design and
+    Analysis of Experiments, chapter on blocking, for the blocks; Lenth, R. V. (1989), Technometrics
+    31, 469-473.
 
     Examples
     --------
@@ -120,16 +162,18 @@ def numeric_effects(
     """
     from scipy.special import stdtrit
 
-    x, y = np.asarray(coded, dtype=float), np.asarray(outcome, dtype=float)
-    columns = np.column_stack([np.ones(len(x)), *(column_of(x, group[0]) for group in groups)])
+    columns, y = _columns(np.asarray(coded, float), groups, blocks), np.asarray(outcome, float)
     solved, _, rank, _ = np.linalg.lstsq(columns, y, rcond=None)
-    effects = 2.0 * solved[1:]
-    left = len(y) - int(rank)
+    if rank < columns.shape[1]:
+        msg = "Some effects cannot be told apart in the runs that have an outcome; make more runs."
+        raise NotEnoughError(msg)
+    effects = 2.0 * solved[: len(groups)]
+    left = len(y) - columns.shape[1]
     if left > 0:
         residual = y - columns @ solved
-        inverse = np.linalg.pinv(columns.T @ columns)
-        errors = 2.0 * np.sqrt(np.diag(inverse)[1:] * float(residual @ residual) / left)
-        reach = float(stdtrit(left, 0.5 + LEVEL / 2.0)) * errors
+        inverse = np.linalg.inv(columns.T @ columns)
+        variances = np.diag(inverse)[: len(groups)] * float(residual @ residual) / left
+        reach = float(stdtrit(left, 0.5 + LEVEL / 2.0)) * 2.0 * np.sqrt(variances)
     else:
         reach = np.full(len(effects), lenth_margins(effects, LEVEL).individual)
     return _gathered(groups, effects, effects - reach, effects + reach)

@@ -8,33 +8,26 @@ from typing import TYPE_CHECKING
 from weakstep.failures.words import chance_words, counted, named, number_words, percent
 from weakstep.process.words import printed_unit
 from weakstep.trials.comparison_words import points_words
-from weakstep.trials.plan_words import effect_name, labels_of, outcome_words
+from weakstep.trials.designs import SCREENING
+from weakstep.trials.filled_words import fit_words
+from weakstep.trials.names import effect_names, labels_of, outcome_words, setting_words
 
 if TYPE_CHECKING:
     from weakstep.interval import Interval
     from weakstep.process.model import Process
+    from weakstep.trials.bends import Bent
     from weakstep.trials.effects import Effect
-    from weakstep.trials.finished import Finished
+    from weakstep.trials.finished import AtLevel, Finished
 
-_MOST_OFF_PLAN = 8
+_LARGEST_RATIO = 1000.0  # beyond it, only that it is larger says anything
 
 
 def finished_text(found: Finished, process: Process) -> str:
     """Return the whole reading of a trial, what was learned first."""
-    parts = [learned(found, process), *_what_then(found)]
-    parts += [_levels(found, process)] if found.levels else [_effects(found, process)]
-    if found.bend is not None:
-        clear = not found.bend.lower <= 0.0 <= found.bend.upper
-        parts.append(
-            "The middle does not lie on the line between the levels: the effect bends."
-            if clear
-            else "At the middle nothing speaks against a straight line between the levels."
-        )
-    missing = len(found.plan.runs) - found.runs
-    if missing:
-        parts.append(f"{counted(missing, 'planned run')} without an outcome.")
-    parts += _off_plan(found, process)
-    return "\n\n".join(parts)
+    parts = [learned(found, process), *_what_then(found, process)]
+    parts.append(_levels(found, process) if found.levels else _effects(found, process))
+    parts += [_bend(bent, found, process) for bent in found.bends]
+    return "\n\n".join([*parts, *fit_words(found, process)])
 
 
 def learned(found: Finished, process: Process) -> str:
@@ -48,50 +41,96 @@ def learned(found: Finished, process: Process) -> str:
             for name, luck, effect in zip(names, found.luck, found.effects, strict=False)
             if luck <= alpha
         ]
+        real += [f"the middle {_of_what(one, process)}" for one in _bent(found)]
         if real:
             return f"The trial shows an effect on {outcome} of: {', '.join(real)}."
-        return f"The trial shows no effect of any parameter varied on {outcome}."
-    first, last = found.levels[0], found.levels[-1]
+        return f"The trial does not show an effect of any parameter varied on {outcome}."
     parameter = process.parameter(found.plan.columns[0])
-    places = [number_words(level.value, parameter) for level in (first, last)]
-    if found.plan.rates is None:
-        measured = process.parameter(found.plan.outcome)
-        told = [number_words(float(f"{at.outcome.estimate:.4g}"), measured) for at in (first, last)]
-    else:
-        told = [percent(at.outcome.estimate) for at in (first, last)]
+    told = _told_at(found, process)
+    luck = f"chance of luck {chance_words(found.luck[0])}"
     if found.luck[0] <= alpha:
+        return f"The trial shows it: {outcome} {told} of {named(parameter)} ({luck})."
+    if _bent(found):
         return (
-            f"The trial shows it: {outcome} {told[0]} at {places[0]} and {told[1]} at {places[1]} "
-            f"of {named(parameter)} (chance of luck {chance_words(found.luck[0])})."
+            f"The trial shows that {named(parameter)} matters, but not that one end is better than "
+            f"the other ({luck}): {outcome} {told}."
         )
-    return (
-        f"The trial does not show an effect of {named(parameter)}: {outcome} {told[0]} at "
-        f"{places[0]} and {told[1]} at {places[1]} (chance of luck {chance_words(found.luck[0])})."
-    )
+    return f"The trial does not show an effect of {named(parameter)}: {outcome} {told} ({luck})."
 
 
-def _what_then(found: Finished) -> list[str]:
+def _told_at(found: Finished, process: Process) -> str:
+    """Return the outcome at every level ("3 % at 36 s and 33 % at 105 s")."""
+    told = [
+        f"{_level_outcome(at, found, process)} at "
+        f"{setting_words(process, found.plan.columns[0], at.value)}"
+        for at in found.levels
+    ]
+    return f"{', '.join(told[:-1])} and {told[-1]}"
+
+
+def _level_outcome(at: AtLevel, found: Finished, process: Process) -> str:
+    if found.plan.rates is not None:
+        return percent(at.outcome.estimate)
+    measured = process.parameter(found.plan.outcome)
+    return number_words(float(f"{at.outcome.estimate:.4g}"), measured)
+
+
+def _bent(found: Finished) -> list[Bent]:
+    return [one for one in found.bends if one.shown]
+
+
+def _what_then(found: Finished, process: Process) -> list[str]:
     """Say what a trial that shows nothing could have shown, and what one that does leads to."""
-    plan = found.plan
-    if min(found.luck) <= plan.alpha:
-        return [
+    plan, told = found.plan, []
+    shown = [luck for luck in found.luck if luck <= plan.alpha]
+    ends = found.difference
+    if ends is not None and bool(shown) == (ends.lower <= 0.0 <= ends.upper):
+        told.append(
+            "It is close: by the interval below it may be no difference at all, but by the plan "
+            "the chance of luck decides."
+            if shown
+            else "It is close: the interval below leaves out no difference at all, but by the plan "
+            "the chance of luck decides."
+        )
+    if shown or _bent(found):
+        told += _doubts(found, shown)
+        told.append(
             "Hold what did better inside the range of the trial, write the change into the list of "
             "changes, and look again with 'weakstep compare' after some weeks."
-        ]
-    told = []
-    if found.difference is not None and not found.difference.lower <= 0.0 <= found.difference.upper:
-        told.append(
-            "It is close: the interval below leaves out no difference at all, but by the plan the "
-            "lot decides."
         )
+    else:
+        told.append(
+            f"It was planned for {_planned_for(found, process)}, with a chance of "
+            f"{percent(plan.power)} to show it; a smaller effect is not ruled out."
+        )
+    return [" ".join(told)]
+
+
+def _planned_for(found: Finished, process: Process) -> str:
+    plan = found.plan
     if plan.rates is not None:
+        return f"{percent(max(plan.rates))} against {percent(min(plan.rates))}"
+    size = float(f"{plan.difference:.3g}")
+    return f"a difference of {number_words(size, process.parameter(plan.outcome))}"
+
+
+def _doubts(found: Finished, shown: list[float]) -> list[str]:
+    """Say what several parameters at once leave open."""
+    plan, told = found.plan, []
+    count = len(plan.columns)
+    if plan.generators.startswith(SCREENING):
+        told.append("A screening design was used: settle what it shows in a smaller trial.")
+    elif any(
+        luck <= plan.alpha and len(effect.words) > 1
+        for luck, effect in zip(found.luck, found.effects, strict=False)
+    ):
+        told.append("By the design it may be that of the pairs named with it below instead.")
+    if count > 1 and shown and min(shown) > plan.alpha / count:
+        chance = percent(1.0 - (1.0 - plan.alpha) ** count)
         told.append(
-            f"Planned for {percent(max(plan.rates))} against {percent(min(plan.rates))}, which it "
-            f"had an {percent(plan.power)} chance to show; a smaller effect is not ruled out."
-            if len(plan.columns) == 1
-            else "Smaller effects than it was planned for are not ruled out."
+            f"With {count} parameters looked at, luck alone shows one in up to {chance} of trials."
         )
-    return [" ".join(told)] if told else []
+    return told
 
 
 def _way(effect: Interval) -> str:
@@ -99,12 +138,13 @@ def _way(effect: Interval) -> str:
 
 
 def _levels(found: Finished, process: Process) -> str:
-    parameter = process.parameter(found.plan.columns[0])
-    lines = []
+    outcome = outcome_words(found.plan, process)
+    lines = [f"{outcome[:1].upper()}{outcome[1:]} by level, with 95 % intervals:"]
+    unit = _unit(found, process)
     for at in found.levels:
-        where = f"  at {number_words(at.value, parameter)}: "
+        where = f"  at {setting_words(process, found.plan.columns[0], at.value)}: "
         if found.plan.rates is None:
-            lines.append(f"{where}mean {_range(at.outcome)} in {counted(at.runs, 'run')}")
+            lines.append(f"{where}mean {_range(at.outcome)}{unit} in {counted(at.runs, 'run')}")
         else:
             rate = at.outcome
             lines.append(
@@ -112,11 +152,22 @@ def _levels(found: Finished, process: Process) -> str:
                 f"{percent(rate.estimate)} ({round(100 * rate.lower)} to {percent(rate.upper)})"
             )
     if found.difference is not None:
-        told = (
-            _range(found.difference) if found.plan.rates is None else points_words(found.difference)
-        )
-        lines.append(f"  highest less lowest level: {told} (95 %)")
+        lines.append(f"  highest less lowest level: {_apart(found.difference, found, process)}")
     return "\n".join(lines)
+
+
+def _apart(difference: Interval, found: Finished, process: Process) -> str:
+    """Return a difference of outcomes: in points, or in the outcome's unit."""
+    if found.plan.rates is not None:
+        return points_words(difference)
+    return f"{_range(difference)}{_unit(found, process)}"
+
+
+def _unit(found: Finished, process: Process) -> str:
+    """Return the unit of a measured outcome after a blank; nothing where there is none."""
+    if found.plan.rates is not None:
+        return ""
+    return f" {printed_unit(process.parameter(found.plan.outcome).unit)}".rstrip()
 
 
 def _range(interval: Interval) -> str:
@@ -125,40 +176,51 @@ def _range(interval: Interval) -> str:
 
 def _effects(found: Finished, process: Process) -> str:
     names = labels_of(found.plan, process)
-    unit = "odds ratio"
+    scale = "odds ratio"
     if found.plan.rates is None:
-        measured = printed_unit(process.parameter(found.plan.outcome).unit)
-        unit = f"difference of means in {measured}" if measured else "difference of means"
-    lines = [f"Effects, high against low level ({unit}, 95 % interval), largest first:"]
+        scale = f"difference of means in{_unit(found, process)}".removesuffix(" in")
+    lines = [
+        f"Effects on {outcome_words(found.plan, process)}, high against low level ({scale} with "
+        "95 % interval), largest first:"
+    ]
+    lucks = dict(zip((effect.words for effect in found.effects), found.luck, strict=False))
     for effect in sorted(found.effects, key=lambda one: -abs(one.estimate.estimate)):
-        lines.append(f"  {effect_names(effect, names)}: {_told(found, effect.estimate)}")
-    for name, luck in zip(names, found.luck, strict=True):
-        lines.append(f"  chance of {name} doing as much by the lot: {chance_words(luck)}")
+        luck = lucks.get(effect.words)
+        ending = "" if luck is None else f", chance of luck {chance_words(luck)}"
+        lines.append(f"  {effect_names(effect.words, names)}: {_told(found, effect)}{ending}")
     return "\n".join(lines)
 
 
-def effect_names(effect: Effect, names: tuple[str, ...]) -> str:
-    """Return an effect with all that the design cannot tell from it."""
-    return ", or ".join(effect_name(word, names) for word in effect.words)
-
-
-def _told(found: Finished, effect: Interval) -> str:
+def _told(found: Finished, effect: Effect) -> str:
     if found.plan.rates is None:
-        return _range(effect)
-    low, middle, high = (math.exp(x) for x in (effect.lower, effect.estimate, effect.upper))
-    return f"{middle:.2f} ({low:.2f} to {high:.2f})"
+        return _range(effect.estimate)
+    one = effect.estimate
+    low, middle, high = (_ratio(math.exp(x)) for x in (one.lower, one.estimate, one.upper))
+    return f"{middle} ({low} to {high})"
 
 
-def _off_plan(found: Finished, process: Process) -> list[str]:
-    if not found.off_plan:
-        return []
-    told = []
-    for run, column, planned, was in found.off_plan[:_MOST_OFF_PLAN]:
-        parameter = process.parameter(column)
-        told.append(
-            f"  {run}: {number_words(was, parameter)} instead of "
-            f"{number_words(planned, parameter)} ({parameter.label})"
-        )
-    more = len(found.off_plan) - len(told)
-    head = "Not set as planned (counted at the planned level all the same):"
-    return ["\n".join([head, *told, *([f"  and {more} more"] if more else [])])]
+def _ratio(odds: float) -> str:
+    """Return an odds ratio with as many digits as say something."""
+    if odds > _LARGEST_RATIO:
+        return f"more than {_LARGEST_RATIO:.0f}"
+    return f"less than {1.0 / _LARGEST_RATIO:g}" if odds < 1.0 / _LARGEST_RATIO else f"{odds:.3g}"
+
+
+def _bend(bent: Bent, found: Finished, process: Process) -> str:
+    """Say whether the middle lies on the line between the levels."""
+    told = _apart(bent.size, found, process)
+    ending = (
+        "the effect bends, it does not follow a straight line between the levels"
+        if bent.shown
+        else "a straight line between the levels is not ruled out"
+    )
+    return (
+        f"The middle {_of_what(bent, process)} less the mean of the levels: {told} "
+        f"({100.0 * bent.size.level:g} %): {ending}."
+    )
+
+
+def _of_what(bent: Bent, process: Process) -> str:
+    if len(bent.columns) > 1:
+        return "of all parameters"
+    return f"of {named(process.parameter(bent.columns[0]))}"

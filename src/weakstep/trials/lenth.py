@@ -43,6 +43,11 @@ def pseudo_error(effects: ArrayLike) -> float:
     With :math:`s_0 = 1.5 \, \mathrm{median} |c_j|`, it is 1.5 times the median of the
     :math:`|c_j|` below :math:`2.5 s_0`: right while few effects are real.
 
+    Raises
+    ------
+    ValueError
+        No effect.
+
     References
     ----------
     R. V. Lenth (1989), Quick and easy analysis of unreplicated factorials, Technometrics 31,
@@ -54,6 +59,9 @@ def pseudo_error(effects: ArrayLike) -> float:
     1.5
     """
     sizes = np.abs(np.asarray(effects, dtype=float))
+    if not len(sizes):
+        msg = "Found no effect; expected one or more, without the mean."
+        raise ValueError(msg)
     start = 1.5 * float(np.median(sizes))
     return 1.5 * float(np.median(sizes[sizes < 2.5 * start])) if start > 0.0 else 0.0
 
@@ -75,6 +83,11 @@ def lenth_margins(effects: ArrayLike, level: float = 0.95) -> Margins:
     Returns
     -------
     Margins
+
+    Raises
+    ------
+    ValueError
+        No effect.
 
     References
     ----------

@@ -92,6 +92,9 @@ def choose_levels(
         raise NotEnoughError(msg)
     lowest, highest = float(allowed.min()), float(allowed.max())
     if parameter.kind == "yes_no":
+        if asked is not None and set(asked) != {0.0, 1.0}:
+            msg = f"{named(parameter)} is yes or no: its two levels are no:yes."
+            raise LogError(msg)
         return Levels(column, (0.0, 1.0), 0.0, 1.0)
     if asked is not None:
         return Levels(column, _checked(parameter, asked, lowest, highest), lowest, highest)

@@ -71,7 +71,8 @@ def plan_trial(
     """
     _check(levels, question, centre_runs, log)
     coded, generators, resolution = _combinations(levels, most_combinations)
-    per_level = max(1, int((coded[:, 0] == coded[:, 0].min()).sum()))
+    # The parameter with most levels has the fewest runs at each: the size must do for it, too.
+    per_level = len(coded) // max(len(one.values) for one in levels)
     pace = pace_of(log, runs_per_day=runs_per_day, block_by=block_by)
     fits = max(1, (pace.runs - centre_runs) // len(coded))
     size = size_of(log, question, step=per_level, a_block=fits * per_level, chips=chips, seed=seed)
@@ -114,8 +115,14 @@ def _check(levels: tuple[Levels, ...], question: Question, centre_runs: int, log
         msg = "A difference is for a measured outcome; say --rates, or name the outcome."
     elif centre_runs and any(len(one.values) == 3 for one in levels):
         msg = "Runs at the middle go with two levels; a third level shows a bend by itself."
+    elif centre_runs and (no_middle := [one for one in names if _is_yes_no(log, one)]):
+        msg = f"'{no_middle[0]}' is yes or no and has no middle; leave out the runs at the middle."
     if msg:
         raise LogError(msg)
+
+
+def _is_yes_no(log: RunLog, column: str) -> bool:
+    return log.process.has(column) and log.process.parameter(column).kind == "yes_no"
 
 
 def _in_blocks(

@@ -4,62 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from weakstep.failures.words import (
-    counted,
-    failures_words,
-    in_sentence,
-    named,
-    number_words,
-    percent,
-)
+from weakstep.failures.words import counted
 from weakstep.trials.designs import SCREENING, aliases, from_generators
+from weakstep.trials.names import effect_name, labels_of, outcome_words, setting_words
 from weakstep.trials.pace import DAY, WEEK
-from weakstep.trials.planned import FAILURES
-from weakstep.trials.sizing import pairs_within_runs
+from weakstep.trials.seeing_words import sees
 
 if TYPE_CHECKING:
     from weakstep.process.model import Process
-    from weakstep.trials.designs import Word
     from weakstep.trials.planned import TrialPlan
     from weakstep.trials.sizing import SeenWith
 
 _ALPHABET = "ABCDEFGHJKLMNOP"  # I stands for the mean
-
-
-def value_words(process: Process, column: str, value: float) -> str:
-    """Return a value as a sheet holds it: yes or no, or a number as precise as it is set."""
-    parameter = process.parameter(column)
-    if parameter.kind == "yes_no":
-        return "yes" if value > 0.5 else "no"
-    text = f"{value:.{parameter.decimals}f}"
-    return text if float(text) == value else f"{value:.6g}"
-
-
-def effect_name(word: Word, labels: tuple[str, ...]) -> str:
-    """
-    Return the name of an effect: a parameter, or several "with" each other.
-
-    Examples
-    --------
-    >>> effect_name(frozenset({1, 3}), ("delay", "exposure", "wait"))
-    'delay with wait'
-    """
-    return " with ".join(labels[factor - 1] for factor in sorted(word))
-
-
-def labels_of(plan: TrialPlan, process: Process) -> tuple[str, ...]:
-    """Return the labels of the parameters varied, as they stand in a sentence."""
-    return tuple(in_sentence(process.parameter(name).label) for name in plan.columns)
-
-
-def outcome_words(plan: TrialPlan, process: Process) -> str:
-    """Return what the trial looks at ("bond failures", "the burst pressure")."""
-    if plan.outcome == FAILURES:
-        return "failures"
-    for family in process.families:
-        if family.name == plan.outcome:
-            return failures_words(family.label)
-    return named(process.parameter(plan.outcome))
 
 
 def plan_text(plan: TrialPlan, process: Process, table: tuple[SeenWith, ...]) -> str:
@@ -83,26 +39,27 @@ def plan_text(plan: TrialPlan, process: Process, table: tuple[SeenWith, ...]) ->
         "## How it will be read",
         _read(plan, process),
         "## What it can see",
-        _sees(plan, process, table),
+        sees(plan, process, table),
         "## Cautions",
-        "\n".join(f"- {text}" for text in plan.cautions)
-        + ("\n" if plan.cautions else "")
-        + "- Your lab's safety rules, the equipment's manual and the people responsible come "
-        "first. No level lies outside what the log has seen or beyond a rated limit.",
+        "\n".join(f"- {text}" for text in cautions_of(plan, process)),
+        "No level lies outside what the log has seen or beyond a rated limit.",
     ]
     return "\n\n".join(parts) + "\n"
+
+
+def cautions_of(plan: TrialPlan, process: Process) -> tuple[str, ...]:
+    """Return the cautions of a plan; what comes first is said where no standing one says it."""
+    if any(caution.always for caution in process.cautions):
+        return plan.cautions
+    first = "Your lab's safety rules, the equipment's manual and the people responsible come first."
+    return (first, *plan.cautions)
 
 
 def _varied(plan: TrialPlan, process: Process) -> list[str]:
     lines = []
     for name, values in zip(plan.columns, plan.levels, strict=True):
         parameter = process.parameter(name)
-        told = ", ".join(
-            value_words(process, name, value)
-            if parameter.kind == "yes_no"
-            else number_words(value, parameter)
-            for value in values
-        )
+        told = ", ".join(setting_words(process, name, value) for value in values)
         lines.append(f"- {parameter.label}: {told}")
     text = "\n".join(lines)
     if plan.two_levels and len(plan.columns) > 1:
@@ -180,8 +137,9 @@ def _block_words(plan: TrialPlan) -> str:
     """Say what a block is, and how long the lab takes for it at its own pace."""
     if plan.block_by not in (DAY, WEEK):
         return f"one {plan.block_by} each"
-    settings = {tuple(run.coded) for run in plan.runs}
-    if plan.block_by == WEEK and len(plan.runs) / plan.blocks < 2 * len(settings):
+    settings = {run.coded for run in plan.runs}
+    largest = max(sum(run.block == block for run in plan.runs) for block in _blocks(plan))
+    if plan.block_by == WEEK and largest < 2 * len(settings):
         return "one of each combination; a week where the lab makes as many in one, else longer"
     if plan.block_by == WEEK:
         return "about a week each, as many runs as the log shows in one"
@@ -192,96 +150,64 @@ def _block_words(plan: TrialPlan) -> str:
 
 
 def _read(plan: TrialPlan, process: Process) -> str:
-    outcome = outcome_words(plan, process)
-    alpha = percent(plan.alpha)
+    """Say how the finished trial will be read, before there are any data."""
+    outcome, alpha = outcome_words(plan, process), _chance(plan.alpha)
+    dealt = (
+        "when levels dealt again by lot within blocks give one as large at most "
+        f"{alpha} of the time (two-sided)"
+    )
     if len(plan.columns) == 1:
-        return (
-            f"The trial shows a difference of {outcome} when levels dealt again by lot within "
-            f"blocks give one as large at most {alpha} of the time (two-sided). The difference is "
-            "told with a 95 % interval that takes chips of one run together. Runs count at the "
-            "level that was planned."
+        ends = "the levels" if plan.two_levels else "the lowest and the highest level"
+        method = (
+            "of run means, with a mean for each block"
+            if plan.rates is None
+            else f"that takes {process.items} of one run together"
         )
+        text = (
+            f"The trial shows a difference of {outcome} between {ends} {dealt}. The difference is "
+            f"told with a 95 % interval {method}."
+        )
+    else:
+        text = (
+            f"Effects on {outcome} are told with 95 % intervals from {_model(plan, process)}. A "
+            f"parameter has an effect {dealt}."
+        )
+    return f"{text}{_looks(plan)} Runs count at the level that was planned."
+
+
+def _model(plan: TrialPlan, process: Process) -> str:
+    """Name the model that crossed parameters are read by."""
     alone = plan.generators.startswith(SCREENING)
-    method = (
-        f"a linear model of run means with all parameters{'' if alone else ' and pairs'}"
-        if plan.rates is None
-        else "penalised logistic models (Firth) of all parameters together"
-        f"{'' if alone else ' and of each pair beside them'}, counts divided by how much "
-        f"{process.items} of a run fail together"
-    )
-    return (
-        f"Effects on {outcome} with 95 % intervals from {method}. A parameter has an effect when "
-        f"levels dealt again by lot within blocks give one as large at most {alpha} of the time "
-        "(two-sided)."
-    )
-
-
-def _sees(plan: TrialPlan, process: Process, table: tuple[SeenWith, ...]) -> str:
     if plan.rates is None:
-        parameter = process.parameter(plan.outcome)
-        text = (
-            f"A difference of {number_words(float(f'{plan.difference:.3g}'), parameter)} in "
-            f"{named(parameter)} between the levels: {percent(plan.power)} chance (t test of run "
-            "means)."
-        )
-    else:
-        text = (
-            f"A fall of {outcome_words(plan, process)} from {percent(max(plan.rates))} at one "
-            f"level to {percent(min(plan.rates))} at the other: {percent(plan.power)} chance, by "
-            "carrying the trial out on paper many times with the log's own correlation within runs "
-            f"({plan.correlation:.2f})."
-        )
-        text += _lost(plan, process) + _paired(plan, process)
-    return f"{text}\n\n{_table(plan, process, table)}" if table else text
-
-
-def _lost(plan: TrialPlan, process: Process) -> str:
-    """Say what the trial costs."""
-    if plan.rates is None or len(plan.columns) > 1:
-        return ""
-    worse = sum(run.coded[0] == plan.runs[0].coded[0] for run in plan.runs) * plan.chips
+        pairs = "" if alone else " and pairs"
+        return f"a linear model of run means with all parameters{pairs} and a mean for each block"
+    beside = "" if alone else " and of each pair beside them"
     return (
-        f" Expect about {round(max(plan.rates) * worse)} of the {worse} {process.items} at the "
-        "worse level to fail: that is its price."
+        f"penalised logistic models (Firth) of all parameters together{beside}, counts divided by "
+        f"how much {process.items} of a run fail together"
     )
 
 
-def _paired(plan: TrialPlan, process: Process) -> str:
-    """Tell the trial that would do where a run can hold both levels."""
-    pairs = pairs_within_runs(plan)
-    if pairs is None:
-        return ""
-    runs = -(-pairs // (plan.chips // 2))
-    return (
-        f" Where one run can hold both levels, {process.item} by {process.item} and drawn by lot, "
-        f"about {pairs} pairs side by side would do as well ({counted(runs, 'run')} of "
-        f"{plan.chips} {process.items})."
-    )
+def _looks(plan: TrialPlan) -> str:
+    """Say how a bend is read, and how often luck alone shows something in several looks."""
+    count = len(plan.columns)
+    bends = sum(len(values) == 3 for values in plan.levels) + (plan.centre_runs > 0)
+    told = ""
+    if bends:
+        told = (
+            f" The effect bends when the {100.0 * (1.0 - plan.alpha):g} % interval of the outcome "
+            "at the middle, less its mean at the levels around it, leaves out 0."
+        )
+    looks = count + bends
+    if looks > 1:
+        by_luck = _chance(1.0 - (1.0 - plan.alpha) ** looks)
+        told += (
+            f" With {looks} things looked at, luck alone shows one or more in about {by_luck} of "
+            "such trials."
+        )
+    return told
 
 
-def _table(plan: TrialPlan, process: Process, table: tuple[SeenWith, ...]) -> str:
-    """Return runs needed against the effect that could be seen."""
-    levels = len(plan.levels[0])
-    if plan.rates is None:
-        parameter = process.parameter(plan.outcome)
-        head = f"| difference of {named(parameter)} | runs at each level | runs in all |"
-        firsts = [number_words(float(f"{one.effect:.3g}"), parameter) for one in table]
-    else:
-        head = "| failures at one level | at the other | runs at each level | runs in all |"
-        high = percent(max(plan.rates))
-        firsts = [f"{high} | {_tenths(one.effect)}" for one in table]
-    rows = [
-        f"| {first} | {_runs_cells(one.at_a_level, levels)} |"
-        for first, one in zip(firsts, table, strict=True)
-    ]
-    line = "|" + "---|" * (head.count("|") - 1)
-    return "\n".join(["About as many runs are needed for an 80 % chance:", "", head, line, *rows])
-
-
-def _tenths(share: float) -> str:
-    """Return a percentage, with a decimal where it is small."""
-    return percent(share) if share >= 0.1 else f"{100.0 * share:.2g} %"
-
-
-def _runs_cells(runs: int | None, levels: int) -> str:
-    return "more than 400 | more than 800" if runs is None else f"{runs} | {levels * runs}"
+def _chance(share: float) -> str:
+    """Return a chance as a percentage, with a digit more where whole numbers are too coarse."""
+    return f"{100.0 * share:.2g} %"

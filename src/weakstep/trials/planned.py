@@ -54,14 +54,16 @@ class TrialPlan:
     difference : float or None
         Difference of a measured outcome that the size is computed for.
     correlation : float
-        Of chips within a run, from the log.
+        Of chips within a run, from the log: of their failing, or of what is measured.
     power, alpha : float
-        Chance to see it, by simulation; two-sided chance of a false "yes".
+        Chance to see it, by simulation, or by the t test for a measured outcome; two-sided chance
+        of a false "yes".
     seed : int
         Of the order of the runs.
     cautions : tuple of str
     deviation : float or None
-        One standard deviation of run means of a measured outcome, from the log.
+        One standard deviation of means of runs of `chips` chips of a measured outcome, from the
+        log.
     runs_a_day : float or None
         That the lab makes on a day with runs.
     """

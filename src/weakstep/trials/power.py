@@ -17,8 +17,9 @@ if TYPE_CHECKING:
 
 SIMULATED = 8000  # trials behind a claimed power: standard error below 0.5 points
 _TO_SEARCH = 1000
+_TOGETHER = 250  # trials judged by one set of re-orderings, whose own luck they share
 _REORDERINGS = 999
-_MOST_RUNS = 400  # at a level; beyond it nobody carries a trial out
+MOST_RUNS = 400  # at a level; beyond it nobody carries a trial out
 
 
 def nested_failures(
@@ -134,7 +135,13 @@ def simulated_power(
     )
     scores = np.repeat([-1.0, 1.0], runs)
     places = np.tile(np.arange(runs) * blocks // runs, 2)
-    return float((randomisation_p(counts, scores, places, seed + 1) <= alpha).mean())
+    parts = np.split(counts, range(_TOGETHER, trials, _TOGETHER))
+    seeds = rng.integers(2**32, size=len(parts))
+    p = [
+        randomisation_p(part, scores, places, int(one))
+        for part, one in zip(parts, seeds, strict=True)
+    ]
+    return float((np.concatenate(p) <= alpha).mean())
 
 
 def runs_at_each_level(
@@ -173,7 +180,7 @@ def runs_at_each_level(
     """
     wanted = chips_per_arm(*rates, power, alpha) * inflation(chips, correlation) / chips
     repeats = max(1, math.ceil(wanted / step))
-    if repeats * step > _MOST_RUNS:
+    if repeats * step > MOST_RUNS:
         return None
 
     def claimed(repeats: int, trials: int) -> float:
@@ -192,6 +199,6 @@ def runs_at_each_level(
         repeats -= 1
     while (now := claimed(repeats, trials)) < power:
         repeats += 1
-        if repeats * step > _MOST_RUNS:
+        if repeats * step > MOST_RUNS:
             return None
     return repeats * step, now

@@ -11,7 +11,8 @@ from weakstep.errors import OutputError
 from weakstep.process.words import printed_unit
 from weakstep.runlog.outcomes import outcome_column
 from weakstep.runlog.writing import write_whole
-from weakstep.trials.plan_words import plan_text, value_words
+from weakstep.trials.names import value_words
+from weakstep.trials.plan_words import cautions_of, plan_text
 from weakstep.trials.planned import plan_json
 
 if TYPE_CHECKING:
@@ -158,10 +159,11 @@ def _number(cell: str) -> str | float:
 def printable(plan: TrialPlan, process: Process) -> str:
     """Return the sheet as a page to print: one row per run, with boxes to write in."""
     heads = ["run", plan.block_by, *(_with_unit(process, name) for name in plan.columns)]
+    and_measured = f", {_with_unit(process, plan.outcome)}" if plan.rates is None else ""
     heads += [
         "date, time",
         "operator",
-        *(f"{process.item} {i + 1}" for i in range(plan.chips)),
+        *(f"{process.item} {i + 1}: outcome{and_measured}" for i in range(plan.chips)),
         "notes",
     ]
     head_row = "".join(f"<th scope=col>{html.escape(head)}</th>" for head in heads)
@@ -176,7 +178,7 @@ def printable(plan: TrialPlan, process: Process) -> str:
         first = place > 0 and run.block != plan.runs[place - 1].block
         begins = " class=block" if first else ""
         lines.append(f"<tr{begins}>{cells}{'<td class=box></td>' * (3 + plan.chips)}</tr>")
-    cautions = "".join(f"<li>{html.escape(text)}</li>" for text in plan.cautions)
+    cautions = "".join(f"<li>{html.escape(text)}</li>" for text in cautions_of(plan, process))
     return _PAGE.format(
         title=html.escape(process.title),
         head=head_row,
@@ -212,8 +214,7 @@ thead {{ display: table-header-group; }}
 <main>
 <h1>Trial: {title}</h1>
 <h2>Before the first run</h2>
-<ul>{cautions}<li>Your lab's safety rules, the equipment's manual and the people responsible come
-first.</li></ul>
+<ul>{cautions}</ul>
 <h2>The runs</h2>
 <p>Carry them out in this order, top to bottom; a thick line begins a new block. Log every {item},
 above all those that failed. A run that cannot be set as planned is done as it goes and written down

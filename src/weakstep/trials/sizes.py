@@ -15,7 +15,7 @@ from weakstep.failures.enough import (
     enough_to_show,
 )
 from weakstep.failures.verdict import round_runs
-from weakstep.failures.words import named, number_words, percent, window_words
+from weakstep.failures.words import named, percent, window_words
 
 if TYPE_CHECKING:
     import numpy as np
@@ -108,7 +108,7 @@ def _runs_per_arm(rate_one: float, rate_two: float, failed: np.ndarray, tested: 
 
 def _sooner(log: RunLog, analysis: FailureAnalysis, plain: int) -> str:
     """Say how many fewer runs than *plain* an arm of the levels of `plan_trial` needs, if fewer."""
-    from weakstep.trials.plan_words import value_words
+    from weakstep.trials.names import setting_words
     from weakstep.trials.question import question_of
 
     try:
@@ -117,16 +117,10 @@ def _sooner(log: RunLog, analysis: FailureAnalysis, plain: int) -> str:
         return ""
     if question.rates is None:
         return ""
-    parameter = log.process.parameter(levels.column)
     size = _runs_per_arm(*question.rates, log.runs.failed[question.outcome], log.runs.tested)
     if round_runs(size) >= plain:
         return ""
-    first, last = (
-        value_words(log.process, levels.column, value)
-        if parameter.kind == "yes_no"
-        else number_words(value, parameter)
-        for value in levels.values
-    )
+    first, last = (setting_words(log.process, levels.column, value) for value in levels.values)
     return (
         f"; where chips can be spared, about {round_runs(size)} runs at {first} and as many at "
         f"{last}, both within what the log has seen, show it sooner (the command 'weakstep trial' "

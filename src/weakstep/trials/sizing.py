@@ -10,9 +10,9 @@ import numpy as np
 
 from weakstep.errors import NotEnoughError
 from weakstep.failures.enough import POWER, enough_to_show, within_run_correlation
-from weakstep.trials.means import mean_power, runs_for_means
+from weakstep.trials.means import mean_power, runs_for_means, scatter_of_means
 from weakstep.trials.pairs import chips_in_pairs
-from weakstep.trials.power import runs_at_each_level
+from weakstep.trials.power import MOST_RUNS, runs_at_each_level
 from weakstep.trials.question import failed_of
 
 if TYPE_CHECKING:
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 _SHARES = (0.75, 0.5, 0.25, 0.1)  # of the higher failure rate
 _DEVIATIONS = (0.5, 0.75, 1.0, 1.5, 2.0)  # of run means
+_SUREST = 0.999  # no number of pairs has a power of 1
 _FOR_TABLE = 1000  # trials on paper behind a line of the table
 
 
@@ -41,7 +42,7 @@ class Size:
     chips : int
         A run.
     correlation : float
-        Of chips within a run.
+        Of chips within a run: of their failing, or of what is measured.
     """
 
     at_a_level: int
@@ -115,24 +116,36 @@ def size_of(
     if found is None:
         msg = (
             f"To tell {100 * rates[0]:.1f} % from {100 * rates[1]:.1f} % failures takes more than "
-            "800 runs: look for a larger effect, or keep logging."
+            f"{2 * MOST_RUNS} runs: look for a larger effect, or keep logging."
         )
         raise NotEnoughError(msg)
     return Size(found[0], found[1], rates, None, None, a_run, correlation)
 
 
 def _size_of_means(log: RunLog, question: Question, step: int, chips: int) -> Size:
-    values = log.runs.numbers[question.outcome].to_numpy(dtype=float)
-    values = values[~np.isnan(values)]
-    deviation = float(values.std(ddof=1)) if len(values) > 2 else 0.0
+    deviation, correlation = _scatter(log, question.outcome, chips)
     if deviation == 0.0:
         msg = f"'{question.outcome}' has too few different values in the log to plan with."
         raise NotEnoughError(msg)
     difference = question.difference or deviation
     runs = runs_for_means(difference, deviation, power=question.power, alpha=question.alpha)
+    if runs > MOST_RUNS:
+        msg = (
+            f"To see a difference of {difference:.3g} in '{question.outcome}', whose run means "
+            f"scatter by {deviation:.3g}, takes more than {2 * MOST_RUNS} runs: look for a larger "
+            "one."
+        )
+        raise NotEnoughError(msg)
     runs = step * math.ceil(runs / step)
     power = mean_power(difference, deviation, runs, question.alpha)
-    return Size(runs, power, None, difference, deviation, chips, 0.0)
+    return Size(runs, power, None, difference, deviation, chips, correlation)
+
+
+def _scatter(log: RunLog, column: str, chips: int) -> tuple[float, float]:
+    """Return how means of runs of *chips* chips scatter in the log, and the correlation in runs."""
+    values = log.chips[column].to_numpy(dtype=float, na_value=np.nan)
+    known = ~np.isnan(values)
+    return scatter_of_means(values[known], log.chips["run"].to_numpy()[known], chips)
 
 
 def _doubled(failed: np.ndarray, tested: np.ndarray) -> tuple[float, float]:
@@ -176,11 +189,14 @@ def seen_with(plan: TrialPlan) -> tuple[SeenWith, ...]:
 
 def pairs_within_runs(plan: TrialPlan) -> int | None:
     """
-    Count the pairs of chips that would do where a run can hold both levels; None when it cannot.
+    Count the pairs of chips that would have the plan's power where a run can hold both levels.
+
+    None where a run holds one chip, or the plan varies more than one parameter at two levels.
 
     Chips of one run share its luck, so that a pair within a run says more than two chips of two
     runs; the more they fail together, the more.
     """
     if plan.rates is None or plan.chips < 2 or len(plan.columns) > 1 or not plan.two_levels:
         return None
-    return chips_in_pairs(*plan.rates, plan.correlation, power=POWER, alpha=plan.alpha)
+    power = min(plan.power, _SUREST)
+    return chips_in_pairs(*plan.rates, plan.correlation, power=power, alpha=plan.alpha)
