@@ -12,7 +12,7 @@ and with the cause strong, with binomial standard errors.
 
 from __future__ import annotations
 
-import sys
+import argparse
 from types import SimpleNamespace
 
 import numpy as np
@@ -88,7 +88,9 @@ def screened(kind: str, seed: int) -> tuple[bool, bool]:
 
 def main() -> None:
     """Print one line a kind."""
-    semesters = int(sys.argv[1]) if len(sys.argv) > 1 else 100
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("semesters", nargs="?", type=int, default=100)
+    semesters = parser.parse_args().semesters
     for kind in KINDS:
         found = np.array([screened(kind, seed) for seed in range(semesters)])
         shares = found.mean(axis=0)

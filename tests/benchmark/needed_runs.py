@@ -14,7 +14,7 @@ one answer. KIND: words of one bench, as "few parameters".
 
 from __future__ import annotations
 
-import sys
+import argparse
 import time
 from types import SimpleNamespace
 
@@ -102,8 +102,12 @@ def shows(kind: str, runs: int, people: np.ndarray, rng: np.random.Generator) ->
 
 def main() -> None:
     """Print one line a bench."""
-    logs = int(sys.argv[1]) if len(sys.argv) > 1 else 60
-    for kind in sys.argv[2:] or BENCHES:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("logs", nargs="?", type=int, default=60)
+    parser.add_argument("kinds", nargs="*", help="the words of a bench each")
+    asked = parser.parse_args()
+    logs = asked.logs
+    for kind in asked.kinds or BENCHES:
         answers, shown = [], []
         for seed in range(logs):
             rng = np.random.default_rng([FIRST_SEED + seed, len(kind)])

@@ -95,7 +95,7 @@ def test_a_small_batch_is_told_how_much_its_ratio_can_be_off(
     assert math.hypot(0.05 / 5, 0.05 / 0.5) == pytest.approx(0.10, abs=0.001)
     text = "chip_id,run_id,base_g,agent_g,weighed_to_g,outcome\nC1,R1,5,0.5,0.05,good\n"
     problem = the_problem(read_text(text), "uncertain_value")
-    assert "can be off by 10%" in problem.message
+    assert "can be off by 10 %" in problem.message
     large = text.replace("5,0.5,", "20,2,")
     assert read_text(large).problems == ()
 

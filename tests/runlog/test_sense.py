@@ -23,7 +23,7 @@ def test_heaped_digits_are_told_and_even_ones_are_not(
     rounded = read_column("delay_s", (np.round(exact / 5) * 5).astype(int).tolist())
     problem = the_problem(rounded, "heaped_digits")
     assert problem.severity == "note"
-    assert "100% of the values end in 0 or 5, by chance 20 % would" in problem.message
+    assert "100 % of the values end in 0 or 5, by chance 20 % would" in problem.message
     even = read_column("delay_s", exact.tolist())
     assert "heaped_digits" not in [p.code for p in even.problems]
 

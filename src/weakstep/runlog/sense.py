@@ -62,7 +62,7 @@ def _tell_heaping(work: Work, parameter: Parameter, file: str, places: np.ndarra
         work.findings.problem(
             "heaped_digits",
             "note",
-            f"{share:.0%} of the values end in 0 or 5, by chance 20 % would: they look rounded, "
+            f"{100 * share:.0f} % of the values end in 0 or 5, by chance 20 % would: they look rounded, "
             "or written down from memory.",
             "Write what the instrument shows, at once; small changes cannot be seen in rounded "
             "values.",
