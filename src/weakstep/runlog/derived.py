@@ -114,7 +114,7 @@ def _tell_error(work: Work, parameter: Parameter) -> None:
             parameter.name,
             "uncertain_value",
             "question",
-            f"The {parameter.label} can be off by {100 * error:.0f} %, because so little was measured "
-            "so coarsely.",
+            f"The {parameter.label} can be off by {100 * error:.0f} %, because so little was "
+            "measured so coarsely.",
             parameter.tightening or "Measure its parts more finely.",
         )

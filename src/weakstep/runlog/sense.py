@@ -62,8 +62,8 @@ def _tell_heaping(work: Work, parameter: Parameter, file: str, places: np.ndarra
         work.findings.problem(
             "heaped_digits",
             "note",
-            f"{100 * share:.0f} % of the values end in 0 or 5, by chance 20 % would: they look rounded, "
-            "or written down from memory.",
+            f"{100 * share:.0f} % of the values end in 0 or 5, by chance 20 % would: they look "
+            "rounded, or written down from memory.",
             "Write what the instrument shows, at once; small changes cannot be seen in rounded "
             "values.",
             file=file,
