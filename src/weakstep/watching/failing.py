@@ -20,9 +20,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Counts = NDArray[np.int_]
 
-# Odds of failing that a sum is best for, and its share of the chance: the first is for odds that
-# double or triple, the second for a burst.
-SUMS = ((2.5, 0.8), (8.0, 0.2))
+# Odds of failing that a sum is best for, and its share of the chance: the first is for a change
+# that lasts, the second for a burst.
+SUMS = ((2.0, 0.85), (8.0, 0.15))
 _RARE = 8.0  # chips of one kind that weigh up one of the other, from which on whole numbers will do
 _FINE = 5  # a prime
 _RAREST = 0.02  # rates nearer to 0 or 1 are watched by the steps of this one, whose sums are short
@@ -173,10 +173,10 @@ def failure_sums(
     """
     Choose the steps and solve the limits of a failure chart for a stated chance of a false alarm.
 
-    The chart has two sums, best for odds of failing that grow 2.5 and 8 times; of the chance the
-    first takes 0.8, the second 0.2. For a given failure rate and correlation of chips within a run
-    a sum's chance is exact (`failure_chance`); the limit makes it right on average over the rates
-    and correlations that the baseline leaves open (`weakstep.watching.within_run.open_rates`).
+    The chart has two sums, best for odds of failing that grow 2 and 8 times; of the chance the
+    first takes 0.85, the second 0.15. For a given failure rate and correlation of chips within a
+    run a sum's chance is exact (`failure_chance`); the limit makes it right on average over the
+    rates and correlations that the baseline leaves open (`watching.within_run.open_rates`).
 
     Parameters
     ----------
@@ -195,7 +195,7 @@ def failure_sums(
     >>> steady, burst = failure_sums(np.tile([1, 0, 0, 0, 0], 40), np.full(200, 2), runs=100,
     ...                              chance=0.01)
     >>> steady.for_failed, steady.for_good, 5 < steady.limit / steady.for_failed < 15
-    (27, 5, True)
+    (31, 5, True)
     >>> burst.for_failed, burst.for_good, 3 < burst.limit / burst.for_failed < 7
     (14, 5, True)
     """
