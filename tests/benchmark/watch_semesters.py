@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import itertools
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -10,17 +11,20 @@ from weakstep.runlog.model import RunTable
 from weakstep.trials.power import nested_failures
 from weakstep.watching.baseline import WatchedColumn, WatchedFailures
 from weakstep.watching.columns import watched_columns
+from weakstep.watching.evidence import evidence, tilt_costs
+from weakstep.watching.following import SLIGHT, memory_chances
 from weakstep.watching.freezing import watched_failures, watched_joint
 from weakstep.watching.joint import joint_distances, joint_limit
 from weakstep.watching.limits import FOR_COLUMNS, FOR_JOINT, share_of
+from weakstep.watching.memory import MEMORIES, memory_logs
 from weakstep.watching.scores import (
     baseline_scores,
     cut,
     sequential_scores,
-    stretch_of,
+    steady_scores,
     without_memory,
 )
-from weakstep.watching.sums import column_sums, sums_of
+from weakstep.watching.sums import sums_of
 
 RUNS, PARAMETERS, CHANCE = 110, 20, 0.05
 KINDS = ("normal", "skewed", "gamma", "rounded", "heavy tails", "correlated", "memory 0.3", "mixed")
@@ -63,21 +67,21 @@ class Scored:
     within : array, shape (n_baseline - 1, n_columns)
         Scores of the baseline among itself.
     coming : array, shape (n_runs, n_columns)
-        Sequential scores of the new runs.
-    sums : array of bool, shape (n_runs, n_columns)
-        Whether any of the five sums is above its limit.
+        Sequential scores of the new runs, freed of the likeliest memory.
+    over : array of bool, shape (n_runs, n_columns)
+        Whether the evidence that it moved is above its limit.
     """
 
     columns: list[WatchedColumn]
     within: np.ndarray
     coming: np.ndarray
-    sums: np.ndarray
+    over: np.ndarray
 
 
 def scored(values: np.ndarray, before: int, *, ranks_only: bool = False) -> Scored:
     """Freeze and score values of shape (n_values, n_semesters, PARAMETERS), as `watch` does."""
     columns = [
-        column
+        replace(column, normal=column.normal and not ranks_only)
         for one in range(values.shape[1])
         for column in watched_columns(
             [(False, v) for v in values[:before, one].T.copy()], RUNS, CHANCE * FOR_COLUMNS
@@ -86,29 +90,47 @@ def scored(values: np.ndarray, before: int, *, ranks_only: bool = False) -> Scor
     table = values.reshape(len(values), -1).copy()
     logs = np.array([column.on_log for column in columns])
     table[:, logs] = np.log(table[:, logs])
-    memory = np.array([column.memory for column in columns])
-    middle = np.array([column.middle for column in columns])
-    step = np.array([column.step for column in columns])
-    freed = without_memory(table[1:], memory, table[0], middle=middle, step=step)
+    normal = np.array([column.normal for column in columns])
+    chances = _memory_chances(table, before, columns)
+    likeliest = np.array([np.argmax(column.memories) for column in columns])
+    sums = np.zeros((len(values) - before, len(columns)))
     within = np.empty((before - 1, len(columns)))
-    coming = np.empty((len(values) - before, len(columns)))
-    over = np.zeros(coming.shape, dtype=bool)
-    limits = np.array([(c.slow, c.slow, c.fast, c.fast, c.spread) for c in columns]).T
-    normal = np.array([column.normal and not ranks_only for column in columns])
-    for way in (True, False):
-        places = np.flatnonzero(normal == way)
+    coming = np.empty(sums.shape)
+    for memory, way in itertools.product(range(len(MEMORIES)), (True, False)):
+        used = (chances[:, memory].max(axis=0) > SLIGHT) | (likeliest == memory)
+        places = np.flatnonzero((normal == way) & used)
         for start in range(0, len(places), _COLUMNS_AT_ONCE):
             some = places[start : start + _COLUMNS_AT_ONCE]
-            known, new = freed[: before - 1, some], freed[before - 1 :, some]
-            within[:, some] = baseline_scores(known, normal=way)
-            coming[:, some] = sequential_scores(known, new, normal=way)
-            sums = column_sums(
-                cut(coming[:, some], len(known), normal=way),
-                len(known),
-                stretch_of(known, normal=way),
+            freed = without_memory(
+                table[1:, some],
+                np.full(len(some), MEMORIES[memory]),
+                table[0, some],
+                middle=np.array([columns[place].middle for place in some]),
+                step=np.array([columns[place].step for place in some]),
             )
-            over[:, some] = (sums > limits[:, some]).any(axis=1)
-    return Scored(columns, within, coming, over)
+            known, new = freed[: before - 1], freed[before - 1 :]
+            scores = sequential_scores(known, new, normal=way)
+            counted = cut(scores, len(known), normal=way)
+            found = evidence(counted, len(known), tilt_costs(known, normal=way)).sum(axis=1)
+            sums[:, some] += chances[:, memory, some] * found
+            own = likeliest[some] == memory
+            within[:, some[own]] = baseline_scores(known[:, own], normal=way)
+            coming[:, some[own]] = scores[:, own]
+    return Scored(columns, within, coming, sums > np.array([column.limit for column in columns]))
+
+
+def _memory_chances(table: np.ndarray, before: int, columns: list[WatchedColumn]) -> np.ndarray:
+    """How likely each memory is after each new run, shape (n_runs, n_memories, n_columns)."""
+    steady = np.stack(
+        [
+            steady_scores(row[:before], row, normal=column.normal)
+            for row, column in zip(table.T, columns, strict=True)
+        ],
+        axis=1,
+    )
+    logs = memory_logs(steady, before)
+    beforehand = np.log([column.memories for column in columns]).T - logs[0]
+    return memory_chances(beforehand + logs[1:])
 
 
 def joint_alarms(found: Scored, before: int, semesters: int) -> np.ndarray:

@@ -35,9 +35,8 @@ from watch_semesters import (
 )
 
 from weakstep.charts.cusum_run_lengths import cusum_survival
-from weakstep.watching.limits import FAST, FOR_COLUMNS, SLOW, share_of
+from weakstep.watching.limits import FOR_COLUMNS, share_of
 from weakstep.watching.scores import sequential_scores
-from weakstep.watching.sums import column_sums
 
 BASELINES = (60, 100, 300)
 AT_ONCE = 250  # semesters
@@ -65,7 +64,7 @@ def alarms(semesters: int, kinds: tuple[str, ...], baselines: tuple[int, ...], s
             for _ in range(max(1, semesters // AT_ONCE)):
                 size = min(AT_ONCE, semesters)
                 found = scored(drawn(rng, kind, before + RUNS, size), before)
-                columns = found.sums.any(axis=0).reshape(size, PARAMETERS).any(axis=1)
+                columns = found.over.any(axis=0).reshape(size, PARAMETERS).any(axis=1)
                 failures = failure_alarms(rng, charts, size)
                 charts = charts[size % len(charts) :] + charts[: size % len(charts)]
                 parts.append(np.stack([columns, failures, joint_alarms(found, before, size)]))
@@ -84,6 +83,25 @@ def best_limit(allowance: float, each: float) -> float:
     return high
 
 
+def page_sums(scores: np.ndarray, known: float, allowance: float) -> np.ndarray:
+    """
+    Return the larger of the two one-sided cumulative sums after each score, over all its starts.
+
+    Scores are held against *known* values and all new ones before them, so that a change that
+    began *j* scores ago raises each by less the longer it lasts.
+    """
+    shifted, squares = np.zeros(scores.shape), np.zeros((len(scores), 1))
+    found = np.empty(scores.shape)
+    before = known + np.arange(len(scores))
+    for run in range(len(scores)):
+        c = (before[: run + 1] / np.sqrt((known + run) * (known + run + 1.0)))[:, None]
+        shifted[: run + 1] += c * scores[run]
+        squares[: run + 1] += c * c
+        cost = allowance * squares[: run + 1]
+        found[run] = (np.abs(shifted[: run + 1]) - cost).max(axis=0)
+    return found
+
+
 def first_after(over: np.ndarray, change: int, longest: int) -> tuple[float, float]:
     """Mean delay of a signal, runs without an earlier one only, and its standard error."""
     at = np.where(over.any(axis=0), over.argmax(axis=0), len(over))
@@ -98,7 +116,7 @@ def delays(semesters: int, seed: int) -> None:
     print("  known: the best CUSUM for that shift, mean, spread and memory known")
     print("  same ignorance: the best for that shift by the baseline's values, memory known")
     print(
-        "  neither begins ahead, as the sums of watch do: a change at 0 may come earlier by these"
+        "  neither begins ahead, as watch's evidence does: a change at 0 may come earlier by these"
     )
     print("  scores: as watch chooses them, or by ranks for all")
     print("shift baseline scores change at  delay (se)    / known   / same ignorance   of these")
@@ -109,17 +127,14 @@ def delays(semesters: int, seed: int) -> None:
         z = rng.standard_normal((before + change + longest, count, PARAMETERS))
         z[before + change :] += shift
         flat = z.reshape(len(z), -1)
-        allowance = SLOW if shift == 1.0 else FAST
-        limit = best_limit(allowance, each)
-        places = slice(0, 2) if shift == 1.0 else slice(2, 4)
-        known = column_sums(flat[before:], 10**9, ahead=False)[:, places]
-        best, _ = first_after((known > limit).any(axis=1), change, longest)
+        limit = best_limit(shift / 2.0, each)
+        known = page_sums(flat[before:], 1e9, shift / 2.0)
+        best, _ = first_after(known > limit, change, longest)
         exact = sequential_scores(flat[:before], flat[before:], normal=True)
-        blind = column_sums(exact, before, ahead=False)[:, places]
-        fair, _ = first_after((blind > limit).any(axis=1), change, longest)
+        fair, _ = first_after(page_sums(exact, before, shift / 2.0) > limit, change, longest)
         for ranks in (False, True):
             found = scored(z, before, ranks_only=ranks)
-            mean, error = first_after(found.sums, change, longest)
+            mean, error = first_after(found.over, change, longest)
             print(
                 f"{shift:5} {before:8} {'ranks ' if ranks else 'chosen'} {change:9}  "
                 f"{mean:6.1f} ({error:.1f}) {mean / best:8.3f} {mean / fair:12.3f}  "

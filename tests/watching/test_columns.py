@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from weakstep.watching.columns import score_table, watched_columns
-from weakstep.watching.limits import column_limits, share_of
+from weakstep.watching.limits import evidence_limit, share_of
 
 
 def share_normal(rows: np.ndarray) -> float:
@@ -44,10 +44,10 @@ def test_parameters_that_move_together_share_their_limits() -> None:
     """Ten times the same parameter is one chart: limits of the whole chance, not of a tenth."""
     row = np.random.default_rng(53).normal(size=80)
     same = watched_columns([(False, row)] * 10, 80, 0.04)[0]
-    one = column_limits(80, 0.04)
-    tenth = column_limits(80, share_of(0.04, 1.0, 10))
-    assert same.slow == pytest.approx(one.slow, rel=0.02)
-    assert same.slow < 0.8 * tenth.slow
+    one = evidence_limit(80, 0.04)
+    tenth = evidence_limit(80, share_of(0.04, 1.0, 10))
+    assert same.limit == pytest.approx(one, rel=0.05)
+    assert same.limit < 0.2 * tenth
 
 
 def test_nothing_to_watch() -> None:

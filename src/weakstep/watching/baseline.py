@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 _FAMILY = "weakstep.baseline/"
-SCHEMA = _FAMILY + "3"
+SCHEMA = _FAMILY + "4"
 FILE = "baseline.json"
 FAILURES, JOINT, EVERY = "failures", "joint", "all"
 OTHERS = "others"
@@ -33,23 +33,21 @@ class WatchedColumn:
     normal : bool
         Whether they look normal on that scale, so that mean and standard deviation score them;
         else ranks do.
-    memory : float
-        Correlation of neighbours that is allowed for.
+    memories : tuple of float
+        Chances that neighbours correlate by 0, 0.1, ... 0.9.
     middle, step : float
         Of the values on that scale: a middle one, and what they are coarsely rounded to, else 0.
-    slow, fast, spread : float
-        Decision limits of its sums, in sigmas.
+    limit : float
+        Of the evidence that it moved.
     """
 
     values: tuple[float, ...]
     on_log: bool
     normal: bool
-    memory: float
+    memories: tuple[float, ...]
     middle: float
     step: float
-    slow: float
-    fast: float
-    spread: float
+    limit: float
 
 
 @dataclass(frozen=True)
@@ -155,7 +153,7 @@ def hashed(baseline: Baseline) -> Baseline:
 
 
 def baseline_json(baseline: Baseline) -> str:
-    """Return the baseline for `read_baseline`, schema weakstep.baseline/3."""
+    """Return the baseline for `read_baseline`, schema weakstep.baseline/4."""
     content = {**_content(baseline), "sha256": baseline.sha256}
     return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
 
@@ -197,7 +195,9 @@ def read_baseline(path: Path) -> Baseline:
 
 def _built(found: dict[str, Any]) -> Baseline:
     columns = {
-        name: WatchedColumn(**(one | {"values": tuple(one["values"])}))
+        name: WatchedColumn(
+            **(one | {"values": tuple(one["values"]), "memories": tuple(one["memories"])})
+        )
         for name, one in found.pop("columns").items()
     }
     failures = found.pop("failures")

@@ -9,9 +9,9 @@ import numpy as np
 
 from weakstep.watching.baseline import WatchedColumn
 from weakstep.watching.following import stable_values
-from weakstep.watching.limits import column_limits, share_of
-from weakstep.watching.memory import memories, memory_likelihood
-from weakstep.watching.scores import baseline_scores
+from weakstep.watching.limits import evidence_limit, share_of
+from weakstep.watching.memory import MEMORIES, memories, memory_logs
+from weakstep.watching.scores import baseline_scores, steady_scores
 from weakstep.watching.union import union_factor
 
 if TYPE_CHECKING:
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _LOOKS_NORMAL = 0.15
+_LEAST = 1e-9  # chance of a memory that cannot be ruled out
 _UNEVEN = 1.5  # standard errors of normal values' skewness and excess kurtosis
 
 
@@ -43,33 +44,36 @@ def watched_columns(
     list of WatchedColumn
     """
     rows = [values[~np.isnan(values)] for _, values in baselines]
-    memory = memories([memory_likelihood(row) for row in rows])
+    scales = [
+        _scale(row, log_first=log_first)
+        for (log_first, _), row in zip(baselines, rows, strict=True)
+    ]
+    bases = [np.log(row) if on_log else row for row, (on_log, _) in zip(rows, scales, strict=True)]
+    fits = [
+        memory_logs(steady_scores(base, base, normal=normal), len(base))[0]
+        for base, (_, normal) in zip(bases, scales, strict=True)
+    ]
+    kept = np.maximum(memories(np.reshape(fits, (-1, len(MEMORIES)))), _LEAST)
     alone = share_of(chance, 1.0, len(rows))
-    limits = column_limits(semester, alone)
+    limit = evidence_limit(semester, alone)
     columns = []
-    for (log_first, _), row, kept in zip(baselines, rows, memory, strict=True):
-        on_log, normal = _scale(row, log_first=log_first)
-        middle, step = _rounding(np.log(row) if on_log else row)
+    for row, base, (on_log, normal), chances in zip(rows, bases, scales, kept, strict=True):
+        middle, step = _rounding(base)
         columns.append(
             WatchedColumn(
                 tuple(map(float, row)),
                 on_log,
                 normal,
-                float(kept),
+                tuple(map(float, chances)),
                 middle,
                 0.0 if normal else step,
-                limits.slow,
-                limits.fast,
-                limits.spread,
+                limit,
             )
         )
     scores = score_table(columns, [values for _, values in baselines])
-    factor = union_factor(scores, limits, runs=semester)
-    limits = column_limits(semester, alone / factor)
-    return [
-        replace(column, slow=limits.slow, fast=limits.fast, spread=limits.spread)
-        for column in columns
-    ]
+    factor = union_factor(scores, limit, runs=semester)
+    limit = evidence_limit(semester, alone / factor)
+    return [replace(column, limit=limit) for column in columns]
 
 
 def score_table(columns: list[WatchedColumn], rows: list[Floats]) -> Floats:

@@ -1,4 +1,4 @@
-"""One parameter run by run: its scores, and where its sums pass their limits."""
+"""One parameter run by run: its scores, and where the evidence of a change passes its limit."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.watching.limits import ColumnLimits
-from weakstep.watching.scores import cut, sequential_scores, stretch_of, without_memory
-from weakstep.watching.sums import WAYS, column_sums, passes, start_of
+from weakstep.watching.evidence import WAYS, evidence, start_of, tilt_costs
+from weakstep.watching.memory import MEMORIES, memory_logs
+from weakstep.watching.scores import cut, sequential_scores, steady_scores, without_memory
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -22,11 +22,12 @@ if TYPE_CHECKING:
 
 _VERY_LOW = 1000.0
 _FIRST_LOOK = 64  # runs; looks double until something is found
+SLIGHT = 1e-3  # chance of a memory below which it is passed over
 
 
 @dataclass(frozen=True)
 class Passed:
-    """A sum that passed its limit: the way, and the places of its start and its end."""
+    """Evidence that passed its limit: the way, and the places of its start and its end."""
 
     way: str
     began: int
@@ -41,6 +42,7 @@ class Followed:
     Attributes
     ----------
     scores : array, shape (n_values,)
+        Freed of the likeliest memory.
     passed : tuple of Passed
         In time order.
     """
@@ -57,21 +59,26 @@ def scaled(column: WatchedColumn, values: Floats) -> Floats:
 
 
 def stable_values(column: WatchedColumn) -> Floats:
-    """Return the baseline's values on their scale, freed of memory: all but the first."""
+    """Return the baseline's values on their scale, freed of the likeliest memory, but the first."""
     values = scaled(column, np.array(column.values))
-    return _freed(column, values[1:], values[0])
+    likeliest = MEMORIES[[int(np.argmax(column.memories))]]
+    return _freed(column, values[1:], values[0], likeliest)[:, 0]
 
 
-def _freed(column: WatchedColumn, values: Floats, before: float) -> Floats:
-    return without_memory(values, column.memory, before, middle=column.middle, step=column.step)
+def _freed(column: WatchedColumn, values: Floats, before: float, memory: Floats) -> Floats:
+    """Values freed of each memory, shape (n_values, n_memories)."""
+    rows = np.broadcast_to(values[:, None], (len(values), len(memory)))
+    first = np.full(len(memory), before)
+    return without_memory(rows, memory, first, middle=column.middle, step=column.step)
 
 
 def follow(column: WatchedColumn, coming: Floats, starts: Iterable[int] = ()) -> Followed:
     """
-    Score new values one by one and cumulate them.
+    Score new values one by one and weigh the evidence that the parameter moved.
 
     Every value is held against all before it but those that led to a signal: these are not learned
-    from. After a signal, and where told, sums start anew.
+    from. Evidence is the mean over the memories the parameter may have, as likely as all values up
+    to then, taken to be stable, make them. After a signal, and where told, it starts anew.
 
     Parameters
     ----------
@@ -79,39 +86,62 @@ def follow(column: WatchedColumn, coming: Floats, starts: Iterable[int] = ()) ->
     coming : array, shape (n_values,)
         On the scale of scores (`scaled`), in time order; no NaN.
     starts : iterable of int
-        Places before which sums start anew.
+        Places before which evidence starts anew.
 
     Returns
     -------
     Followed
     """
-    last = scaled(column, np.array(column.values[-1:]))
     if not len(coming):
         return Followed(np.zeros(0), ())
-    new = _freed(column, coming, float(last[0]))
-    known = stable_values(column)
-    stretch = float(stretch_of(known, normal=column.normal))
-    limits = ColumnLimits(column.slow, column.fast, column.spread)
+    base = scaled(column, np.array(column.values))
+    known = _freed(column, base[1:], base[0], MEMORIES)
+    new = _freed(column, coming, float(base[-1]), MEMORIES)
+    learned = steady_scores(base, base, normal=column.normal)
+    steady = steady_scores(base, coming, normal=column.normal)
+    beforehand = np.log(column.memories) - memory_logs(learned, len(base))[0]
+    likeliest = int(np.argmax(column.memories))
     ends = [place for place in sorted(starts) if 0 < place < len(new)] + [len(new)]
     scores, passed = np.empty(len(new)), []
     begin, look = 0, _FIRST_LOOK
     while begin < len(new):
         end = next(place for place in ends if place > begin)
         stop = min(end, begin + look)
-        now = sequential_scores(known, new[begin:stop], normal=column.normal)
-        counted = cut(now, len(known), normal=column.normal)
-        over = passes(column_sums(counted, len(known), stretch), limits)
+        values = np.concatenate([learned, steady[begin:stop]])
+        chances = memory_chances(beforehand + memory_logs(values, len(learned))[1:])
+        some = np.union1d(np.flatnonzero((chances > SLIGHT).any(axis=0)), [likeliest])
+        held, coming_some = known[:, some], new[begin:stop, some]
+        now = sequential_scores(held, coming_some, normal=column.normal)
+        counted = cut(now, len(held), normal=column.normal)
+        costs = tilt_costs(held, normal=column.normal)
+        sums = evidence(counted, len(held), costs) * chances[:, None, some]
+        total = sums.sum(axis=2)
+        over = total.sum(axis=1) > column.limit
         if not over.any() and stop < end:
             look *= 2
             continue
-        hit = int(np.argmax(over.any(axis=1))) if over.any() else len(now) - 1
-        scores[begin : begin + hit + 1] = now[: hit + 1]
-        found = {
-            WAYS[place]: start_of(counted[: hit + 1], len(known), int(place), stretch)
-            for place in np.flatnonzero(over[hit])
-        }
-        passed += [Passed(way, begin + start, begin + hit) for way, start in found.items()]
-        kept = min(found.values(), default=hit + 1)
+        hit = int(np.argmax(over)) if over.any() else len(now) - 1
+        scores[begin : begin + hit + 1] = now[: hit + 1, np.searchsorted(some, likeliest)]
+        kept = hit + 1
+        if over.any():
+            way = int(np.argmax(total[hit]))
+            weightiest = int(np.argmax(sums[hit, way]))
+            kept = start_of(counted[: hit + 1, weightiest], len(held), WAYS[way])
+            passed.append(Passed(WAYS[way], begin + kept, begin + hit))
         known = np.concatenate([known, new[begin : begin + kept]])
+        learned = np.concatenate([learned, steady[begin : begin + kept]])
         begin, look = begin + hit + 1, _FIRST_LOOK
     return Followed(scores, tuple(passed))
+
+
+def memory_chances(logs: Floats) -> Floats:
+    """
+    Turn logarithms of chances, up to a constant, into chances over the second axis.
+
+    Examples
+    --------
+    >>> memory_chances(np.log([[1.0, 3.0]])).tolist()
+    [[0.25, 0.75]]
+    """
+    chances = np.exp(logs - logs.max(axis=1, keepdims=True))
+    return np.asarray(chances / chances.sum(axis=1, keepdims=True))

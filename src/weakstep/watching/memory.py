@@ -11,18 +11,15 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-MOST_MEMORY = 0.9
-_GRID = np.linspace(-0.5, MOST_MEMORY, 57)
-_MIDDLES = np.linspace(-0.1, 0.7, 33)
-_SPREADS = np.array([0.012, 0.02, 0.04, 0.06, 0.09, 0.12, 0.16, 0.2, 0.3])
-_APART = np.array([0.01, 0.03, 0.1, 0.3, 0.6])  # share of parameters unlike the others
-_COST = 11.0  # log chance of a high sum that a wrong memory multiplies
-_HALVINGS = 40
+MEMORIES = np.arange(10) / 10.0
+_SCATTERS = np.array([0.05, 0.1, 0.2])  # of memories about their middle
+_NONE = 0.5  # chance beforehand that parameters have no memory
+_ALONE = 0.3  # share of parameters whose memory the others do not tell
 
 
-def memory_likelihood(values: ArrayLike) -> Floats:
+def memory_logs(scores: ArrayLike, known: int) -> Floats:
     r"""
-    How well each memory of a grid fits the normal scores of values' ranks, in time order.
+    How well each memory of `MEMORIES` fits values in time order, after each of the last ones.
 
     The restricted likelihood of a stationary first-order autoregression, mean and variance
     unknown: with :math:`T` the tridiagonal matrix of :math:`1, 1 + \phi^2, \dots, 1` and
@@ -35,13 +32,15 @@ def memory_likelihood(values: ArrayLike) -> Floats:
 
     Parameters
     ----------
-    values : array_like, shape (n_values,)
-        At least 3; no NaN.
+    scores : array_like, shape (n_values, ...)
+        At least 3 that differ; no NaN.
+    known : int
+        Values from which on likelihoods are told, at least 3.
 
     Returns
     -------
-    array, shape (n_grid,)
-        1 for the best memory of the grid, from -0.5 to 0.9; all 1 when all values are equal.
+    array, shape (n_values - known + 1, n_memories, ...)
+        Logarithms, after *known*, *known* + 1, ... values.
 
     References
     ----------
@@ -51,49 +50,44 @@ def memory_likelihood(values: ArrayLike) -> Floats:
 
     Examples
     --------
-    >>> likelihood = memory_likelihood([1.0, 2.0] * 20)
-    >>> bool(likelihood.argmax() == 0)
-    True
+    >>> logs = memory_logs([1.0, 2.0, 3.0, 4.0, 5.0, 4.0, 3.0, 2.0, 1.0], 9)
+    >>> float(MEMORIES[logs[0].argmax()])
+    0.9
     """
-    from weakstep.watching.scores import baseline_scores
-
-    y = baseline_scores(values, normal=False)
-    if not y.any():
-        return np.ones(len(_GRID))
-    ends, inner = y[0] + y[-1], y[1:-1].sum()
-    squares = (1.0 + _GRID**2) * (y @ y) - _GRID**2 * (y[0] ** 2 + y[-1] ** 2)
-    squares -= 2.0 * _GRID * (y[1:] @ y[:-1])
-    ones = 2.0 * (1.0 - _GRID) + (len(y) - 2.0) * (1.0 - _GRID) ** 2
-    level = (1.0 - _GRID) * ends + (1.0 - _GRID) ** 2 * inner
+    y = np.asarray(scores, dtype=float)
+    rest = tuple(1 for _ in y.shape[1:])
+    memory = MEMORIES.reshape(-1, *rest)
+    upto = slice(known - 1, len(y))
+    follows = np.concatenate([np.zeros((1, *y.shape[1:])), y[1:] * y[:-1]])
+    together, whole, total = (np.cumsum(a, axis=0)[upto, None] for a in (follows, y * y, y))
+    last = y[upto, None]
+    count = np.arange(known, len(y) + 1).reshape(-1, 1, *rest)
+    squares = (1.0 + memory**2) * whole - memory**2 * (y[0] ** 2 + last**2)
+    squares = squares - 2.0 * memory * together
+    ones = 2.0 * (1.0 - memory) + (count - 2.0) * (1.0 - memory) ** 2
+    ends = y[0] + last
+    level = (1.0 - memory) * ends + (1.0 - memory) ** 2 * (total - ends)
     left = squares - level**2 / ones
-    logs = np.log((1.0 - _GRID**2) / ones) - (len(y) - 1.0) * np.log(left)
-    return np.asarray(np.exp((logs - logs.max()) / 2.0))
+    return np.asarray(0.5 * (np.log((1.0 - memory**2) / ones) - (count - 1.0) * np.log(left)))
 
 
-def memories(likelihoods: ArrayLike) -> Floats:
+def memories(logs: ArrayLike) -> Floats:
     r"""
-    Memory to take out of each parameter's values, so that false alarms keep their chance.
+    How likely each memory is, of each parameter, in the light of all.
 
-    Memories scatter about one middle, but for a share of the parameters that may lie anywhere;
-    middle, scatter and share are drawn from all parameters (empirical Bayes), scatter and share
-    being beforehand the likelier the smaller, in inverse proportion. A memory taken too
-    small makes the sums' chances grow much faster than one taken too large makes them shrink: with
-    :math:`g = (1+\phi)/(1-\phi)` the long run variance and :math:`e^{-c}` the chance of a high
-    sum, the memory returned solves
-
-    .. math:: E \exp(-c\, g^* / g) = e^{-c}
-
-    over what is left open about :math:`\phi`; *c* is 11.
+    Beforehand either no parameter has any, or their memories scatter normally about one middle;
+    three parameters in ten lie apart, anywhere. Middle and scatter are averaged over as all
+    parameters tell them (hierarchical Bayes).
 
     Parameters
     ----------
-    likelihoods : array_like, shape (n_parameters, n_grid)
-        Of `memory_likelihood`.
+    logs : array_like, shape (n_parameters, n_memories)
+        Of `memory_logs`.
 
     Returns
     -------
-    array, shape (n_parameters,)
-        From 0 to 0.9.
+    array, shape (n_parameters, n_memories)
+        Each row sums to 1.
 
     References
     ----------
@@ -102,40 +96,24 @@ def memories(likelihoods: ArrayLike) -> Floats:
 
     Examples
     --------
-    >>> calm = np.random.default_rng(1).normal(size=(4, 900))
-    >>> calm[3, 1:] += 2.0 * calm[3, :-1]
-    >>> memories([memory_likelihood(row) for row in calm]).round(1).tolist()
+    >>> calm = np.random.default_rng(1).normal(size=(900, 4))
+    >>> calm[1:, 3] += 2.0 * calm[:-1, 3]
+    >>> MEMORIES[memories(memory_logs(calm, 900)[0].T).argmax(axis=1)].tolist()
     [0.0, 0.0, 0.0, 0.4]
     """
-    likelihood = np.asarray(likelihoods, dtype=float)
-    if not len(likelihood):
-        return np.zeros(0)
-    return np.maximum(0.0, _safe(_shared(likelihood)))
-
-
-def _shared(likelihood: Floats) -> Floats:
-    """Posterior of each memory on the grid, shape of *likelihood*, its law averaged over."""
-    laws = np.exp(-0.5 * ((_GRID - _MIDDLES[:, None, None]) / _SPREADS[:, None]) ** 2)
-    laws = (laws / laws.sum(axis=-1, keepdims=True)).reshape(-1, len(_GRID))
-    apart = _APART[:, None, None]
-    anywhere = likelihood.mean(axis=1)
-    marginal = (1.0 - apart) * (laws @ likelihood.T) + apart * anywhere
-    beforehand = np.outer(1.0 / _APART, np.tile(1.0 / _SPREADS, len(_MIDDLES)))
-    weight = np.log(marginal).sum(axis=-1) + np.log(beforehand)
+    fits = np.asarray(logs, dtype=float)
+    if not len(fits):
+        return np.zeros(fits.shape)
+    likelihood = np.exp(fits - fits.max(axis=1, keepdims=True))
+    laws = np.exp(-0.5 * ((MEMORIES - MEMORIES[:, None, None]) / _SCATTERS[:, None]) ** 2)
+    laws = np.concatenate([np.eye(1, len(MEMORIES)), laws.reshape(-1, len(MEMORIES))])
+    laws /= laws.sum(axis=1, keepdims=True)
+    laws = (1.0 - _ALONE) * laws + _ALONE / len(MEMORIES)
+    beforehand = np.full(len(laws), (1.0 - _NONE) / (len(laws) - 1.0))
+    beforehand[0] = _NONE
+    marginal = laws @ likelihood.T  # laws x parameters
+    weight = np.log(marginal).sum(axis=1) + np.log(beforehand)
     weight = np.exp(weight - weight.max())
-    ratio = (weight / weight.sum())[..., None] / marginal  # shares x laws x parameters
-    prior = ((1.0 - apart) * ratio).sum(axis=0).T @ laws
-    prior += (apart * ratio).sum(axis=(0, 1))[:, None] / len(_GRID)
+    prior = (weight[:, None] / weight.sum() / marginal).T @ laws
     posterior = likelihood * prior
     return np.asarray(posterior / posterior.sum(axis=1, keepdims=True))
-
-
-def _safe(posterior: Floats) -> Floats:
-    long_run = (1.0 + _GRID) / (1.0 - _GRID)
-    low, high = np.full(len(posterior), long_run[0]), np.full(len(posterior), long_run[-1])
-    for _ in range(_HALVINGS):
-        middle = np.sqrt(low * high)
-        chance = (posterior * np.exp(-_COST * middle[:, None] / long_run)).sum(axis=1)
-        over = chance > np.exp(-_COST)
-        low, high = np.where(over, middle, low), np.where(over, high, middle)
-    return np.asarray((high - 1.0) / (high + 1.0))

@@ -11,10 +11,11 @@ import numpy as np
 
 from weakstep.errors import LogError
 from weakstep.watching.baseline import EVERY, FAILURES, JOINT
+from weakstep.watching.evidence import WAYS
 from weakstep.watching.following import follow, scaled
 from weakstep.watching.freezing import run_keys
 from weakstep.watching.joint import joint_distances, joint_limit
-from weakstep.watching.sums import WAYS, sums_of
+from weakstep.watching.sums import sums_of
 from weakstep.watching.telling import told
 
 if TYPE_CHECKING:
@@ -101,9 +102,9 @@ def watch(log: RunLog, baseline: Baseline, resets: Iterable[Event] = ()) -> Watc
     """
     Hold every new run against the baseline.
 
-    Each parameter has cumulative sums of its scores upwards and downwards (allowances 0.5 and 1)
-    and of their spread; each failure family has two of log likelihood ratios; the scores of all
-    have their joint distance (T2). A sum that has signalled starts anew, and so do the sums of a
+    Of each parameter the evidence is weighed that its level or spread changed, by its scores
+    (`weakstep.watching.evidence`); each failure family has two sums of log likelihood ratios; the
+    scores of all have their joint distance (T2). What has signalled starts anew, and so does a
     chart after a reset; the joint distance then measures from the mean of the runs since. A change
     that lasts is told once, and then every 20 runs that it does (`weakstep.watching.telling`).
 
@@ -187,7 +188,7 @@ def _column(
     scores[at] = followed.scores
     level, spread = float(np.median(watched.values)), float(np.std(watched.values))
     found = []
-    for way in dict.fromkeys(WAYS):
+    for way in WAYS:
         wider = way == "more spread"
         passed = [(one.began, one.at) for one in followed.passed if one.way == way]
         for one in told(passed, anew):

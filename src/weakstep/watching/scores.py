@@ -13,8 +13,7 @@ if TYPE_CHECKING:
 
 _VOUCHED, _LEARNED = 0.5, 0.1  # of a value that is expected further out than scores reach
 _TELLING = 60  # values, from which on a law that looks normal is ever more likely to be so
-_TILTS = (1.0, 2.0)  # twice the allowances: the rates at which chances of high sums fall
-_HALVINGS = 20
+_EVEN = 4000  # equally likely values that stand for the normal law
 
 
 def cut(scores: Floats, known: int, *, normal: bool) -> Floats:
@@ -212,59 +211,60 @@ def baseline_scores(known: ArrayLike, *, normal: bool) -> Floats:
     return _tied(low, rankdata(row, "max", axis=0).astype(np.intp) - low, len(row))
 
 
-def stretch_of(known: ArrayLike, *, normal: bool) -> Floats:
-    r"""
-    Return the factor that lets scores reach the limits of normal ones as often as those do.
-
-    Scores that are cut, bounded by ranks or tied are less far from 0 than normal ones. The chance
-    of high sums falls with the rate :math:`\theta` at which :math:`E e^{\theta m z} =
-    e^{\theta^2 / 2}` (Wald's identity); the factor is the smallest *m* that fulfils it for
-    :math:`\theta` of 1 and 2, twice the allowances, and either sign.
+def score_law(known: ArrayLike, *, normal: bool) -> tuple[Floats, Floats]:
+    """
+    Return the law of scores while nothing changes: values, and the chance of each.
 
     Parameters
     ----------
     known : array_like, shape (n_known, ...)
     normal : bool
+        The normal law cut at `furthest_score`, else the baseline's own scores by ranks.
 
     Returns
     -------
-    array, shape (...)
-
-    References
-    ----------
-    D. Siegmund (1985), Sequential Analysis, Springer, chapter 2.
+    scores : array, shape (n_scores, ...) or, by mean and standard deviation, (n_scores, 1, ...)
+    chances : array, shape (n_scores,)
 
     Examples
     --------
-    >>> float(stretch_of(np.arange(100.0), normal=True).round(3))
-    1.008
-    >>> bool(stretch_of(np.arange(100.0).round(-1), normal=False) > 1.0)
-    True
+    >>> scores, chances = score_law([1.0, 5.0, 5.0, 7.0], normal=False)
+    >>> scores.round(2).tolist(), chances.tolist()
+    ([-1.15, 0.0, 0.0, 1.15], [0.25, 0.25, 0.25, 0.25])
     """
-    from scipy.special import ndtr, ndtri
+    from scipy.special import ndtri
 
     row = np.asarray(known, dtype=float)
+    if not normal:
+        return baseline_scores(row, normal=False), np.full(len(row), 1.0 / len(row))
+    even = ndtri((np.arange(_EVEN) + 0.5) / _EVEN)
+    law = cut(even, len(row), normal=True).reshape(-1, *(1 for _ in row.shape[1:]))
+    return law, np.full(_EVEN, 1.0 / _EVEN)
+
+
+def steady_scores(known: Floats, values: Floats, *, normal: bool) -> Floats:
+    """
+    Score values against a baseline alone, as neighbours are compared by.
+
+    Parameters
+    ----------
+    known : array, shape (n_known,)
+    values : array, shape (n_values,)
+    normal : bool
+        By mean and standard deviation, cut; else between the baseline's own scores by ranks.
+
+    Returns
+    -------
+    array, shape (n_values,)
+
+    Examples
+    --------
+    >>> known = np.array([1.0, 3.0, 5.0, 7.0])
+    >>> steady_scores(known, np.array([4.0, 99.0]), normal=False).round(2).tolist()
+    [0.0, 1.15]
+    """
     if normal:
-        furthest = furthest_score(len(row))
-        # The normal law cut there, as equally likely values.
-        law = np.clip(ndtri((np.arange(4000) + 0.5) / 4000), -furthest, furthest)
-        mass = ndtr(-furthest)
-        law = law[(law > -furthest) & (law < furthest)]
-        chances = np.append(np.full(len(law), (1.0 - 2.0 * mass) / len(law)), [mass, mass])
-        law = np.append(law, [-furthest, furthest])
-        found = _stretch(law[:, None], chances)
-        return np.broadcast_to(found[0], row.shape[1:])
-    scores = baseline_scores(row, normal=False).reshape(len(row), -1)
-    return _stretch(scores, np.full(len(row), 1.0 / len(row))).reshape(row.shape[1:])
-
-
-def _stretch(law: Floats, chances: Floats) -> Floats:
-    low, high = np.ones(law.shape[1]), np.full(law.shape[1], 2.0)
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2.0
-        over = np.zeros(law.shape[1], dtype=bool)
-        for tilt in _TILTS:
-            for sign in (1.0, -1.0):
-                over |= chances @ np.exp(sign * tilt * middle * law) > np.exp(tilt * tilt / 2.0)
-        low, high = np.where(over, low, middle), np.where(over, middle, high)
-    return low
+        scores = (values - known.mean()) / known.std(ddof=1)
+        return cut(scores, len(known), normal=True)
+    places, first = np.unique(known, return_index=True)
+    return np.asarray(np.interp(values, places, baseline_scores(known, normal=False)[first]))

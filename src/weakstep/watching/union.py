@@ -6,33 +6,32 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.watching.limits import FAST, SHARES, SLOW, head_start
-from weakstep.watching.sums import ALLOWANCES, sum_limits, sum_steps
+from weakstep.watching.evidence import evidence_of, evidence_steps
+from weakstep.watching.limits import AT_THE_SEAM, SHIFTS, WEIGHTS
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
-
-    from weakstep.watching.limits import ColumnLimits
 
     Floats = NDArray[np.float64]
 
 _SEMESTERS = 128
 
 
-def union_factor(scores: ArrayLike, limits: ColumnLimits, *, runs: int, seed: int = 0) -> float:
+def union_factor(scores: ArrayLike, limit: float, *, runs: int, seed: int = 0) -> float:
     r"""
     Chance of any signal of a semester over the sum of the parameters' chances.
 
     With *N* the parameters that signal, :math:`P(N > 0) = \sum_i P(A_i)\, E(1/N \mid A_i)`. The
-    mean is taken over drawn semesters in which parameter *i* does signal: high sums of stable
-    scores come about as if these had a mean of twice the allowance from some run on, until the
-    signal; another parameter then has that mean times its correlation with *i*.
+    mean is taken over drawn semesters in which parameter *i* does signal: high evidence of stable
+    scores comes about as if these had shifted from some run on, until the signal; another parameter
+    then has that shift times its correlation with *i*.
 
     Parameters
     ----------
     scores : array_like, shape (n_runs, n_columns)
         Of the baseline, NaN for gaps, which count as no correlation.
-    limits : ColumnLimits
+    limit : float
+        Of each parameter's evidence.
     runs : int
         Of a semester.
     seed : int, default 0
@@ -50,12 +49,12 @@ def union_factor(scores: ArrayLike, limits: ColumnLimits, *, runs: int, seed: in
 
     Examples
     --------
-    >>> from weakstep.watching.limits import column_limits
+    >>> from weakstep.watching.limits import evidence_limit
     >>> rows = np.random.default_rng(1).normal(size=(200, 4))
-    >>> limits = column_limits(110, 0.002)
-    >>> round(union_factor(rows, limits, runs=110), 1)
+    >>> limit = evidence_limit(110, 0.002)
+    >>> round(union_factor(rows, limit, runs=110), 1)
     1.0
-    >>> round(union_factor(rows[:, [0, 0, 0, 0]], limits, runs=110), 2)
+    >>> round(union_factor(rows[:, [0, 0, 0, 0]], limit, runs=110), 2)
     0.25
     """
     together = _correlations(np.asarray(scores, dtype=float))
@@ -65,21 +64,19 @@ def union_factor(scores: ArrayLike, limits: ColumnLimits, *, runs: int, seed: in
     rng = np.random.default_rng(seed)
     each = np.arange(_SEMESTERS)
     forced = each % columns
-    slow = rng.random(_SEMESTERS) * (SHARES[0] + SHARES[1]) < SHARES[0]
-    allowance = np.where(slow, SLOW, FAST)
+    sizes = np.array(SHIFTS)
+    shift = rng.choice(sizes, _SEMESTERS, p=np.array(WEIGHTS[:-1]) / sum(WEIGHTS[:-1]))
     began = rng.integers(0, runs, _SEMESTERS)
-    drift = (2.0 * allowance)[:, None] * together[forced]
-    highest = sum_limits(limits)[:, None, None]
+    drift = shift[:, None] * together[forced]
     values, vectors = np.linalg.eigh(together)
     root = vectors * np.sqrt(np.maximum(values, 0.0))
-    sums = np.empty((len(ALLOWANCES), _SEMESTERS, columns))
-    sums[:] = np.array([head_start(one) for one in ALLOWANCES])[:, None, None]
+    sums = np.full((1, _SEMESTERS, columns), AT_THE_SEAM - 1.0)
     over = np.zeros((_SEMESTERS, columns), dtype=bool)
     for run in range(runs):
         drifts = (run >= began) & ~over[each, forced]
         z = rng.standard_normal((_SEMESTERS, columns)) @ root.T + drift * drifts[:, None]
-        sums = np.maximum(0.0, sums + sum_steps(z))
-        over |= (sums > highest).any(axis=0)
+        sums = (1.0 + sums) * evidence_steps(z)
+        over |= evidence_of(sums) > limit
     signalled = over[over[each, forced]].sum(axis=1)
     return float((1.0 / signalled).mean()) if len(signalled) else 1.0
 
