@@ -121,6 +121,13 @@ CALLS: dict[str, dict[str, object]] = {
     "mewma_run_length": {"limit": 8.6, "n_variables": 2, "weight": 0.1, "distance": 0.5},
     "mewma_survival": {"n_points": 5, "limit": 8.6, "n_variables": 2, "weight": 0.1},
     "monitored": {"values": ROW, "n_baseline": 20, "left_out": [3]},
+    "moving_average": {
+        "values": ROW, "target": 10.0, "sigma": 1.0, "span": 3, "width": 2.8,
+        "degrees_of_freedom": 20.0,
+    },
+    "moving_average_law": {"span": 3, "width": 2.8, "shift": 0.5},
+    "moving_average_run_length": {"span": 3, "width": 2.8, "shift": 0.5},
+    "moving_average_width": {"span": 2, "run_length": 100.0, "n_points": 1, "n_charts": 1},
     "moving_range_false_alarm": {"n_values": 20},
     "moving_range_freedom": {"n_values": 20},
     "moving_range_sigma": {"values": ROW, "span": 3},

@@ -14,14 +14,16 @@ Charts of single values: `individuals`, with baselines, stages and strata `monit
 `exact_c_chart`, `exact_u_chart`; `count_cusum`, Laney's `laney_p_chart` and `laney_u_chart`. Of
 rare failures: `g_chart`, `geometric_total_chart`, `ccc_chart`, `t_chart`. With memory: `ewma` and
 `cusum` (both sides alike or not), each also combined with a limit for single values, `ewma_pair`
-with a head start, `self_starting_cusum`. Of several variables: `t2_chart`, `mewma_chart`.
+with a head start, `self_starting_cusum`, `moving_average`. Of several variables: `t2_chart`,
+`mewma_chart`.
 
 Patterns: the names in `PATTERNS`, or one's own by `beyond`, `between`, `within`, `outside`,
 `steady`, `alternating`. Run lengths: a function whose name ends in `_law` gives the distribution,
 one in `_run_length` its mean, one in `_survival` the chance of no signal so far, one in `_by_cells`
 the mean by an independent road. Limits for a stated run length or chance of alarm:
-`shewhart_width`, `pattern_width`, `ewma_width`, `ewma_design`, `cusum_decision`, `t2_limit`,
-`mewma_limit`.
+`shewhart_width`, `pattern_width`, `ewma_width`, `ewma_design`, `moving_average_width`,
+`cusum_decision`, `t2_limit`, `mewma_limit`, exact ones of counts `binomial_limits`,
+`poisson_limits`.
 Factors: `constants`, `pooled_range`, `median_sd`, `moving_range_sigma`, `range_quantile`.
 
 Capability: `capability`, `summary_indices`, `judge_tolerance`, `target_index` (Cpm),
@@ -74,6 +76,12 @@ _HOME = {
     "mewma_limits": ("mewma_limit",),
     "mewma_run_lengths": ("mewma_law", "mewma_run_length", "mewma_survival"),
     "model": ("Chart", "Limits", "Signal"),
+    "moving_averages": (
+        "moving_average",
+        "moving_average_law",
+        "moving_average_run_length",
+        "moving_average_width",
+    ),
     "moving_ranges": ("moving_range_sigma",),
     "multivariate": (
         "Baseline",

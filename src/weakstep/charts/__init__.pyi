@@ -64,6 +64,10 @@ from weakstep.charts.mewma_run_lengths import mewma_survival as mewma_survival
 from weakstep.charts.model import Chart as Chart
 from weakstep.charts.model import Limits as Limits
 from weakstep.charts.model import Signal as Signal
+from weakstep.charts.moving_averages import moving_average as moving_average
+from weakstep.charts.moving_averages import moving_average_law as moving_average_law
+from weakstep.charts.moving_averages import moving_average_run_length as moving_average_run_length
+from weakstep.charts.moving_averages import moving_average_width as moving_average_width
 from weakstep.charts.moving_ranges import moving_range_sigma as moving_range_sigma
 from weakstep.charts.multivariate import Baseline as Baseline
 from weakstep.charts.multivariate import MultivariateChart as MultivariateChart
