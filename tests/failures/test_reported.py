@@ -8,7 +8,8 @@ import statsmodels.api as sm
 
 from weakstep.failures.analysis import analyse
 from weakstep.failures.null_model import logistic
-from weakstep.failures.reported import Column, fit_reported
+from weakstep.failures.reported import fit_reported
+from weakstep.failures.terms import Column
 
 RUNS = 200
 

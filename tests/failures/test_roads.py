@@ -7,8 +7,9 @@ import pytest
 from scipy.stats import t
 
 from weakstep.failures.null_model import logistic
-from weakstep.failures.reported import Column, fit_reported
+from weakstep.failures.reported import fit_reported
 from weakstep.failures.roads import clustered_fit
+from weakstep.failures.terms import Column
 
 RUNS = 160
 

@@ -34,7 +34,8 @@ from scipy.special import expit, xlog1py, xlogy
 
 from weakstep.failures.model import FailureModel
 from weakstep.failures.profile import cluster_factor, firth_estimates
-from weakstep.failures.reported import Column, fit_reported
+from weakstep.failures.reported import fit_reported
+from weakstep.failures.terms import Column
 
 DATA = Path(__file__).parent / "data"
 

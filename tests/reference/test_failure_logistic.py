@@ -14,7 +14,8 @@ import pandas as pd
 import pytest
 from sklearn.linear_model import LogisticRegression
 
-from weakstep.failures.reported import Column, fit_reported
+from weakstep.failures.reported import fit_reported
+from weakstep.failures.terms import Column
 
 DATA = Path(__file__).parent / "data"
 

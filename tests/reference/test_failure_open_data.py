@@ -33,8 +33,9 @@ from statsmodels.duration.survfunc import SurvfuncRight, survdiff
 
 from weakstep.failures.measured import hazard_scores, median_held, weibull
 from weakstep.failures.profile import cluster_factor, firth_estimates
-from weakstep.failures.reported import Column, fit_reported
+from weakstep.failures.reported import fit_reported
 from weakstep.failures.roads import clustered_fit
+from weakstep.failures.terms import Column
 
 DATA = Path(__file__).parent / "data"
 

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.failures.odds import operator_columns
-from weakstep.failures.reported import Column, fit_reported, linear_column, shape_column
+from weakstep.failures.reported import fit_reported
+from weakstep.failures.terms import Column, linear_column, shape_column
 
 if TYPE_CHECKING:
     from weakstep.failures.candidates import Candidate

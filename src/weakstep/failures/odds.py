@@ -9,68 +9,15 @@ import numpy as np
 
 from weakstep.failures.firth import firth_fits
 from weakstep.failures.profile import cluster_factor, profile_ends
+from weakstep.failures.terms import linear_column
 from weakstep.interval import Interval
 
 if TYPE_CHECKING:
     from weakstep.failures.candidates import Candidate
     from weakstep.failures.links import Link
-    from weakstep.process.model import Parameter
 
 LEVEL = 0.95
 LARGEST_LOG_ODDS = 15.0
-
-
-def uses_log(parameter: Parameter, values: np.ndarray) -> bool:
-    """Whether differences by a factor are what the description means, and all values allow it."""
-    known = values[~np.isnan(values)]
-    return parameter.scale == "log" and parameter.per > 1.0 and bool((known > 0).all())
-
-
-def per_phrase(parameter: Parameter, *, log: bool) -> str:
-    """
-    Return what an odds ratio is per, as a phrase.
-
-    Examples
-    --------
-    >>> from weakstep.process.model import Parameter
-    >>> delay = Parameter("delay_s", "delay", "contact", "reading", "number", unit="s", per=10)
-    >>> per_phrase(delay, log=False)
-    'per 10 s'
-    """
-    if parameter.kind == "yes_no":
-        return "yes against no"
-    if log:
-        return "per doubling" if parameter.per == 2 else f"per factor of {parameter.per:g}"
-    return f"per {parameter.per:g} {parameter.unit}".rstrip()
-
-
-def linear_term(candidate: Candidate, link: Link) -> tuple[np.ndarray, str]:
-    """
-    Return the column whose coefficient is the log odds ratio, and what it is per.
-
-    Parameters
-    ----------
-    candidate : Candidate
-    link : Link
-        Names the level of a category.
-
-    Returns
-    -------
-    array, shape (n_runs,)
-        NaN where not logged.
-    str
-    """
-    parameter = candidate.parameter
-    if candidate.kind == "category":
-        code = candidate.shapes[link.shape].knot
-        column = np.where(candidate.logged, candidate.values == code, np.nan)
-        return column, f"{candidate.levels[int(code)]} against the rest"
-    log = uses_log(parameter, candidate.values)
-    if candidate.kind == "yes_no":
-        return candidate.values, per_phrase(parameter, log=False)
-    if log:
-        return np.log(candidate.values) / np.log(parameter.per), per_phrase(parameter, log=True)
-    return candidate.values / parameter.per, per_phrase(parameter, log=False)
 
 
 def operator_columns(strata: np.ndarray) -> np.ndarray:
@@ -118,22 +65,22 @@ def odds_ratios(
         where the factor cannot be told from who ran it, or has no finite interval.
     """
     background = operator_columns(strata)
-    terms = [linear_term(one, link) for one, link in zip(candidates, links, strict=True)]
-    results: list[tuple[Interval | None, str]] = [(None, per) for _, per in terms]
+    terms = [linear_column(one, link) for one, link in zip(candidates, links, strict=True)]
+    results: list[tuple[Interval | None, str]] = [(None, term.per) for term in terms]
     alike: dict[tuple[bool, ...], list[_Fit]] = {}
-    for index, (column, _) in enumerate(terms):
-        fit = _prepare(index, column, background)
+    for index, term in enumerate(terms):
+        fit = _prepare(index, term.values, background)
         if fit is not None:
             alike.setdefault(fit.present, []).append(fit)
     # Columns that the same operators logged have designs of the same shape: fitted together.
     for fits in alike.values():
         intervals = _intervals(fits, failed, tested)
         for fit, logs in zip(fits, intervals, strict=True):
-            per_step = logs / fit.scale
+            per_step = logs / fit.scale * terms[fit.index].step
             if np.abs(per_step).max() <= LARGEST_LOG_ODDS:
                 ratio, lower, upper = (float(value) for value in np.exp(per_step))
                 interval = Interval(ratio, lower, upper, LEVEL)
-                results[fit.index] = interval, terms[fit.index][1]
+                results[fit.index] = interval, terms[fit.index].per
     return results
 
 

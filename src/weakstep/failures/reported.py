@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import math
 import warnings
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from weakstep.failures.model import FailureModel, Term
-from weakstep.failures.odds import independent_columns, per_phrase, uses_log
+from weakstep.failures.odds import independent_columns
 from weakstep.failures.profile import Estimates, firth_estimates
 from weakstep.failures.roads import other_roads
 from weakstep.failures.separation import (
@@ -18,85 +16,11 @@ from weakstep.failures.separation import (
     nearly_dependent_columns,
     separating_columns,
 )
+from weakstep.failures.terms import Column
 from weakstep.failures.validation import cross_validate
-from weakstep.failures.words import number_words
 from weakstep.interval import Interval
 
-if TYPE_CHECKING:
-    from weakstep.failures.candidates import Candidate
-    from weakstep.failures.links import Link
-    from weakstep.failures.shapes import Shape
-
 LEVEL = 0.95
-
-
-@dataclass(frozen=True, eq=False)
-class Column:
-    """
-    One column of a reported model, in a unit that means something.
-
-    Attributes
-    ----------
-    name : str
-    values : array, shape (n_runs,)
-        NaN where not logged.
-    step : float
-        Difference in `values` that the odds ratio is for.
-    per : str
-        The same in words.
-    """
-
-    name: str
-    values: np.ndarray
-    step: float
-    per: str
-
-
-def linear_column(candidate: Candidate, link: Link) -> Column:
-    """Return the parameter itself (its natural logarithm for log-scale parameters)."""
-    parameter = candidate.parameter
-    if candidate.kind == "category":
-        return _level_column(candidate, candidate.shapes[link.shape])
-    if candidate.kind == "yes_no":
-        return Column(parameter.name, candidate.values, 1.0, per_phrase(parameter, log=False))
-    if uses_log(parameter, candidate.values):
-        per = per_phrase(parameter, log=True)
-        step = float(np.log(parameter.per))
-        return Column(f"log({parameter.name})", np.log(candidate.values), step, per)
-    per = per_phrase(parameter, log=False)
-    return Column(parameter.name, candidate.values, parameter.per, per)
-
-
-def _level_column(candidate: Candidate, shape: Shape) -> Column:
-    level = candidate.levels[int(shape.knot)]
-    values = np.where(candidate.logged, candidate.values == shape.knot, np.nan)
-    return Column(f"{candidate.name} = {level}", values, 1.0, f"{level} against the rest")
-
-
-def shape_column(candidate: Candidate, link: Link) -> Column | None:
-    """
-    Return the factor in its best shape, or None when that is the linear column already.
-
-    Hinges count from their knot in the parameter's unit, or in natural logarithms where the shape
-    was chosen on logarithms; values beyond the 2 and 98 % quantiles count as these. The odds ratio
-    of a squared distance is per standard deviation of that square.
-    """
-    shape, parameter = candidate.shapes[link.shape], candidate.parameter
-    if candidate.kind != "number" or shape.scale is None:
-        return None
-    if shape.kind == "line" and shape.scale.log == uses_log(parameter, candidate.values):
-        return None
-    values = shape.evaluate(candidate.values) * shape.sd + shape.mean
-    knot = number_words(shape.scale.undo(shape.knot), parameter)
-    name = f"log({candidate.name})" if shape.scale.log else candidate.name
-    if shape.kind == "away":
-        per = "per standard deviation of the square"
-        return Column(f"{name} away from {knot}, squared", values, shape.sd, per)
-    where = "" if shape.kind == "line" else f" {shape.kind} {knot}"
-    if shape.scale.log:
-        return Column(name + where, values, math.log(2.0), "per doubling")
-    step = 1.0 if parameter.scale == "log" else parameter.per
-    return Column(name + where, values, step, f"per {step:g} {parameter.unit}".rstrip())
 
 
 def fit_reported(

@@ -8,7 +8,7 @@ from statistics import NormalDist
 from weakstep.interval import Interval
 
 
-def wilson(count: int, tested: int, level: float = 0.95) -> Interval:
+def wilson(count: float, tested: float, level: float = 0.95) -> Interval:
     r"""
     Score interval of a proportion.
 
@@ -18,10 +18,10 @@ def wilson(count: int, tested: int, level: float = 0.95) -> Interval:
 
     Parameters
     ----------
-    count : int
-        Chips that showed it (k); 0 <= k <= n.
-    tested : int
-        Chips looked at (n); at least 1.
+    count : float
+        Chips that showed it (k); 0 <= k <= n. Shared-out chips need not be whole ones.
+    tested : float
+        Chips looked at (n); above 0.
     level : float, default 0.95
         Coverage the interval is built for, between 0 and 1.
 
@@ -33,7 +33,7 @@ def wilson(count: int, tested: int, level: float = 0.95) -> Interval:
     Raises
     ------
     ValueError
-        When `tested` is below 1, or `count` is not between 0 and `tested`.
+        When `tested` is not above 0, or `count` is not between 0 and `tested`.
 
     References
     ----------
@@ -46,8 +46,8 @@ def wilson(count: int, tested: int, level: float = 0.95) -> Interval:
     >>> round(interval.lower, 4), round(interval.upper, 4)
     (0.2553, 0.3662)
     """
-    if tested < 1 or not 0 <= count <= tested:
-        message = f"A share needs 0 <= count <= tested and tested >= 1; got {count} of {tested}."
+    if not (tested > 0 and 0 <= count <= tested):
+        message = f"A share needs 0 <= count <= tested and tested > 0; got {count} of {tested}."
         raise ValueError(message)
     z = NormalDist().inv_cdf(0.5 + level / 2.0)
     share = count / tested

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
-from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 from weakstep.failures.model import StepRank, StepYield, Suspicion
+from weakstep.failures.wilson import wilson
 from weakstep.interval import Interval
 
 if TYPE_CHECKING:
@@ -48,23 +47,15 @@ def step_yields(process: Process, counts: Mapping[str, int], tested: int) -> tup
     yields = []
     entering, rolled = float(tested), 1.0
     for step, gone in lost.items():
-        share = _score_interval(entering - gone, entering)
+        share = (
+            wilson(max(entering - gone, 0.0), entering)
+            if entering > 0.0
+            else Interval(0.0, 0.0, 1.0, LEVEL)
+        )
         rolled *= share.estimate
         yields.append(StepYield(step, gone, share, rolled))
         entering -= gone
     return tuple(yields)
-
-
-def _score_interval(good: float, entered: float) -> Interval:
-    """Return Wilson's interval for shared-out chips, which need not be whole ones."""
-    if entered <= 0.0:
-        return Interval(0.0, 0.0, 1.0, LEVEL)
-    z = NormalDist().inv_cdf(0.5 + LEVEL / 2.0)
-    share = good / entered
-    half = z * math.sqrt(z * z + 4.0 * max(good, 0.0) * (1.0 - share))
-    middle, scale = 2.0 * good + z * z, 2.0 * (entered + z * z)
-    low, high = max(0.0, (middle - half) / scale), min(1.0, (middle + half) / scale)
-    return Interval(share, min(low, share), max(high, share), LEVEL)
 
 
 def suspicions(

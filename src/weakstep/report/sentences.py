@@ -30,12 +30,6 @@ if TYPE_CHECKING:
 
 DAYS_A_MONTH = 30.44
 FEWEST_DAYS = 21
-EVIDENCE_WORDS = {
-    "strong": "strong",
-    "calendar": "tied to the calendar",
-    "some": "some, not enough to act on",
-    "none": "none",
-}
 ACTION_WORDS = {
     "tighten": "tighten",
     "look_closer": "look closer before changing anything",
