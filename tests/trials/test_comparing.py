@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
+from types import ModuleType
 
 import numpy as np
 import pytest
 
 from weakstep.errors import LogError, NotEnoughError
 from weakstep.failures.null_model import logistic
+from weakstep.interval import Interval
 from weakstep.runlog.model import RunLog
 from weakstep.trials.comparing import compare
 from weakstep.trials.comparison_words import answer, comparison_dict, comparison_text
@@ -113,7 +116,7 @@ def test_a_short_good_streak_is_put_in_its_place(log_of: Build) -> None:
     found = compare(split_at_run(log, "R0040"))
     assert found.changes[0].still_possible == pytest.approx(1 - 0.05 ** (1 / 12))
     text = comparison_text(found, log.process)
-    assert "0 of 12 still allows 22 %" in text
+    assert "0 of 12 still allows 22 % (one-sided 95 %), which is below the 25 % of before" in text
     assert "takes about 11 good chips in a row" not in text, "22 % is below the 25 % of before"
 
 
@@ -184,3 +187,65 @@ def test_programs_get_every_key(log_of: Build) -> None:
     assert found["schema"] == "weakstep.comparison/1"
     assert [one["family"] for one in found["changes"]] == ["bond"]
     assert found["held"] == ["humid"]
+    assert found["spread"]["ratio"]["upper"] < 1.0
+    assert found["dealt"] == "runs within operators"
+
+
+def test_a_spread_without_end_is_null_for_programs(log_of: Build) -> None:
+    """A parameter that never changed before has no ratio of spreads; JSON has no infinity."""
+    delay = np.concatenate([np.full(20, 30.0), np.arange(20.0)])
+    log = log_of({"delay": delay}, {"bond": np.tile([1, 0], 20)}, np.full(40, 2))
+    found = comparison_dict(compare(split_at_run(log, "R0020"), column="delay"))
+    assert found["spread"]["ratio"] is None
+    json.dumps(found, allow_nan=False)
+
+
+def test_luck_and_interval_that_disagree_are_both_told(log_of: Build) -> None:
+    """No change is claimed unless both say so, and the sentence says which one does not."""
+    log = planted(log_of, -1.5)
+    found = compare(split_at_run(log, "R0060"))
+    change = found.changes[0]
+
+    def said(**changes: object) -> str:
+        return answer(replace(found, changes=(replace(change, **changes),)), log.process)
+
+    unlucky = said(luck=0.051)
+    assert unlucky.startswith("No change of bond failures can be shown yet")
+    assert "points less (95 %), but luck alone makes one as large in 5.1 % of cases." in unlucky
+    wide = said(luck=0.03, difference=Interval(-0.1, -0.2, 0.01, 0.95))
+    assert "1 point more (95 %), though luck makes one as large in only 3.0 % of cases." in wide
+    assert said(luck=0.4, difference=Interval(-0.1, -0.2, 0.01, 0.95)).endswith("(95 %).")
+
+
+def test_few_failures_after_a_rise_are_no_question_of_luck(log_of: Build) -> None:
+    """None of 40 failed before and 2 of 40 after: what 2 still allow is not told."""
+    failed = np.zeros(40, dtype=int)
+    rising, falling = failed.copy(), failed.copy()
+    rising[-2:], falling[:2] = 1, 1
+    for counts, told in ((rising, False), (falling, True)):
+        log = log_of({"delay": np.arange(40.0)}, {"bond": counts}, np.full(40, 2))
+        text = comparison_text(compare(split_at_run(log, "R0020")), log.process)
+        assert ("still allows" in text) is told
+
+
+def test_own_values_that_are_few_or_yes_and_no(log_of: Build, builder: ModuleType) -> None:
+    """Yes and no as shares, also among what moved; too few values are said to be too few."""
+    described = (
+        builder.make_parameter("touched", 0, kind="yes_no"),
+        builder.make_parameter("delay", 1),
+    )
+    touched = np.concatenate([np.tile([0.0, 0.0, 0.0, 1.0], 10), np.tile([1.0, 1.0, 1.0, 0.0], 10)])
+    delay = np.where(np.arange(80) < 76, np.arange(80.0) % 7, np.nan)
+    delay[40:73] = np.nan
+    log = log_of(
+        {"touched": touched, "delay": delay},
+        {"bond": np.tile([1, 0, 0, 0], 20)},
+        np.full(80, 2),
+        parameters=described,
+    )
+    periods = split_at_run(log, "R0040")
+    text = comparison_text(compare(periods, column="touched"), log.process)
+    assert "'touched': yes in 25 % of runs before and 75 % after." in text
+    text = comparison_text(compare(periods, column="delay"), log.process)
+    assert "The delay: fewer than 5 runs of a period have a value, too few to compare" in text
+    assert "touched (25 % yes to 75 % yes)" in text

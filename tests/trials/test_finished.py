@@ -184,7 +184,7 @@ def test_yes_and_no_are_said_so(log_of: Build, builder: ModuleType) -> None:
     text = finished_text(found, log.process)
     assert " at yes of 'touched' (chance of luck" in text
     assert "  at no: " in text
-    assert "yes for 33 % instead of no (touched)" in text
+    assert "33 % yes instead of no (touched)" in text
 
 
 def test_a_broken_off_crossed_trial_keeps_its_single_effects(log_of: Build) -> None:

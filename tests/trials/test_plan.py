@@ -234,10 +234,10 @@ def test_the_parameter_with_most_levels_sets_the_size(semester: RunLog) -> None:
 def test_the_price_is_told_of_the_worse_level_whatever_run_comes_first(semester: RunLog) -> None:
     """Also where the first run is one at the middle (seed found so)."""
     levels = (choose_levels(semester, "delay_s", asked=(35.0, 90.0)),)
-    plans = [
-        plan_trial(semester, levels, Question("bond", (0.5, 0.1)), centre_runs=2, seed=seed)
+    plans = (
+        plan_trial(semester, levels, Question("bond", (0.9, 0.1)), centre_runs=2, seed=seed)
         for seed in range(12)
-    ]
+    )
     plan = next(plan for plan in plans if plan.runs[0].coded == (0.0,))
     worse = sum(run.coded[0] == 1.0 for run in plan.runs) * plan.chips
     assert f"of the {worse} chips at the worse level" in plan_text(plan, semester.process, ())
@@ -253,7 +253,8 @@ def test_yes_and_no_have_no_middle_and_no_other_levels(log_of: Build, builder: M
         parameters=described,
     )
     levels = (choose_levels(log, "touched", asked=(0.0, 1.0)),)
-    assert "- touched: no, yes" in plan_text(plan_trial(log, levels, Question()), log.process, ())
+    plan = plan_trial(log, levels, Question("bond", (0.9, 0.1)))
+    assert "- touched: no, yes" in plan_text(plan, log.process, ())
     with pytest.raises(LogError, match="is yes or no and has no middle"):
         plan_trial(log, levels, Question(), centre_runs=1)
     with pytest.raises(LogError, match="its two levels are no:yes"):

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from weakstep.errors import OutputError
+from weakstep.errors import LogError, OutputError
 from weakstep.process.load import load_process
 from weakstep.runlog.read import read_log
 from weakstep.trials.planned import TrialPlan
@@ -87,3 +87,13 @@ def test_a_measured_outcome_has_its_place_on_the_page(plan: TrialPlan) -> None:
     assert ">chip 1: outcome, burst pressure (kPa)<" in printable(measured, process)
     head = sheet_rows(measured, process)[0]
     assert head.index("burst_kpa") + 1 == head.index("outcome")
+
+
+def test_a_process_without_runs_has_no_sheet(plan: TrialPlan, tmp_path: Path) -> None:
+    """A filled sheet could not be matched to its plan; nothing is written."""
+    process = load_process(Path(__file__).parents[2] / "datasets" / "orings" / "process.toml")
+    with pytest.raises(
+        LogError, match=r"no column run_id, .* Add to it: \[parameters.run_id\]"
+    ):
+        write_trial(replace(plan, columns=("leak_check_psi",)), process, tmp_path / "trial")
+    assert not (tmp_path / "trial").exists()

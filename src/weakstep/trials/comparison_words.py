@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from weakstep.failures.words import (
@@ -12,8 +13,11 @@ from weakstep.failures.words import (
     named,
     number_words,
     percent,
+    share_words,
 )
 from weakstep.trials.comparing import ALL, rate_of
+from weakstep.trials.moved import FEWEST_VALUES
+from weakstep.trials.names import setting_words
 
 if TYPE_CHECKING:
     from weakstep.interval import Interval
@@ -30,8 +34,8 @@ def comparison_text(comparison: Comparison, process: Process) -> str:
     """Return the whole comparison as paragraphs, the answer first."""
     blocks = [answer(comparison, process)]
     blocks += [_family(change, comparison, process) for change in comparison.changes]
-    if comparison.spread is not None:
-        blocks.append(_spread(comparison.spread, process))
+    if comparison.column is not None:
+        blocks.append(_own_values(comparison, comparison.column, process))
     blocks += [_how(comparison, process), *_notes(comparison, process)]
     return "\n\n".join(blocks)
 
@@ -46,17 +50,23 @@ def answer(comparison: Comparison, process: Process, family: str = ALL) -> str:
     change = rate_of(comparison, family)
     what = failures_of(change.family, process)
     points = change.difference
-    if change.luck <= SURE and not points.lower <= 0.0 <= points.upper:
+    apart = not points.lower <= 0.0 <= points.upper
+    if change.luck <= SURE and apart:
         way = "fell" if points.estimate < 0.0 else "rose"
         return (
             f"{_first(what)} {way} from {percent(change.before.estimate)} to "
             f"{percent(change.after.estimate)}, by {_by(points)} (95 %): more than luck explains "
             f"(chance of luck {chance_words(change.luck)}){_hands(comparison)}."
         )
+    told = f"the difference may lie anywhere {points_words(points)} (95 %)"
+    if apart:
+        told += f", but luck alone makes one as large in {chance_words(change.luck)} of cases"
+    elif change.luck <= SURE:
+        told += f", though luck makes one as large in only {chance_words(change.luck)} of cases"
     return (
         f"No change of {what} can be shown yet: {percent(change.before.estimate)} "
-        f"{comparison.names[0]}, {percent(change.after.estimate)} {comparison.names[1]}; the "
-        f"difference may lie anywhere {points_words(points)}{_hands(comparison)}."
+        f"{comparison.names[0]}, {percent(change.after.estimate)} {comparison.names[1]}; "
+        f"{told}{_hands(comparison)}."
     )
 
 
@@ -110,22 +120,20 @@ def _family(change: RateChange, comparison: Comparison, process: Process) -> str
         (change.before, change.after),
         strict=True,
     ):
-        lines.append(
-            f"  {name}: {lost} of {seen} {items} failed, {percent(rate.estimate)} "
-            f"({round(100 * rate.lower)} to {percent(rate.upper)})"
-        )
+        lines.append(f"  {name}: {lost} of {seen} {items} failed, {share_words(rate)}")
     lines.append(f"  difference: {points_words(change.difference)}")
     if change.allowed is not None:
         lines.append(f"  with other things held: {points_words(change.allowed)}")
     lines.append(f"  chance of a difference as large by luck: {chance_words(change.luck)}")
-    if change.still_possible is not None:
+    # After a rise the question is not whether few failures are a fall.
+    if change.still_possible is not None and change.difference.estimate <= 0.0:
         lines.append(f"  {_few_failed(change, items)}")
     return "\n".join(lines)
 
 
 def _few_failed(change: RateChange, items: str) -> str:
     lost, seen = change.failed[1], change.tested[1]
-    said = f"{lost} of {seen} still allows {percent(change.still_possible or 0.0)}"
+    said = f"{lost} of {seen} still allows {percent(change.still_possible or 0.0)} (one-sided 95 %)"
     before = change.before.estimate
     if change.good_needed is None:
         return f"{said}."
@@ -135,6 +143,23 @@ def _few_failed(change: RateChange, items: str) -> str:
         f"{said}: to rule out the {percent(before)} of before takes about {change.good_needed} "
         f"good {items} in a row."
     )
+
+
+def _own_values(comparison: Comparison, column: str, process: Process) -> str:
+    """Tell the values of the parameter that was changed on purpose."""
+    parameter, spread = process.parameter(column), comparison.spread
+    label = _first(named(parameter))
+    if spread is None:
+        return (
+            f"{label}: fewer than {FEWEST_VALUES} runs of a period have a value, too few to "
+            "compare its own spread."
+        )
+    if parameter.kind == "yes_no":
+        return (
+            f"{label}: yes in {percent(spread.medians[0])} of runs before and "
+            f"{percent(spread.medians[1])} after."
+        )
+    return f"{label}: {_spread(spread, process)}."
 
 
 def _spread(spread: Spread, process: Process) -> str:
@@ -147,8 +172,8 @@ def _spread(spread: Spread, process: Process) -> str:
             number_words(float(f"{value:.2g}"), parameter) for value in spread.deviations
         )
     text = (
-        f"{_first(named(parameter))}: median {medians[0]} before and {medians[1]} after; one "
-        f"standard deviation {before} before and {after} after"
+        f"median {medians[0]} before and {medians[1]} after; one standard deviation {before} "
+        f"before and {after} after"
     )
     ratio = spread.ratio
     if ratio.lower > 0.0 and ratio.upper < float("inf"):
@@ -159,7 +184,7 @@ def _spread(spread: Spread, process: Process) -> str:
             f"; inside the window {percent(spread.inside[0])} of runs before and "
             f"{percent(spread.inside[1])} after"
         )
-    return text + "."
+    return text
 
 
 def _how(comparison: Comparison, process: Process) -> str:
@@ -181,8 +206,8 @@ def _notes(comparison: Comparison, process: Process) -> list[str]:
     if comparison.moved:
         told = [
             f"{in_sentence(process.parameter(one.column).label)} ("
-            f"{number_words(float(f'{one.before:.4g}'), process.parameter(one.column))} to "
-            f"{number_words(float(f'{one.after:.4g}'), process.parameter(one.column))})"
+            f"{setting_words(process, one.column, float(f'{one.before:.4g}'))} to "
+            f"{setting_words(process, one.column, float(f'{one.after:.4g}'))})"
             for one in comparison.moved[:MOST_TOLD]
         ]
         more = len(comparison.moved) - len(told)
@@ -247,6 +272,8 @@ def comparison_dict(comparison: Comparison) -> dict[str, object]:
         else {
             "medians": list(spread.medians),
             "deviations": list(spread.deviations),
+            "as_factor": spread.as_factor,
+            "ratio": _finite(spread.ratio),
             "inside": list(spread.inside) if spread.inside else None,
         },
         "moved": [
@@ -256,5 +283,12 @@ def comparison_dict(comparison: Comparison) -> dict[str, object]:
         "held": list(comparison.held),
         "weeks_differ": comparison.weeks_differ,
         "new_hands": comparison.new_hands,
+        "dealt": comparison.dealt,
         "undated": comparison.undated,
     }
+
+
+def _finite(interval: Interval) -> dict[str, float] | None:
+    """Return an interval for programs; None where it has no ends, for which JSON has no word."""
+    told = interval.to_dict()
+    return told if all(map(math.isfinite, told.values())) else None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from weakstep.failures.words import chance_words, counted, named, number_words, percent
+from weakstep.failures.words import chance_words, counted, named, number_words, percent, share_words
 from weakstep.process.words import printed_unit
 from weakstep.trials.comparison_words import points_words
 from weakstep.trials.designs import SCREENING
@@ -146,10 +146,9 @@ def _levels(found: Finished, process: Process) -> str:
         if found.plan.rates is None:
             lines.append(f"{where}mean {_range(at.outcome)}{unit} in {counted(at.runs, 'run')}")
         else:
-            rate = at.outcome
             lines.append(
                 f"{where}{at.failed} of {at.tested} failed in {counted(at.runs, 'run')}, "
-                f"{percent(rate.estimate)} ({round(100 * rate.lower)} to {percent(rate.upper)})"
+                f"{share_words(at.outcome)}"
             )
     if found.difference is not None:
         lines.append(f"  highest less lowest level: {_apart(found.difference, found, process)}")

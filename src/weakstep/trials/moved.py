@@ -43,7 +43,7 @@ class Moved:
     ----------
     column : str
     before, after : float
-        Medians, in the parameter's unit.
+        Medians, in the parameter's unit; shares of yes of a yes/no parameter.
     shift : float
         Difference of the means in standard deviations within periods (on the parameter's scale).
     p : float
@@ -66,13 +66,15 @@ class Spread:
     ----------
     column : str
     medians, deviations : tuple of two floats
-        Median and standard deviation before and after, in the parameter's unit; deviations are
-        factors, exp(sd of log), for a parameter on the log scale.
+        Median (share of yes, of a yes/no parameter) and standard deviation before and after, in the
+        parameter's unit; deviations are factors, exp(sd of log), for one on the log scale.
     ratio : Interval
         Standard deviation (of logs, for a parameter on the log scale) after over before, by
         drawing runs again.
     inside : tuple of two floats or None
         Share of runs inside the window before and after.
+    as_factor : bool
+        Whether the parameter is on the log scale.
     """
 
     column: str
@@ -89,6 +91,12 @@ def scaled(process: Process, column: str, values: Floats) -> Floats:
     if process.parameter(column).scale == "log" and len(known) and known.min() > 0.0:
         return np.asarray(np.log(values))
     return values
+
+
+def middle(process: Process, column: str, values: Floats) -> float:
+    """Return the median of runs, or the share of yes, of which a median says only yes or no."""
+    yes_no = process.parameter(column).kind == "yes_no"
+    return float(np.mean(values) if yes_no else np.median(values))
 
 
 def what_moved(periods: Periods, changed: str | None = None) -> tuple[Moved, ...]:
@@ -121,9 +129,8 @@ def what_moved(periods: Periods, changed: str | None = None) -> tuple[Moved, ...
             continue
         p = float(mannwhitneyu(first, second).pvalue)
         if p <= MOVED_CHANCE:
-            found.append(
-                Moved(str(column), float(np.median(first)), float(np.median(second)), shift, p)
-            )
+            ends = [middle(periods.process, str(column), group) for group in (first, second)]
+            found.append(Moved(str(column), ends[0], ends[1], shift, p))
     return tuple(sorted(found, key=lambda moved: -abs(moved.shift)))
 
 
@@ -256,14 +263,14 @@ def own_spread(
         ratio = Interval(np.nan, 0.0, np.inf, 0.95)
     else:
         low, high = np.quantile(ratios, [0.025, 0.975])
-        middle = second / first
-        ratio = Interval(middle, float(min(low, middle)), float(max(high, middle)), 0.95)
+        apart = second / first
+        ratio = Interval(apart, float(min(low, apart)), float(max(high, apart)), 0.95)
     inside = None
     if window is not None:
         low_end = -np.inf if window[0] is None else window[0]
         high_end = np.inf if window[1] is None else window[1]
         shares = [float(((g >= low_end) & (g <= high_end)).mean()) for g in groups]
         inside = (shares[0], shares[1])
-    medians = float(np.median(groups[0])), float(np.median(groups[1]))
+    medians = tuple(middle(periods.process, column, group) for group in groups)
     deviations = (float(np.exp(first)), float(np.exp(second))) if as_factor else (first, second)
-    return Spread(column, medians, deviations, ratio, inside, as_factor)
+    return Spread(column, (medians[0], medians[1]), deviations, ratio, inside, as_factor)

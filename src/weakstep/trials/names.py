@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from weakstep.failures.words import failures_words, in_sentence, named, number_words
+from weakstep.failures.words import failures_words, in_sentence, named, number_words, percent
 from weakstep.trials.planned import FAILURES
 
 if TYPE_CHECKING:
@@ -32,13 +32,13 @@ def setting_words(process: Process, column: str, value: float) -> str:
     >>> setting_words(load_process(), "delay_s", 36.0)
     '36 s'
     >>> [setting_words(load_process(), "touched", share) for share in (0.0, 1.0, 1 / 3)]
-    ['no', 'yes', 'yes for 33 %']
+    ['no', 'yes', '33 % yes']
     """
     parameter = process.parameter(column)
     if parameter.kind != "yes_no":
         return number_words(value, parameter)
     if 0.0 < value < 1.0:  # chips of one run that were not treated alike
-        return f"yes for {100.0 * value:.0f} %"
+        return f"{percent(value)} yes"
     return value_words(process, column, value)
 
 

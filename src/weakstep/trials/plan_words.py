@@ -124,8 +124,8 @@ def _carried_out(plan: TrialPlan, process: Process) -> str:
     if plan.centre_runs:
         text += f" {counted(plan.centre_runs, 'run')} with all at the middle show whether it bends."
     return (
-        text + " Everything else as usual. Finish every block that is begun; log every chip, above "
-        "all those that failed."
+        f"{text} Everything else as usual. Finish every block that is begun; log every "
+        f"{process.item}, above all those that failed."
     )
 
 
@@ -145,7 +145,7 @@ def _block_words(plan: TrialPlan) -> str:
         return "about a week each, as many runs as the log shows in one"
     pace = plan.runs_a_day
     if pace is not None and len(plan.runs) / plan.blocks > pace:
-        return f"several days each, at the {pace:.3g} runs a day of the log"
+        return f"several days each, at the log's pace of {pace:.3g} a day"
     return "one day each"
 
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 SIMULATED = 8000  # trials behind a claimed power: standard error below 0.5 points
 _TO_SEARCH = 1000
-_TOGETHER = 250  # trials judged by one set of re-orderings, whose own luck they share
+_TOGETHER = 1000  # trials judged by one set of re-orderings, whose own luck they share: 0.7 points
 _REORDERINGS = 999
 MOST_RUNS = 400  # at a level; beyond it nobody carries a trial out
 

@@ -7,7 +7,7 @@ import html
 import io
 from typing import TYPE_CHECKING
 
-from weakstep.errors import OutputError
+from weakstep.errors import LogError, OutputError
 from weakstep.process.words import printed_unit
 from weakstep.runlog.outcomes import outcome_column
 from weakstep.runlog.writing import write_whole
@@ -29,29 +29,40 @@ SHEET, WORKBOOK, PAGE, PLAN, WORDS = (
     "trial.json",
     "plan.md",
 )
+RUN = "run_id"
 _NARROWEST = 11  # characters of a column
 
 
 def sheet_rows(plan: TrialPlan, process: Process) -> list[list[str]]:
     """
-    Return the sheet, header first: one row per chip, or per run when chips have no name.
+    Return the sheet, header first: one row per chip.
 
     Every header is a column of the process, so that the filled sheet reads back as a log.
+
+    Raises
+    ------
+    LogError
+        The process has no column for the run, by which the filled sheet is matched to its plan.
     """
     known = {parameter.name for parameter in process.parameters}
+    if RUN not in known:
+        msg = (
+            f"The description of '{process.title}' has no column {RUN}, by which a filled sheet is "
+            f'matched to its plan. Add to it: [parameters.{RUN}], label = "run", step = "", role = '
+            '"identity", kind = "text".'
+        )
+        raise LogError(msg)
     outcome = outcome_column(process)
-    head: list[str] = [
-        name for name in ("run_id", "chip_id", "started_at", "operator") if name in known
-    ]
+    head: list[str] = [name for name in (RUN, "chip_id", "started_at", "operator") if name in known]
     head += list(plan.columns)
     measured = plan.outcome if plan.outcome in known else None
     head += [name for name in (measured, outcome, "notes") if name and name in known | {outcome}]
     rows = [head]
     for run in plan.runs:
         settings = dict(zip(plan.columns, run.settings, strict=True))
-        for chip in range(1, plan.chips + 1 if "run_id" in known else 2):
+        for chip in range(1, plan.chips + 1):
             cells = {
-                "run_id": run.run_id,
+                RUN: run.run_id,
                 "chip_id": f"{run.run_id}-{chip}",
                 "notes": f"trial: {plan.block_by} {run.block}",
             } | {name: value_words(process, name, value) for name, value in settings.items()}
@@ -76,6 +87,8 @@ def write_trial(
 
     Raises
     ------
+    LogError
+        The process has no column for the run.
     OutputError
         The folder holds something else, an older trial's filled sheet among it, or cannot be
         written.
