@@ -74,9 +74,8 @@ def test_each_family_counts(log_of: Build) -> None:
     clear = replace(trend, luck=0.025)
     assert "fall from semester" in trend_sentence(clear, found, log.process)
     beside = replace(found, trends=(clear,) * 4)
-    assert "no trend can be shown" in trend_sentence(
-        replace(clear, differ=None), beside, log.process
-    )
+    said = trend_sentence(replace(clear, differ=None), beside, log.process)
+    assert "may be luck (chance 2.5 %, where 1.2 % is asked of each of 4 rates), so no" in said
 
 
 def test_no_trend_is_claimed_without_one(log_of: Build) -> None:
@@ -110,6 +109,7 @@ def test_a_change_that_worked_and_one_that_did_not(log_of: Build) -> None:
     assert "1 May 2026: heat held (heat). Bond failures fell from 41 % to 8 %" in worked.sentence
     assert "Inside the window" in worked.sentence
     assert "100 % since." in worked.sentence
+    assert "semesters" not in worked.sentence, "all in one"
     assert "It acted on the verdict of the review of May." in worked.sentence
     assert useless.comparison is not None
     assert useless.comparison.runs[0] == int((since & (days < np.datetime64("2026-07-01"))).sum())
@@ -118,6 +118,32 @@ def test_a_change_that_worked_and_one_that_did_not(log_of: Build) -> None:
     assert [event.kind for event in events] == ["change", "change"]
     assert events[0].columns == ("heat",)
     assert days[events[0].run] >= first.date > days[events[0].run - 1]
+
+
+def test_a_window_that_was_not_held_is_told(log_of: Build) -> None:
+    """As many runs inside before as since: nothing can have come of it, whatever failures did."""
+    log = semesters(log_of, (0.3,), runs=90)
+    heat = np.tile([40.0, 50.0, 50.0], 30)
+    log = replace(log, runs=replace(log.runs, numbers=log.runs.numbers.assign(heat=heat)))
+    (outcome,) = told(log, changed("2026-05-01", column="heat", window=(None, 46.0))).changes
+    assert (
+        "Inside the window: 33 % of runs before, 33 % since: it was not held, so that hardly "
+        "anything can have come of it."
+    ) in outcome.sentence
+    (kept,) = told(log, changed("2026-05-01", column="heat", window=(None, 60.0))).changes
+    assert "Inside the window: 100 % of runs before, 100 % since." in kept.sentence
+
+
+def test_runs_of_several_semesters_are_told(log_of: Build) -> None:
+    """A change at the turn of two semesters is compared across them, and that is said."""
+    log = semesters(log_of, (0.4, 0.1))
+    (outcome,) = told(log, changed("2026-08-31")).changes
+    assert outcome.semesters == 2
+    assert "They lie in 2 semesters, which may differ for other reasons, too." in outcome.sentence
+    (inside,) = told(semesters(log_of, (0.2,)), changed("2026-05-01")).changes
+    assert inside.semesters == 1
+    (none,) = told(log, changed("2030-01-01")).changes
+    assert none.semesters == 0
 
 
 def compared_runs(found: History) -> list[tuple[int, int]]:

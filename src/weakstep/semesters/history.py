@@ -30,6 +30,9 @@ if TYPE_CHECKING:
     Inside = NDArray[np.bool_]
 
 
+_UNKNOWN = -1  # semester of a run that nothing tells
+
+
 def history_of(log: RunLog, changes: Sequence[Change] = (), *, seed: int = 0) -> History | None:
     """
     Tell a log's history: failures by semester, and what came of each change.
@@ -56,7 +59,7 @@ def history_of(log: RunLog, changes: Sequence[Change] = (), *, seed: int = 0) ->
         told_by=told.by,
         semester_of=told.of_run,
         trends=_trends(log, told, seed) if several else (),
-        changes=tuple(_outcome(log, change, changes, seed) for change in changes),
+        changes=tuple(_outcome(log, change, changes, told.of_run, seed) for change in changes),
     )
 
 
@@ -98,12 +101,19 @@ def _trends(log: RunLog, told: Told, seed: int) -> tuple[FamilyTrend, ...]:
     )
 
 
-def _outcome(log: RunLog, change: Change, changes: Sequence[Change], seed: int) -> ChangeOutcome:
+def _outcome(
+    log: RunLog,
+    change: Change,
+    changes: Sequence[Change],
+    semester_of: NDArray[np.int_],
+    seed: int,
+) -> ChangeOutcome:
     """Compare the runs since the change before with those until the next one in its step."""
     days = log.runs.started_at.astype("datetime64[D]")
     inside = _around(log, days, change, changes)
     found, why_not = _compared(log, change, days, inside, seed)
-    compared = days[inside & (log.runs.tested > 0)]
+    used = inside & (log.runs.tested > 0)
+    compared = days[used]
     before, since = compared[compared < change.date], compared[compared >= change.date]
     others = [other for other in changes if other is not change]
     outcome = ChangeOutcome(
@@ -118,6 +128,7 @@ def _outcome(log: RunLog, change: Change, changes: Sequence[Change], seed: int) 
             if found and before.min() < other.date <= since.max() and other.date != change.date
         ),
         "",
+        len(set(semester_of[used].tolist()) - {_UNKNOWN}) if found else 0,
     )
     return replace(outcome, sentence=change_sentence(outcome, log.process))
 

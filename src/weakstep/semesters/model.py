@@ -158,6 +158,8 @@ class ChangeOutcome:
         Changes of other steps within the runs compared.
     sentence : str
         What came of it.
+    semesters : int
+        That the runs compared lie in; 0 without a comparison.
     """
 
     change: Change
@@ -167,6 +169,7 @@ class ChangeOutcome:
     same_day: tuple[str, ...]
     meanwhile: tuple[Change, ...]
     sentence: str
+    semesters: int = 0
 
     @property
     def rate(self) -> RateChange | None:

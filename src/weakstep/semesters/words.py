@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from weakstep.trials.comparing import Comparison
     from weakstep.trials.dealing import HowDealt
 
+_AS_GOOD_AS_HELD = 0.9  # of the runs inside the window
 SURE = 0.05  # shared out over the families of a log
 _NEW_HANDS: Mapping[HowDealt, str] = {
     "runs within operators": "",
@@ -66,6 +67,10 @@ def change_sentence(outcome: ChangeOutcome, process: Process) -> str:
         runs = [counted(number, "run") for number in outcome.comparison.runs]
         begin, last, first, end = map(day_words, outcome.days)
         said.append(f"Compared: {runs[0]} of {begin} to {last} with {runs[1]} of {first} to {end}.")
+    if outcome.semesters > 1:
+        said.append(
+            f"They lie in {outcome.semesters} semesters, which may differ for other reasons, too."
+        )
     if outcome.same_day:
         said.append(
             f"Changed on the same day, and not to be told apart: {'; '.join(outcome.same_day)}."
@@ -85,7 +90,10 @@ def _followed(comparison: Comparison) -> list[str]:
     if comparison.spread is None or comparison.spread.inside is None:
         return []
     before, since = comparison.spread.inside
-    return [f"Inside the window: {percent(before)} of runs before, {percent(since)} since."]
+    told = f"Inside the window: {percent(before)} of runs before, {percent(since)} since"
+    if since <= before and since < _AS_GOOD_AS_HELD:
+        told += ": it was not held, so that hardly anything can have come of it"
+    return [f"{told}."]
 
 
 def _review_words(text: str) -> str:
@@ -129,7 +137,10 @@ def trend_sentence(trend: FamilyTrend, history: History, process: Process) -> st
             f"{chance_words(trend.differ)}), but there is no steady way up or down"
             f"{_NEW_HANDS[trend.dealt]}."
         )
+    asked = ""
+    if sure_at < trend.luck <= SURE:  # the reader knows 5 % and would wonder
+        asked = f", where {100.0 * sure_at:.1f} % is asked of each of {len(history.trends)} rates"
     return (
-        f"{what} went {path}; that may be luck (chance {chance_words(trend.luck)}), so no trend "
-        f"can be shown yet{_NEW_HANDS[trend.dealt]}."
+        f"{what} went {path}; that may be luck (chance {chance_words(trend.luck)}{asked}), so no "
+        f"trend can be shown yet{_NEW_HANDS[trend.dealt]}."
     )
