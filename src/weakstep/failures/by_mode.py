@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.failures.candidates import side_by_side
 from weakstep.failures.null_model import fit_null, operator_background
 from weakstep.failures.permuting import Scores, draw_orders, score, share_reaching
 from weakstep.failures.toofew import FEWEST_RUNS, FRAGILE
@@ -73,17 +74,19 @@ def links_by_mode(
     counts = _counts(log, runs)
     if not counts or not candidates or len(runs) < FEWEST_RUNS:
         return {}
-    columns = np.column_stack([one.columns for one in candidates])
-    owner = np.repeat(np.arange(len(candidates)), [len(one.shapes) for one in candidates])
-    positive = np.concatenate([one.positive for one in candidates])
-    weights = np.concatenate([one.weights for one in candidates])
+    table = side_by_side(candidates)
     orders = draw_orders(strata, REORDERINGS, rng)
     background = operator_background(runs.operator)
     scores: dict[str, Scores] = {}
     for mode, failed in counts.items():
         fit = fit_null(background, failed, runs.tested)
         scores[mode] = score(
-            fit.project(columns), fit.residuals, owner, positive, orders, weights=weights
+            fit.project(table.columns),
+            fit.residuals,
+            table.owner,
+            table.positive,
+            orders,
+            weights=table.weights,
         )
     largest = np.max([one.by_chance.max(axis=0) for one in scores.values()], axis=0)
     families = {mode.name: mode.family for mode in log.process.modes}

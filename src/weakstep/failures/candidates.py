@@ -92,6 +92,40 @@ class Candidate:
         return float(np.isnan(self.values).mean())
 
 
+@dataclass(frozen=True, eq=False)
+class ShapeTable:
+    """
+    The shapes of several candidates side by side.
+
+    Attributes
+    ----------
+    columns : array, shape (n_runs, n_shapes)
+    owner : array of int, shape (n_shapes,)
+        Place of the candidate of each shape; ascending.
+    positive, weights : array, shape (n_shapes,)
+        As the candidates carry them.
+    told : array of bool, shape (n_shapes,)
+        Which shapes can be said in a phrase.
+    """
+
+    columns: np.ndarray
+    owner: np.ndarray
+    positive: np.ndarray
+    weights: np.ndarray
+    told: np.ndarray
+
+
+def side_by_side(candidates: tuple[Candidate, ...]) -> ShapeTable:
+    """Return the shapes of all candidates, of which there is at least one, as one table."""
+    return ShapeTable(
+        np.column_stack([one.columns for one in candidates]),
+        np.repeat(np.arange(len(candidates)), [len(one.shapes) for one in candidates]),
+        np.concatenate([one.positive for one in candidates]),
+        np.concatenate([one.weights for one in candidates]),
+        np.concatenate([np.arange(len(one.shapes)) < one.told for one in candidates]),
+    )
+
+
 def gather(
     process: Process, runs: RunTable, strata: np.ndarray
 ) -> tuple[tuple[Candidate, ...], tuple[str, ...]]:

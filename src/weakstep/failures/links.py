@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from weakstep.failures.strata import centred_within
+
 if TYPE_CHECKING:
     from weakstep.failures.model import Evidence
 
@@ -75,8 +77,7 @@ def correlations_within(columns: np.ndarray, strata: np.ndarray) -> np.ndarray:
 
     All values less their stratum's mean; 0 where nothing varies within strata. Shape (k, k).
     """
-    members = (strata[None, :] == np.arange(strata.max() + 1)[:, None]).astype(float)
-    centred = columns - ((members @ columns) / members.sum(axis=1)[:, None])[strata]
+    centred = centred_within(columns, strata)
     size = np.sqrt((centred**2).sum(axis=0))
     varies = size > 1e-6
     centred = np.where(varies, centred / np.where(varies, size, 1.0), 0.0)

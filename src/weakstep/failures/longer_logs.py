@@ -21,6 +21,7 @@ from weakstep.failures.null_model import (
 from weakstep.failures.permuting import Orders, draw_orders, score
 from weakstep.failures.planting import correlation_beside, planted_rate
 from weakstep.failures.screen import CALENDAR_GATE, CLAIM, WEEK_GATE
+from weakstep.failures.strata import centred_within, stratum_members
 
 if TYPE_CHECKING:
     from weakstep.failures.candidates import Candidate
@@ -256,14 +257,12 @@ class Simulation:
     def _asked(self, place: int, fit: NullFit, luck: np.ndarray, bar: float) -> Asked:
         """Score expected failures and luck, by the spread that the screen would find."""
         log = self.log
-        members = (self.strata[None, :] == np.arange(self.strata.max() + 1)[:, None]).astype(float)
-        counts = members.sum(axis=1)
-        columns = fit.project(log.columns[place])
-        columns = columns - ((members @ columns) / counts[:, None])[self.strata]
+        members = stratum_members(self.strata)
+        columns = centred_within(fit.project(log.columns[place]), self.strata)
         # The null model follows luck as well as it can; what it leaves over is scored.
         left = fit.project(luck / fit.weights[:, None])
         squared = ((fit.residuals[:, None] + left) ** 2).mean(axis=1)
-        variance = ((members @ squared) / counts) @ (members @ columns**2)
+        variance = ((members @ squared) / members.sum(axis=1)) @ (members @ columns**2)
         variance = np.maximum(variance, 1e-12)
         positive, weights = log.positive[place], log.weights[place]
         table = likelihood_table(

@@ -26,7 +26,7 @@ def measured_outcomes(
     log: RunLog, *, seed: int, permutations: int = 1999
 ) -> tuple[MeasuredOutcome, ...]:
     r"""
-    Rank every parameter against each measured outcome, under one family-wise budget.
+    Rank every parameter against each measured outcome, each under a family-wise budget of its own.
 
     A chip of value t scores :math:`\delta - \hat\Lambda(t)`, with :math:`\hat\Lambda` the
     Nelson-Aalen cumulative hazard over all chips and delta 1 where the value was reached by

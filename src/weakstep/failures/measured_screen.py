@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from weakstep.failures.calendar import curves, weeks_or_blocks
+from weakstep.failures.candidates import side_by_side
 from weakstep.failures.links import correlations_within
 from weakstep.failures.model import Evidence, MeasuredLink
 from weakstep.failures.null_model import indicator
@@ -63,11 +64,7 @@ class MeasuredScreen:
         orders : Orders
         """
         self.candidates, self.scores, self.orders = candidates, scores, orders
-        self.columns = np.column_stack([one.columns for one in candidates])
-        self.owner = np.repeat(np.arange(len(candidates)), [len(one.shapes) for one in candidates])
-        self.positive = np.concatenate([one.positive for one in candidates])
-        self.weights = np.concatenate([one.weights for one in candidates])
-        self.told = np.concatenate([np.arange(len(one.shapes)) < one.told for one in candidates])
+        self.table = side_by_side(candidates)
         self.fixed = indicator(orders.strata)
         self.weeks = indicator(weeks_or_blocks(week))
         self.open = np.arange(len(candidates))
@@ -78,7 +75,7 @@ class MeasuredScreen:
         """Return one link per candidate: claimed ones first, then by strength."""
         for turn in range(MOST_CLAIMS):
             current = self._round(self.fixed, None)
-            self._record(current, turn)
+            self._record(current)
             leader = int(np.argmax(current.scores.strength))
             if current.p[leader] > (STRONG if turn == 0 else CLAIM_AGAIN):
                 break
@@ -88,26 +85,27 @@ class MeasuredScreen:
         return tuple(self.links[one] for one in sorted(self.links, key=lambda one: self.order[one]))
 
     def _round(self, fixed: np.ndarray, week_ratio: float | None) -> _Round:
-        chosen = np.isin(self.owner, self.open)
+        chosen = np.isin(self.table.owner, self.open)
         weeks = None if week_ratio is None else (self.weeks, week_ratio)
         result = score(
-            _left_over(fixed, self.columns[:, chosen], weeks),
+            _left_over(fixed, self.table.columns[:, chosen], weeks),
             _left_over(fixed, self.scores[:, None], weeks)[:, 0],
-            np.searchsorted(self.open, self.owner[chosen]),
-            self.positive[chosen],
+            np.searchsorted(self.open, self.table.owner[chosen]),
+            self.table.positive[chosen],
             self.orders,
-            self.told[chosen],
-            weights=self.weights[chosen],
+            self.table.told[chosen],
+            weights=self.table.weights[chosen],
         )
         return _Round(result, share_reaching(result.by_chance.max(axis=0), result.strength))
 
-    def _record(self, current: _Round, turn: int) -> None:
-        places = np.flatnonzero(np.isin(self.owner, self.open))[current.scores.best]
-        close = np.abs(correlations_within(self.columns[:, places], self.orders.strata)) >= ALIKE
+    def _record(self, current: _Round) -> None:
+        places = np.flatnonzero(np.isin(self.table.owner, self.open))[current.scores.best]
+        told = self.table.columns[:, places]
+        close = np.abs(correlations_within(told, self.orders.strata)) >= ALIKE
         np.fill_diagonal(close, val=False)
         for place, factor in enumerate(self.open):
             one, best = self.candidates[factor], current.scores.best[place]
-            shape = one.shapes[int(places[place] - np.searchsorted(self.owner, factor))]
+            shape = one.shapes[int(places[place] - np.searchsorted(self.table.owner, factor))]
             p = float(current.p[place])
             self.links[int(factor)] = MeasuredLink(
                 one.name,
@@ -126,13 +124,10 @@ class MeasuredScreen:
         passed = p_week <= WEEK_GATE and p_calendar <= CALENDAR_GATE
         evidence: Evidence = "strong" if passed else "calendar"
         known = self.links[factor]
-        self.links[factor] = MeasuredLink(
-            known.column, known.step, known.p, evidence, known.shape, p_week, p_calendar,
-            known.alike,
-        )  # fmt: skip
+        self.links[factor] = replace(known, evidence=evidence, p_week=p_week, p_calendar=p_calendar)
         self.order[factor] = (turn, 0.0)
-        best = np.flatnonzero(np.isin(self.owner, self.open))[current.scores.best[leader]]
-        self.fixed = np.column_stack([self.fixed, self.columns[:, best]])
+        best = np.flatnonzero(np.isin(self.table.owner, self.open))[current.scores.best[leader]]
+        self.fixed = np.column_stack([self.fixed, self.table.columns[:, best]])
         closed = {known.column, *known.alike}
         self.open = np.array(
             [one for one in self.open if self.candidates[one].name not in closed], dtype=int
@@ -140,14 +135,14 @@ class MeasuredScreen:
 
     def _p_beside_curves(self, factor: int) -> float:
         fixed = self._beside_curves()
-        mine = self.owner == factor
+        mine = self.table.owner == factor
         result = score(
-            _left_over(fixed, self.columns[:, mine]),
+            _left_over(fixed, self.table.columns[:, mine]),
             _left_over(fixed, self.scores[:, None])[:, 0],
             np.zeros(int(mine.sum()), dtype=int),
-            self.positive[mine],
+            self.table.positive[mine],
             self.orders,
-            weights=self.weights[mine],
+            weights=self.table.weights[mine],
         )
         return float(share_reaching(result.by_chance[0], result.strength)[0])
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from weakstep.failures.evidence import likelihood_table, normal_evidence
 from weakstep.failures.null_model import NullFit
+from weakstep.failures.strata import centred_within, stratum_members
 
 BLOCK = 500
 
@@ -169,10 +170,10 @@ def _within_strata(
     columns: np.ndarray, residuals: np.ndarray, strata: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return columns and residuals less their strata's means, and the variance of each score."""
-    members = (strata[None, :] == np.arange(strata.max() + 1)[:, None]).astype(float)
+    members = stratum_members(strata)
     counts = members.sum(axis=1)
-    centred = columns - ((members @ columns) / counts[:, None])[strata]
-    e = residuals - ((members @ residuals) / counts)[strata]
+    centred = centred_within(columns, strata)
+    e = centred_within(residuals[:, None], strata)[:, 0]
     spread = (members @ e**2) / np.maximum(counts - 1.0, 1.0)
     return centred, e, spread @ (members @ centred**2)
 

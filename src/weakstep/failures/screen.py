@@ -9,6 +9,7 @@ import numpy as np
 
 from weakstep.failures.belief import belief_in
 from weakstep.failures.calendar import background_with_best_curves, weeks_or_blocks
+from weakstep.failures.candidates import side_by_side
 from weakstep.failures.links import Link, Outcomes, correlations_within
 from weakstep.failures.null_model import (
     SLOPE_SD,
@@ -38,43 +39,6 @@ CLOSE_TIE = 1.0
 """Difference in belief (a log Bayes factor) below which two factors tie."""
 
 
-@dataclass(frozen=True, eq=False)
-class _Table:
-    """All candidates' shapes side by side."""
-
-    columns: np.ndarray
-    owner: np.ndarray
-    positive: np.ndarray
-    told: np.ndarray
-    weights: np.ndarray
-
-    def scores(self, factors: np.ndarray, fit: NullFit, orders: Orders) -> Scores:
-        """Score the shapes of these factors (ascending) against what *fit* leaves over."""
-        chosen = np.isin(self.owner, factors)
-        owner = np.searchsorted(factors, self.owner[chosen])
-        columns = fit.project(self.columns[:, chosen])
-        return score(
-            columns,
-            fit.residuals,
-            owner,
-            self.positive[chosen],
-            orders,
-            self.told[chosen],
-            fit,
-            self.weights[chosen],
-        )
-
-
-def _table(candidates: tuple[Candidate, ...]) -> _Table:
-    return _Table(
-        np.column_stack([one.columns for one in candidates]),
-        np.repeat(np.arange(len(candidates)), [len(one.shapes) for one in candidates]),
-        np.concatenate([one.positive for one in candidates]),
-        np.concatenate([np.arange(len(one.shapes)) < one.told for one in candidates]),
-        np.concatenate([one.weights for one in candidates]),
-    )
-
-
 @dataclass(eq=False)
 class _Family:
     """Working state of one family while factors are claimed one after another."""
@@ -101,7 +65,7 @@ class _Screen:
         self.outcomes = outcomes
         self.candidates = candidates
         self.orders = orders
-        self.table = _table(candidates)
+        self.table = side_by_side(candidates)
         self.blocks = weeks_or_blocks(outcomes.week)
         everything = np.arange(len(candidates))
         self.families = [
@@ -131,6 +95,21 @@ class _Screen:
             return fit_null_with_weeks(family.background, self.blocks, family.failed, tested)
         return fit_null(family.background, family.failed, tested)
 
+    def _scores(self, factors: np.ndarray, fit: NullFit) -> Scores:
+        """Score the shapes of these factors (ascending) against what *fit* leaves over."""
+        table = self.table
+        chosen = np.isin(table.owner, factors)
+        return score(
+            fit.project(table.columns[:, chosen]),
+            fit.residuals,
+            np.searchsorted(factors, table.owner[chosen]),
+            table.positive[chosen],
+            self.orders,
+            table.told[chosen],
+            fit,
+            table.weights[chosen],
+        )
+
     def _round(self, *, weeks: bool) -> _Round:
         scores = {}
         largest = np.zeros(self.orders.places.shape[1])
@@ -138,7 +117,7 @@ class _Screen:
             if not len(family.open):
                 continue
             fit = self._fit(family, weeks=weeks)
-            result = self.table.scores(family.open, fit, self.orders)
+            result = self._scores(family.open, fit)
             scores[family.name] = result
             largest = np.maximum(largest, result.by_chance.max(axis=0))
         return _Round(scores, largest)
@@ -236,7 +215,7 @@ class _Screen:
         tested = self.outcomes.tested
         background = background_with_best_curves(family.background, family.failed, tested)
         fit = fit_null(background, family.failed, tested)
-        result = self.table.scores(np.array([factor]), fit, self.orders)
+        result = self._scores(np.array([factor]), fit)
         return float(share_reaching(result.by_chance[0], result.strength)[0])
 
     def _close(self, family: _Family, claimed: Link) -> None:
