@@ -27,10 +27,11 @@ the mean by an independent road. Limits for a stated run length or chance of ala
 Factors: `constants`, `pooled_range`, `median_sd`, `moving_range_sigma`, `range_quantile`.
 
 Capability: `capability`, `summary_indices`, `judge_tolerance`, `target_index` (Cpm),
-`percentile_indices`; intervals of indices that are given: `spread_index_interval` (Cp),
-`centred_index_interval` (Cpk), `one_sided_index_interval`, `target_index_interval`. Statistical
-tolerance intervals: `tolerance_interval`, `tolerance_factor`, `distribution_free_interval`,
-`tolerance_sample_size`. Fitness: `anderson_darling`, `box_cox`, `levels_differ`.
+`percentile_indices`, and by a fitted `pearson_curve` `pearson_performance`; intervals of indices
+that are given: `spread_index_interval` (Cp), `centred_index_interval` (Cpk),
+`one_sided_index_interval`, `target_index_interval`. Statistical tolerance intervals:
+`tolerance_interval`, `tolerance_factor`, `distribution_free_interval`, `tolerance_sample_size`.
+Fitness: `anderson_darling`, `box_cox`, `levels_differ`.
 """
 
 from __future__ import annotations
@@ -104,6 +105,8 @@ _HOME = {
         "completions",
         "find_signals",
     ),
+    "pearson_curves": ("PearsonCurve", "pearson_curve"),
+    "pearson_fits": ("PearsonPerformance", "pearson_performance"),
     "percentiles": ("PercentileIndices", "normal_scale_quantiles", "percentile_indices"),
     "phases": ("by_strata", "monitored", "staged"),
     "pooled_ranges": ("pooled_range",),

@@ -94,6 +94,10 @@ from weakstep.charts.patterns import PATTERNS as PATTERNS
 from weakstep.charts.patterns import WESTERN_ELECTRIC as WESTERN_ELECTRIC
 from weakstep.charts.patterns import completions as completions
 from weakstep.charts.patterns import find_signals as find_signals
+from weakstep.charts.pearson_curves import PearsonCurve as PearsonCurve
+from weakstep.charts.pearson_curves import pearson_curve as pearson_curve
+from weakstep.charts.pearson_fits import PearsonPerformance as PearsonPerformance
+from weakstep.charts.pearson_fits import pearson_performance as pearson_performance
 from weakstep.charts.percentiles import PercentileIndices as PercentileIndices
 from weakstep.charts.percentiles import normal_scale_quantiles as normal_scale_quantiles
 from weakstep.charts.percentiles import percentile_indices as percentile_indices
