@@ -66,6 +66,7 @@ def test_words_that_say_nothing_are_refused(
         (["--since", "2026-05-04", "--column", "delya"], "The log has no numbers for 'delya'"),
         (["--since", "2026-05-04", "--window", ":60"], "--window needs --column"),
         (["--since", "2026-05-04", "--family", "glue"], "'glue' is no failure family; there are"),
+        (["--against", str(SEMESTER / "bench.csv")], "bench.csv: is part of both logs"),
     ],
 )
 def test_what_cannot_be_compared_is_one_sentence(

@@ -16,7 +16,8 @@ from weakstep.failures.null_model import logistic
 from weakstep.interval import Interval
 from weakstep.runlog.model import RunLog
 from weakstep.trials.comparing import compare
-from weakstep.trials.comparison_words import answer, comparison_dict, comparison_text
+from weakstep.trials.comparison_data import comparison_dict
+from weakstep.trials.comparison_words import answer, comparison_text
 from weakstep.trials.moved import allowed_for
 from weakstep.trials.periods import split_at_date, split_at_run, two_logs
 from weakstep.trials.power import nested_failures
@@ -157,6 +158,41 @@ def test_two_logs_are_two_periods(log_of: Build) -> None:
     two = compare(two_logs(first, second)).changes[0]
     assert two.difference == split.difference
     assert two.luck == split.luck
+
+
+def test_logs_the_wrong_way_round_are_refused(log_of: Build) -> None:
+    """The earlier log must not begin after the later one has ended; overlapping ones may pass."""
+    log = planted(log_of, 0.0)
+    days = (np.datetime64("2026-03-02") + np.arange(RUNS)).astype("datetime64[ns]")
+    first = replace(log, runs=replace(log.runs, started_at=days))
+    second = replace(log, runs=replace(log.runs, started_at=days + np.timedelta64(RUNS, "D")))
+    assert two_logs(first, second).names == ("in the earlier log", "in the later log")
+    assert len(two_logs(first, first).after) == 2 * RUNS
+    with pytest.raises(LogError, match="begins on 2026-06-30, after the other has ended on 2026-0"):
+        two_logs(second, first)
+
+
+def test_a_measured_outcome_is_told_and_not_held(log_of: Build, builder: ModuleType) -> None:
+    """Burst pressure fell with the change: to hold it would take away what the change did."""
+    rng = np.random.default_rng(8)
+    later = np.arange(80) >= 40
+    described = (
+        builder.make_parameter("delay", 0),
+        builder.make_parameter("humid", 1),
+        builder.make_parameter("burst", 2, role="outcome"),
+    )
+    numbers = {
+        "delay": rng.normal(0.0, 1.0, 80),
+        "humid": rng.normal(0.0, 1.0, 80) + 1.5 * later,
+        "burst": rng.normal(0.0, 1.0, 80) - 2.0 * later,
+    }
+    log = log_of(numbers, {"bond": np.tile([1, 0, 0, 0], 20)}, np.full(80, 2), parameters=described)
+    found = compare(split_at_run(log, "R0040"), column="delay")
+    assert {one.column for one in found.moved} == {"humid", "burst"}
+    assert found.held == ("humid",)
+    text = comparison_text(found, log.process)
+    assert "Held by the model: who ran it, humid." in text
+    assert "Measured outcomes come of a change and are not held." in text
 
 
 def test_what_cannot_be_compared_is_said(log_of: Build) -> None:

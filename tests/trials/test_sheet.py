@@ -92,8 +92,6 @@ def test_a_measured_outcome_has_its_place_on_the_page(plan: TrialPlan) -> None:
 def test_a_process_without_runs_has_no_sheet(plan: TrialPlan, tmp_path: Path) -> None:
     """A filled sheet could not be matched to its plan; nothing is written."""
     process = load_process(Path(__file__).parents[2] / "datasets" / "orings" / "process.toml")
-    with pytest.raises(
-        LogError, match=r"no column run_id, .* Add to it: \[parameters.run_id\]"
-    ):
+    with pytest.raises(LogError, match=r"no column run_id, .* Add to it: \[parameters.run_id\]"):
         write_trial(replace(plan, columns=("leak_check_psi",)), process, tmp_path / "trial")
     assert not (tmp_path / "trial").exists()

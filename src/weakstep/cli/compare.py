@@ -79,7 +79,8 @@ def run(options: argparse.Namespace) -> int:
     import json
 
     from weakstep.trials.comparing import compare
-    from weakstep.trials.comparison_words import comparison_dict, comparison_text
+    from weakstep.trials.comparison_data import comparison_dict
+    from weakstep.trials.comparison_words import comparison_text
 
     if options.window and not options.column:
         message = "--window needs --column: name the parameter that was to be held in it."

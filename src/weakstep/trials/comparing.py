@@ -96,7 +96,8 @@ class Comparison:
     moved : tuple of Moved
         Other parameters that differ between the periods.
     held : tuple of str
-        Those of them that `allowed` holds.
+        Those of them that `allowed` holds: the first five, without measured outcomes, which come of
+        a change and do not cause failures.
     weeks_differ : float or None
         Chance of weeks differing as much within the periods, if runs did not depend on their week.
     undated : int
@@ -167,7 +168,8 @@ def compare(
         )
         raise LogError(msg)
     moved = what_moved(periods, column)
-    held = tuple(one.column for one in moved[:MOST_ALLOWED]) if column else ()
+    causes = [one.column for one in moved if periods.process.parameter(one.column).is_factor]
+    held = tuple(causes[:MOST_ALLOWED]) if column else ()
     families = {ALL: periods.all_failed} | {
         name: counts for name, counts in periods.failed.items() if counts.sum()
     }

@@ -1,8 +1,7 @@
-"""A comparison in words, and as a table for programs."""
+"""A comparison in words."""
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 from weakstep.failures.words import (
@@ -213,7 +212,7 @@ def _notes(comparison: Comparison, process: Process) -> list[str]:
         more = len(comparison.moved) - len(told)
         also = f", and {more} more" if more else ""
         ending = (
-            f"The model holds {_which(comparison)}, as far as the log can tell them apart."
+            _holds(comparison, process)
             if comparison.column
             else "Any of them may be behind a difference; name the one that was changed on "
             "purpose with --column to hold the others."
@@ -238,57 +237,13 @@ def _notes(comparison: Comparison, process: Process) -> list[str]:
     return notes
 
 
-def _which(comparison: Comparison) -> str:
-    every = len(comparison.held) == len(comparison.moved)
-    return "them" if every else f"the first {len(comparison.held)} of them"
-
-
-def comparison_dict(comparison: Comparison) -> dict[str, object]:
-    """Return the comparison for programs: schema weakstep.comparison/1, INTERVALs as elsewhere."""
-    spread = comparison.spread
-    return {
-        "schema": "weakstep.comparison/1",
-        "periods": list(comparison.names),
-        "runs": list(comparison.runs),
-        "within_run_correlation": comparison.correlation,
-        "changes": [
-            {
-                "family": change.family,
-                "failed": list(change.failed),
-                "tested": list(change.tested),
-                "before": change.before.to_dict(),
-                "after": change.after.to_dict(),
-                "difference": change.difference.to_dict(),
-                "difference_allowing": change.allowed.to_dict() if change.allowed else None,
-                "chance_of_luck": change.luck,
-                "still_possible": change.still_possible,
-                "good_needed": change.good_needed,
-            }
-            for change in comparison.changes
-        ],
-        "column": comparison.column,
-        "spread": None
-        if spread is None
-        else {
-            "medians": list(spread.medians),
-            "deviations": list(spread.deviations),
-            "as_factor": spread.as_factor,
-            "ratio": _finite(spread.ratio),
-            "inside": list(spread.inside) if spread.inside else None,
-        },
-        "moved": [
-            {"column": one.column, "before": one.before, "after": one.after, "p": one.p}
-            for one in comparison.moved
-        ],
-        "held": list(comparison.held),
-        "weeks_differ": comparison.weeks_differ,
-        "new_hands": comparison.new_hands,
-        "dealt": comparison.dealt,
-        "undated": comparison.undated,
-    }
-
-
-def _finite(interval: Interval) -> dict[str, float] | None:
-    """Return an interval for programs; None where it has no ends, for which JSON has no word."""
-    told = interval.to_dict()
-    return told if all(map(math.isfinite, told.values())) else None
+def _holds(comparison: Comparison, process: Process) -> str:
+    """Say which of the parameters that moved are held, and which cannot be."""
+    causes = [one for one in comparison.moved if process.parameter(one.column).is_factor]
+    told = []
+    if causes:
+        which = "them" if len(comparison.held) == len(comparison.moved) else "those named above"
+        told.append(f"The model holds {which}, as far as the log can tell them apart.")
+    if len(causes) < len(comparison.moved):
+        told.append("Measured outcomes come of a change and are not held.")
+    return " ".join(told)

@@ -149,12 +149,15 @@ def two_logs(before: RunLog, after: RunLog) -> Periods:
 
     Raises
     ------
+    LogError
+        A file is part of both logs, or the first log lies after the second.
     NotEnoughError
         Fewer than 3 tested runs in either.
     """
     import pandas as pd
 
     first, second = before.runs, after.runs
+    _refuse_mixed_up(before, after)
     periods = Periods(
         before.process,
         ("in the earlier log", "in the later log"),
@@ -169,6 +172,23 @@ def two_logs(before: RunLog, after: RunLog) -> Periods:
         pd.concat([first.numbers, second.numbers], ignore_index=True),
     )
     return _enough(periods)
+
+
+def _refuse_mixed_up(before: RunLog, after: RunLog) -> None:
+    """Refuse two logs that share a file, or of which the earlier one came later."""
+    known = {one.sha256 for one in before.inputs}
+    twice = next((one.file for one in after.inputs if one.sha256 in known), None)
+    if twice is not None:
+        msg = f"{twice}: is part of both logs, which cannot be compared then; name it once."
+        raise LogError(msg)
+    days = [one.runs.started_at[~np.isnat(one.runs.started_at)] for one in (before, after)]
+    if all(map(len, days)) and days[0].min() > days[1].max():
+        begins, ends = (str(day)[:10] for day in (days[0].min(), days[1].max()))
+        msg = (
+            f"The log that is to be the earlier one begins on {begins}, after the other has ended "
+            f"on {ends}; exchange the two."
+        )
+        raise LogError(msg)
 
 
 def _split(
