@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from weakstep.report.numbers import interval, number
-from weakstep.trials.comparison_words import comparison_dict
+from weakstep.trials.comparison_data import comparison_dict
 
 if TYPE_CHECKING:
     import numpy as np
