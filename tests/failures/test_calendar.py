@@ -4,7 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from weakstep.failures.calendar import background_with_best_curves, curves, weeks_or_blocks
+from weakstep.failures.calendar import (
+    background_with_best_curves,
+    curves,
+    curves_needed,
+    weeks_or_blocks,
+)
 from weakstep.failures.null_model import logistic, operator_background
 
 
@@ -35,3 +40,17 @@ def test_the_curve_that_failures_follow_is_found():
     column = background.columns[:, 1]
     assert len(np.unique(column)) == 2
     np.testing.assert_array_equal(column > 0, late)
+
+
+def test_curves_are_kept_only_where_failures_follow_them():
+    """A jump of 2.5 logits keeps two curves, calm failures none: pairs to choose from are paid."""
+    tested, rng = np.full(160, 3), np.random.default_rng(9)
+    late = np.arange(160) >= 80
+    people = operator_background(np.zeros(160))
+    jump = rng.binomial(3, logistic(-2.0 + 2.5 * late))
+    kept = curves_needed(people, jump, tested)
+    allowed = background_with_best_curves(people, jump, tested)
+    np.testing.assert_array_equal(kept, allowed.columns[:, 1:])
+    calm = [curves_needed(people, rng.binomial(3, 0.2, 160), tested).shape[1] for _ in range(20)]
+    # By the price of log(253) two curves of noise are kept in far less than one log of twenty.
+    assert calm.count(0) >= 19

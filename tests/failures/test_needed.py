@@ -41,7 +41,7 @@ def asked(log, *, failed=None):
 
 
 def test_halves_are_as_equal_as_ties_allow(log_of):
-    """Three of ten above the cut nearest to the middle; one in ten above is no half."""
+    """Six of ten above the cut nearest to the middle; two of nine above are no half."""
     tested = np.full(40, 2)
     failed = {"bond": np.tile([0, 1], 20)}
     passes = np.tile([1, 1, 1, 1, 2, 2, 2, 3, 3, 3], 4)

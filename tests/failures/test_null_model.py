@@ -5,11 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import statsmodels.api as sm
+from scipy.integrate import quad
+from scipy.stats import norm
 
 from weakstep.failures.null_model import (
+    OPERATOR_SDS,
     Background,
     fit_null,
     fit_null_with_weeks,
+    fitted_operator_background,
     logistic,
     operator_background,
     overdispersion,
@@ -22,8 +26,8 @@ FAILED = RNG.binomial(TESTED, logistic(-1.0 + 0.8 * (OPERATOR == 2)))
 
 
 def test_without_penalty_it_is_the_ordinary_fit():
-    """Statsmodels on the same columns; the intercept's prior of sd 100 moves the 4th digit."""
-    columns = np.column_stack([np.ones(80), RNG.normal(size=(80, 2))])
+    """Statsmodels on the same columns."""
+    columns = np.column_stack([np.ones(80), np.random.default_rng(13).normal(size=(80, 2))])
     fit = fit_null(Background(columns, np.full(3, 1e-10)), FAILED, TESTED)
     other = sm.GLM(
         np.column_stack([FAILED, TESTED - FAILED]), columns, family=sm.families.Binomial()
@@ -60,7 +64,8 @@ def test_projection_is_free_of_what_the_null_model_explains():
 def test_week_effects_grow_with_the_weeks():
     """Strong weeks choose a larger spread than none: more evidence than at the smallest."""
     week = np.repeat(np.arange(16), 5)
-    strong = RNG.binomial(TESTED, logistic(-1.0 + 2.5 * RNG.normal(size=16)[week]))
+    rng = np.random.default_rng(14)
+    strong = rng.binomial(TESTED, logistic(-1.0 + 2.5 * rng.normal(size=16)[week]))
     background = operator_background(OPERATOR)
     fit = fit_null_with_weeks(background, week, strong, TESTED)
     assert fit.background.precision[-1] < 0.5**-2
@@ -71,8 +76,9 @@ def test_week_effects_grow_with_the_weeks():
 def test_overdispersion_of_runs_that_fail_together():
     """All or none of three chips: phi is near 3; independent chips: near 1."""
     tested = np.full(400, 3)
-    together = 3 * RNG.binomial(1, 0.3, 400)
-    apart = RNG.binomial(3, 0.3, 400)
+    rng = np.random.default_rng(15)
+    together = 3 * rng.binomial(1, 0.3, 400)
+    apart = rng.binomial(3, 0.3, 400)
     background = operator_background(np.zeros(400))
     assert overdispersion(fit_null(background, together, tested)) == pytest.approx(3.0, abs=0.2)
     assert overdispersion(fit_null(background, apart, tested)) == pytest.approx(1.0, abs=0.2)
@@ -81,3 +87,32 @@ def test_overdispersion_of_runs_that_fail_together():
 def test_logistic_does_not_overflow():
     """Far ends are 0 and 1."""
     np.testing.assert_allclose(logistic(np.array([-1e4, 0.0, 1e4])), [0.0, 0.5, 1.0])
+
+
+def test_operators_that_differ_more_get_a_wider_prior():
+    """The one of three with the most Laplace evidence: 0.5 where all are alike, more where not."""
+    rng = np.random.default_rng(16)
+    who, tested = np.arange(400) % 8, np.full(400, 3)
+    alike = rng.binomial(tested, 0.3)
+    apart = rng.binomial(tested, logistic(-1.0 + 1.6 * rng.normal(size=8)[who]))
+    for failed, wide in ((alike, False), (apart, True)):
+        chosen = fitted_operator_background(who, failed, tested)
+        assert (chosen.precision[-1] < 0.5**-2) == wide
+        evidence = [
+            fit_null(Background(chosen.columns, np.array([1e-4, *[sd**-2] * 8])), failed, tested)
+            .log_evidence
+            for sd in OPERATOR_SDS
+        ]  # fmt: skip
+        assert fit_null(chosen, failed, tested).log_evidence == pytest.approx(max(evidence))
+
+
+def test_log_evidence_is_the_integrated_likelihood():
+    """Intercept alone, prior sd 1: against adaptive quadrature."""
+    failed, tested = np.array([1, 0, 2, 1]), np.full(4, 3)
+    fit = fit_null(Background(np.ones((4, 1)), np.array([1.0])), failed, tested)
+
+    def likelihood(a: float) -> float:
+        return float(np.exp((failed * a - tested * np.logaddexp(0.0, a)).sum()) * norm.pdf(a))
+
+    # Laplace's approximation is good to 2 % with 12 chips.
+    assert fit.log_evidence == pytest.approx(np.log(quad(likelihood, -8.0, 8.0)[0]), abs=0.02)

@@ -108,16 +108,18 @@ def test_separation_by_who_ran_it_is_not_claimed(log_of):
 
 def test_copies_and_wild_units(log_of):
     """Identical columns, and numbers of 1e13 and 1e-9."""
-    failed = RNG.binomial(3, 1 / (1 + np.exp(-2 * (X - 10))))
+    rng = np.random.default_rng(82)
+    failed = rng.binomial(3, 1 / (1 + np.exp(-2 * (X - 10))))
     numbers = {"a": X * 1e12, "again": X * 1e12, "b": Y * 1e-9, "c": np.round(X * 1e5)}
-    found = look(log_of(numbers, {"bond": failed}, TESTED, operator=RNG.integers(0, 3, RUNS)))
+    found = look(log_of(numbers, {"bond": failed}, TESTED, operator=rng.integers(0, 3, RUNS)))
     assert {found.factors[0].column, *found.factors[0].alike} >= {"a", "again"}
 
 
 def test_yes_no_everywhere(log_of, parameter_of):
     """Only yes/no columns, some of them not logged."""
-    yes = (RNG.random(RUNS) < 0.4) * 1.0
-    gaps = np.where(RNG.random(RUNS) < 0.5, np.nan, yes)
+    rng = np.random.default_rng(83)
+    yes = (rng.random(RUNS) < 0.4) * 1.0
+    gaps = np.where(rng.random(RUNS) < 0.5, np.nan, yes)
     described = tuple(parameter_of(name, i, kind="yes_no") for i, name in enumerate(("p", "q")))
     found = look(log_of({"p": yes, "q": gaps}, {"bond": SOME}, TESTED, parameters=described))
     assert {one.per for one in found.factors} == {"yes against no"}

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -56,6 +58,26 @@ def test_nothing_to_prevent_no_window(delay):
     choice = choose_window(delay, limits, draws_of(limits, np.full(len(limits.values), 0.05)))
     assert choice.window is None
     assert choice.inside is None
+
+
+def test_a_side_that_hardly_ever_matters_is_left_open(delay):
+    """
+    Holding from below prevents 8 failures in two draws of five, from above 4 in every draw.
+
+    On average the window with both ends gains more by far, but nobody is asked to slow down for
+    what the log cannot quite rule out. Where neither side is sure, both may be held.
+    """
+    limits = possible_limits(delay, -np.inf, np.inf)
+    above = np.where(limits.values <= 80, 4.0, 0.0)
+    below = np.where(limits.values >= 20, 8.0, 0.0)
+    often = (np.arange(50) % 5 < 2)[:, None]
+    draws = replace(draws_of(limits, above), from_below=often * below)
+    sure = choose_window(delay, limits, draws)
+    assert sure.window.lower is None
+    assert sure.window.upper == pytest.approx(80, abs=1)
+    neither = choose_window(delay, limits, replace(draws, from_above=~often * above))
+    assert neither.window.lower == pytest.approx(20, abs=1)
+    assert neither.window.upper == pytest.approx(80, abs=1)
 
 
 def test_no_limit_beyond_the_log_or_a_rated_limit(delay):
