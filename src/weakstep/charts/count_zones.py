@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+MOST_COUNT = 1e9  # expected; beyond, whole numbers are no longer told apart for long
 _ROUNDING = 1e-9  # a count on a line is on it, whatever the computer rounds
 
 
@@ -46,6 +47,11 @@ def binomial_zones(
     ------
     ValueError
         An argument is out of range.
+
+    Examples
+    --------
+    >>> binomial_zones([50], 0.2).round(4).tolist()  # 10 lies on the centre line
+    [[0.0002, 0.0183, 0.1719, 0.2533, 0.1398, 0.2304, 0.1553, 0.0283, 0.0025]]
     """
     from scipy.special import bdtr
 
@@ -85,11 +91,16 @@ def poisson_zones(
     ------
     ValueError
         An argument is out of range.
+
+    Examples
+    --------
+    >>> poisson_zones([16.0]).round(4).tolist()
+    [[0.0001, 0.0099, 0.117, 0.3398, 0.0992, 0.3022, 0.1095, 0.0201, 0.0022]]
     """
     from scipy.special import pdtr
 
-    centre = _means("mean", mean)[:, None]
-    true = centre if now is None else _means("now", now)[:, None]
+    centre = expected_counts("mean", mean)[:, None]
+    true = centre if now is None else expected_counts("now", now)[:, None]
     if true.shape != centre.shape:
         msg = f"now must have a mean for each of {len(centre)} points, got {len(true)}"
         raise ValueError(msg)
@@ -117,10 +128,13 @@ def _between(at_most: Floats, known: Floats) -> Floats:
     return np.asarray(np.diff(reached, prepend=0.0, append=1.0, axis=1), dtype=float)
 
 
-def _means(name: str, values: ArrayLike) -> Floats:
+def expected_counts(name: str, values: ArrayLike) -> Floats:
     """Return expected counts as one row; raise when they cannot be that."""
     row = numbers(name, values)
-    if row.ndim != 1 or not (np.isfinite(row) & (row > 0.0)).all():
-        msg = f"{name} must be one row of finite counts above 0, got shape {row.shape}"
+    if row.ndim != 1 or not (np.isfinite(row) & (row > 0.0) & (row <= MOST_COUNT)).all():
+        msg = (
+            f"{name} must be one row of finite counts above 0 and at most {MOST_COUNT:g}, got "
+            f"shape {row.shape}"
+        )
         raise ValueError(msg)
     return row

@@ -207,6 +207,9 @@ def settled_between(chains: tuple[Chain, Chain]) -> tuple[Floats, Floats]:
     from scipy.optimize import brentq
 
     moves = [chain.moves(0.0).T for chain in chains]
+    going_on = [
+        float((one @ chain.settled()).sum()) for one, chain in zip(moves, chains, strict=True)
+    ]
 
     def law(side: int, z: float) -> Floats:
         first = np.eye(1, len(moves[side]))[0]
@@ -216,7 +219,7 @@ def settled_between(chains: tuple[Chain, Chain]) -> tuple[Floats, Floats]:
         up, down = (1.0 - (1.0 - z) * float(law(side, z).sum()) for side in (0, 1))
         return up * down - 1.0
 
-    poles = [1.0 / float(np.abs(np.linalg.eigvals(one)).max()) for one in moves]
+    poles = [1.0 / chance for chance in going_on]
     furthest = max(poles)
     root = furthest + 1e-3 * (min(poles) - 1.0)
     if excess(root) > 0.0:  # else one side signals so seldom that the other decides alone

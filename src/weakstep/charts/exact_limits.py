@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import chance, numbers, real, whole_counts
+from weakstep.charts.checks import chance, real, whole_counts
+from weakstep.charts.count_zones import MOST_COUNT, expected_counts
 from weakstep.charts.frozen import frozen
 from weakstep.charts.rare import THREE_SIGMA_CHANCE
 
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _ROUNDING = 1e-12  # share by which a chance that should be met may be passed
-_MOST_COUNT = 1e9  # expected; beyond, quantiles are no longer whole numbers of any meaning
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,8 +96,8 @@ def binomial_limits(
     true = share if now is None else real("now", now, least=0.0, most=1.0)
     half = chance("false_alarm", false_alarm) / 2.0
     size = whole_counts("tested", tested)
-    if not ((size >= 1.0) & (size <= _MOST_COUNT)).all():
-        msg = f"tested must be from 1 to {_MOST_COUNT:g} in every point"
+    if not ((size >= 1.0) & (size <= MOST_COUNT)).all():
+        msg = f"tested must be from 1 to {MOST_COUNT:g} in every point"
         raise ValueError(msg)
     items = size.astype(np.int64)
 
@@ -159,8 +159,8 @@ def poisson_limits(
     from scipy.stats import poisson
 
     half = chance("false_alarm", false_alarm) / 2.0
-    expected = _means("mean", mean)
-    true = expected if now is None else _means("now", now)
+    expected = expected_counts("mean", mean)
+    true = expected if now is None else expected_counts("now", now)
     if true.shape != expected.shape:
         msg = f"now must have a mean for each of {len(expected)} points, got {len(true)}"
         raise ValueError(msg)
@@ -201,12 +201,3 @@ def _upper(guess: Floats, half: float, more_than: Callable[[Floats], Floats]) ->
     while (high := (count > 0.0) & (more_than(count - 1.0) <= met)).any():
         count -= high
     return count
-
-
-def _means(name: str, values: ArrayLike) -> Floats:
-    """Return expected counts as one row; raise when they cannot be that."""
-    row = numbers(name, values)
-    if row.ndim != 1 or not (np.isfinite(row) & (row > 0.0) & (row <= _MOST_COUNT)).all():
-        msg = f"{name} must be one row of counts above 0 and at most {_MOST_COUNT:g}"
-        raise ValueError(msg)
-    return row
