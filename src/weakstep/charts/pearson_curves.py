@@ -19,6 +19,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -108,7 +109,7 @@ class PearsonCurve:
             shape = 4.0 / self.skewness**2
             return float((gammaincinv(shape, below) - shape) / math.sqrt(shape))
         if kind == "IV":
-            return _between_no_roots(b0, b1, b2, slope, below)
+            return _between_no_roots(b0, b1, b2, slope).quantile(below)
         if kind == "V":
             root = -b1 / (2.0 * b2)
             scale = -(slope * root + b1) / b2
@@ -126,41 +127,60 @@ class PearsonCurve:
         return second + (second - first) * (1.0 - share) / share
 
 
-def _between_no_roots(b0: float, b1: float, b2: float, slope: float, below: float) -> float:
+@dataclass(frozen=True, eq=False)
+class _Angle:
     r"""
-    Quantile of type IV.
+    Type IV as an angle: with :math:`x = c + a \tan \theta`, *c* and *a* from the complex roots.
 
-    With :math:`x = c + a \tan \theta`, *c* and *a* from the complex roots, :math:`\theta` has a
-    density in proportion to :math:`\cos^{2 m - 2} \theta \, e^{-\nu \theta}`.
+    The density of :math:`\theta` is in proportion to :math:`\cos^p \theta \, e^{-\nu \theta}`.
     """
-    from scipy.optimize import brentq
 
-    middle, reach = -b1 / (2.0 * b2), math.sqrt(4.0 * b0 * b2 - b1 * b1) / (2.0 * b2)
-    power, lean = slope / b2 - 2.0, (slope * middle + b1) / (b2 * reach)
-    peak = -math.atan2(lean, power)
-    width = math.cos(peak) / math.sqrt(power)
-    highest = power * math.log(math.cos(peak)) - lean * peak
-    nodes, weights = gauss_legendre(_NODES)
+    middle: float
+    reach: float
+    power: float
+    lean: float
 
-    def mass(low: Floats, high: Floats) -> Floats:
+    @property
+    def peak(self) -> float:
+        return -math.atan2(self.lean, self.power)
+
+    def mass(self, low: Floats, high: Floats) -> Floats:
+        """Integrals of the density over panels, that at the peak taken as 1."""
+        nodes, weights = gauss_legendre(_NODES)
         half = (high - low)[:, None] / 2.0
         places = (high + low)[:, None] / 2.0 + half * nodes
-        logs = power * np.log(np.cos(places)) - lean * places - highest
+        cosine, top = np.cos(places), math.cos(self.peak)
+        logs = self.power * np.log(cosine / top) - self.lean * (places - self.peak)
         return np.asarray((np.exp(logs) * weights * half).sum(axis=1), dtype=float)
 
-    end = math.pi / 2.0
-    spread = np.linspace(-end, end, _PANELS + 1)
-    ends = np.unique(np.append(spread, np.clip(peak + width * _CENTRE, -end, end)))
-    reached = np.append(0.0, np.cumsum(mass(ends[:-1], ends[1:])))
-    wanted = below * reached[-1]
-    panel = int(np.clip(np.searchsorted(reached, wanted) - 1, 0, len(ends) - 2))
+    @cached_property
+    def panels(self) -> tuple[Floats, Floats]:
+        """Ends of panels, closer around the peak, and the mass up to each."""
+        end, width = math.pi / 2.0, math.cos(self.peak) / math.sqrt(self.power)
+        spread = np.linspace(-end, end, _PANELS + 1)
+        ends = np.unique(np.append(spread, np.clip(self.peak + width * _CENTRE, -end, end)))
+        return ends, np.append(0.0, np.cumsum(self.mass(ends[:-1], ends[1:])))
 
-    def excess(place: float) -> float:
-        part = mass(ends[panel : panel + 1], np.array([place]))[0]
-        return float(reached[panel] + part - wanted)
+    def quantile(self, below: float) -> float:
+        from scipy.optimize import brentq
 
-    place = float(brentq(excess, ends[panel], ends[panel + 1], xtol=1e-15))
-    return middle + reach * math.tan(place)
+        ends, reached = self.panels
+        wanted = below * reached[-1]
+        panel = int(np.clip(np.searchsorted(reached, wanted) - 1, 0, len(ends) - 2))
+        low = ends[panel : panel + 1]
+
+        def excess(place: float) -> float:
+            return float(reached[panel] + self.mass(low, np.array([place]))[0] - wanted)
+
+        place = float(brentq(excess, ends[panel], ends[panel + 1], xtol=1e-15))
+        return self.middle + self.reach * math.tan(place)
+
+
+@lru_cache(maxsize=8)
+def _between_no_roots(b0: float, b1: float, b2: float, slope: float) -> _Angle:
+    """Type IV by the coefficients of Pearson's equation."""
+    middle, reach = -b1 / (2.0 * b2), math.sqrt(4.0 * b0 * b2 - b1 * b1) / (2.0 * b2)
+    return _Angle(middle, reach, slope / b2 - 2.0, (slope * middle + b1) / (b2 * reach))
 
 
 def pearson_curve(mean: float, sd: float, skewness: float, kurtosis: float) -> PearsonCurve:
