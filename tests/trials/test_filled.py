@@ -221,3 +221,16 @@ def test_a_workbook_with_text_in_a_level(
     said = capsys.readouterr().out
     assert "The trial shows it" in said
     assert "sheet.xlsx [Trial]: line 3: 'delay_s': found 'lots'" in said
+
+
+def test_a_plan_of_another_process_is_refused(
+    filled: Filled, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A column that the description does not know: which description to name."""
+    _, _, folder = filled
+    shutil.copy(folder / "sheet.csv", tmp_path / "sheet.csv")
+    plan = (folder / "trial.json").read_text(encoding="utf-8").replace('"delay_s"', '"glow"')
+    (tmp_path / "trial.json").write_text(plan, encoding="utf-8")
+    assert main(["trial", "--analyse", str(tmp_path / "sheet.csv")]) == 2
+    said = capsys.readouterr().err
+    assert "no column 'glow', which the plan varies: read the sheet with the description" in said

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 from types import ModuleType
 
 import numpy as np
@@ -18,7 +16,7 @@ from weakstep.trials.levels import choose_levels
 from weakstep.trials.pace import Pace, pace_of
 from weakstep.trials.plan import plan_trial
 from weakstep.trials.plan_words import plan_text
-from weakstep.trials.planned import TrialPlan, plan_json, read_plan
+from weakstep.trials.planned import TrialPlan
 from weakstep.trials.power import runs_at_each_level
 from weakstep.trials.question import Question
 from weakstep.trials.sizing import pairs_within_runs, seen_with
@@ -104,14 +102,6 @@ def test_what_other_sizes_could_see(
     assert [one.at_a_level for one in measured] == [64, 29, 17, 9, 6]
 
 
-def test_a_plan_of_an_earlier_version_reads_back(plan: TrialPlan, tmp_path: Path) -> None:
-    """Keys that came later may be missing from a trial.json that lies beside a filled sheet."""
-    found = json.loads(plan_json(plan))
-    del found["deviation"], found["runs_a_day"]
-    (tmp_path / "trial.json").write_text(json.dumps(found), encoding="utf-8")
-    assert read_plan(tmp_path / "trial.json").runs == plan.runs
-
-
 def test_seed_repeats_the_order(semester: RunLog, plan: TrialPlan) -> None:
     """The same seed gives the same plan, another seed another order."""
     levels = (choose_levels(semester, "delay_s", asked=(35.0, 90.0)),)
@@ -125,24 +115,6 @@ def test_cautions_go_with_the_parameter(plan: TrialPlan) -> None:
     text = " ".join(plan.cautions)
     for caution in ("standing", "plasma", "glass"):
         assert load_process().caution(caution).text in text
-
-
-def test_the_plan_survives_its_file(plan: TrialPlan, tmp_path: Path) -> None:
-    """Written and read back, it is the same."""
-    (tmp_path / "trial.json").write_text(plan_json(plan), encoding="utf-8")
-    assert read_plan(tmp_path / "trial.json") == plan
-
-
-@pytest.mark.parametrize(
-    "text", ["", "[]", "{}", '{"schema": "weakstep.trial/1"}', '{"schema": 1}']
-)
-def test_a_broken_plan_is_one_sentence(text: str, tmp_path: Path) -> None:
-    """No traceback for a file that is no plan."""
-    (tmp_path / "trial.json").write_text(text, encoding="utf-8")
-    with pytest.raises(LogError, match="no plan that 'weakstep trial' wrote"):
-        read_plan(tmp_path / "trial.json")
-    with pytest.raises(LogError, match="cannot be read"):
-        read_plan(tmp_path / "none.json")
 
 
 def test_words_say_how_it_will_be_read(plan: TrialPlan) -> None:

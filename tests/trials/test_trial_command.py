@@ -41,6 +41,8 @@ def test_the_command_plans_and_reads(tmp_path: Path, capsys: pytest.CaptureFixtu
         (["trial"], "Name the LOG"),
         (["trial", str(SEMESTER), "-o", "x", "--vary", "colour"], "no numbers for 'colour'"),
         (["trial", "--analyse", "nowhere/sheet.csv"], "cannot be read"),
+        (["trial", "--analyse", str(SEMESTER)], "is a folder; name the sheet in it"),
+        (["trial", str(SEMESTER), "--analyse", "sheet.csv"], "leave out LOG, -o and --vary"),
         ([*VARY, "--vary", "delay_s"], "'delay_s' is to be varied twice"),
         ([*VARY, "--outcome", "delay_s"], "cannot be varied and be the outcome"),
         ([*VARY, "--outcome", "room_c", "--rates", "0.3:0.1"], "say --difference instead"),
@@ -73,3 +75,14 @@ def test_numbers_that_make_no_sense_are_refused(
     with pytest.raises(SystemExit, match="2"):
         main([*VARY, *words])
     assert f"argument {words[0]}" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("levels", ["delay_s=fast", "delay_s=30:", "delay_s=", "touched=no:maybe"])
+def test_levels_that_are_none_are_refused(levels: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """With what is expected instead."""
+    from weakstep.cli import main
+
+    with pytest.raises(SystemExit, match="2"):
+        main(["trial", str(SEMESTER), "-o", "x", "--vary", levels])
+    said = capsys.readouterr().err
+    assert f"found '{levels}', expected NAME, or with levels NAME=30:60 or NAME=no:yes" in said

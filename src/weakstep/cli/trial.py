@@ -219,7 +219,13 @@ def _analyse(options: argparse.Namespace) -> int:
     from weakstep.trials.finished_words import finished_text
     from weakstep.trials.planned import read_plan
 
+    if options.log or options.out or options.vary:
+        message = "--analyse reads a filled sheet with its plan; leave out LOG, -o and --vary."
+        raise LogError(message)
     sheet = Path(options.analyse)
+    if sheet.is_dir():
+        message = f"{sheet}: is a folder; name the sheet in it that you filled in."
+        raise LogError(message)
     plan = read_plan(sheet.with_name("trial.json"))
     log = read([str(sheet)], options.process, options.mapping)
     wrong = _problems(log)

@@ -95,11 +95,18 @@ def analyse_trial(log: RunLog, plan: TrialPlan, *, seed: int = 0) -> Finished:
     Raises
     ------
     LogError
-        None of the plan's runs is in the sheet.
+        None of the plan's runs is in the sheet, or the plan is one of another process.
     NotEnoughError
         Fewer than two runs with an outcome at some level of a parameter, or effects that the runs
         made so far cannot tell apart.
     """
+    strange = next((name for name in plan.columns if not log.process.has(name)), None)
+    if strange is not None:
+        msg = (
+            f"The description of '{log.process.title}' has no column '{strange}', which the plan "
+            "varies: read the sheet with the description it was planned with (-p)."
+        )
+        raise LogError(msg)
     runs, fit = match_plan(log, plan)
     _refuse_unfinished(log, plan, runs, fit)
     luck = tuple(

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass, replace
-from typing import TYPE_CHECKING
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
 
 from weakstep.errors import LogError
+from weakstep.trials.designs import from_generators
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from pathlib import Path
 
 SCHEMA = "weakstep.trial/1"
@@ -110,27 +112,57 @@ def read_plan(path: Path) -> TrialPlan:
     Raises
     ------
     LogError
-        The file is missing, or no plan.
+        The file is missing, no plan, or one whose parts do not fit each other.
     """
     try:
         found = json.loads(path.read_text(encoding="utf-8"))
         if found.pop("schema") != SCHEMA:
             raise KeyError(SCHEMA)
-        runs = tuple(
-            PlannedRun(one["run_id"], one["block"], tuple(one["coded"]), tuple(one["settings"]))
-            for one in found.pop("runs")
-        )
-        plan = TrialPlan(runs=runs, **found)
+        return _whole(TrialPlan(**{**found, **_typed(found)}))
     except OSError as reason:
         msg = f"{path}: the plan of the trial cannot be read ({reason.strerror})."
         raise LogError(msg) from reason
-    except (ValueError, KeyError, TypeError, AttributeError) as reason:
+    except (ValueError, LookupError, TypeError, AttributeError) as reason:
         msg = f"{path}: this is no plan that 'weakstep trial' wrote; keep it beside the sheet."
         raise LogError(msg) from reason
-    return replace(
-        plan,
-        columns=tuple(plan.columns),
-        levels=tuple(tuple(values) for values in plan.levels),
-        rates=None if plan.rates is None else (plan.rates[0], plan.rates[1]),
-        cautions=tuple(plan.cautions),
+
+
+def _typed(found: dict[str, Any]) -> dict[str, Any]:
+    """Return the fields that JSON keeps as lists, in the types of the plan."""
+    rates = found["rates"]
+    return {
+        "columns": tuple(map(str, found["columns"])),
+        "levels": tuple(_numbers(values) for values in found["levels"]),
+        "runs": tuple(
+            PlannedRun(
+                str(one["run_id"]),
+                int(one["block"]),
+                _numbers(one["coded"]),
+                _numbers(one["settings"]),
+            )
+            for one in found["runs"]
+        ),
+        "rates": None if rates is None else (float(rates[0]), float(rates[1])),
+        "cautions": tuple(map(str, found["cautions"])),
+    }
+
+
+def _numbers(values: Iterable[float]) -> tuple[float, ...]:
+    return tuple(float(value) for value in values)
+
+
+def _whole(plan: TrialPlan) -> TrialPlan:
+    """Return a plan whose parts fit each other; ValueError for one that was changed by hand."""
+    factors = len(plan.columns)
+    every = [plan.levels, *(part for run in plan.runs for part in (run.coded, run.settings))]
+    fits = (
+        factors > 0
+        and len(plan.runs) > 0
+        and all(len(part) == factors for part in every)
+        and all(2 <= len(values) <= 3 for values in plan.levels)
+        and (plan.rates is None) == (plan.difference is not None)
     )
+    if not fits:
+        raise ValueError(plan)
+    from_generators(factors, plan.generators)
+    return plan
