@@ -29,6 +29,10 @@ def test_json_for_programs(capsys: pytest.CaptureFixture[str]) -> None:
     assert found["schema"] == "weakstep.comparison/1"
     assert found["column"] == "delay_s"
     assert 0.0 <= found["spread"]["inside"][1] <= 1.0
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    described = readme.partition("### Comparisons")[2]
+    keys = {*found, *found["changes"][0], *found["spread"], *(found["moved"] or [{}])[0]}
+    assert {key for key in keys if f'"{key}"' not in described} == set()
 
 
 def test_one_log_against_another(capsys: pytest.CaptureFixture[str]) -> None:
