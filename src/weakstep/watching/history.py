@@ -16,6 +16,21 @@ if TYPE_CHECKING:
 FILE = "weakstep-history.sqlite"
 EventKind = Literal["signal", "acknowledge", "reset"]
 _WAIT = 30.0  # seconds for the other person's write to end
+_MAGIC, _HEADER = b"SQLite format 3\0", 100  # how every SQLite file begins; bytes of its header
+_COLUMNS = ("id", "at", "baseline", "kind", "chart", "run", "said", "who")
+_ELSEWHERE = "Name another file with --history."
+_NO_HISTORY = f"it is no history that 'weakstep watch' wrote. {_ELSEWHERE}"
+_REASONS = {
+    sqlite3.SQLITE_BUSY: f"another program has held it for {_WAIT:.0f} s. Close it there, or wait.",
+    sqlite3.SQLITE_CANTOPEN: "it can be neither opened nor made there: see whether the folder "
+    f"exists and may be written in. {_ELSEWHERE}",
+    sqlite3.SQLITE_READONLY: f"it may be read only. {_ELSEWHERE}",
+    sqlite3.SQLITE_FULL: "the disk is full. Make room, and look again: nothing was half written.",
+    sqlite3.SQLITE_IOERR: f"the disk fails: see whether it is full or away. {_ELSEWHERE}",
+    sqlite3.SQLITE_NOTADB: _NO_HISTORY,
+    sqlite3.SQLITE_CORRUPT: "it is damaged. Put a copy back, or name another file with --history; "
+    "signals are then told anew.",
+}
 _SCHEMA = """
 CREATE TABLE IF NOT EXISTS events (
     id INTEGER PRIMARY KEY AUTOINCREMENT,
@@ -82,16 +97,32 @@ class History:
         self.path = Path(path)
 
     def _connect(self) -> sqlite3.Connection:
+        self._refuse_what_is_no_database()
         connection = sqlite3.connect(self.path, timeout=_WAIT, isolation_level=None)
         try:
             connection.execute("PRAGMA synchronous = FULL")
-            tables = "SELECT count(*) FROM sqlite_master WHERE name = 'events'"
-            if not connection.execute(tables).fetchone()[0]:
+            tables = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")
+            names = {name for (name,) in tables}
+            columns = connection.execute("SELECT name FROM pragma_table_info('events')")
+            if not names:
                 connection.executescript("BEGIN IMMEDIATE;" + _SCHEMA + "COMMIT;")
-        except sqlite3.Error:
+            elif not {name for (name,) in columns}.issuperset(_COLUMNS):
+                raise self._unusable(_NO_HISTORY)
+        except (sqlite3.Error, LogError):
             connection.close()
             raise
         return connection
+
+    def _refuse_what_is_no_database(self) -> None:
+        """SQLite takes a file shorter than its header for a new one, and would write over it."""
+        try:
+            with self.path.open("rb") as stream:
+                found = stream.read(_HEADER)
+        except OSError:  # not there yet, or for SQLite to refuse
+            return
+        # A file without any byte is what a process leaves that was killed before its first entry.
+        if found and (len(found) < _HEADER or not found.startswith(_MAGIC)):
+            raise self._unusable(_NO_HISTORY)
 
     def add(self, events: Iterable[Event]) -> None:
         """
@@ -119,7 +150,7 @@ class History:
                 )
                 connection.execute("COMMIT")
         except sqlite3.Error as reason:
-            raise self._unusable(reason) from reason
+            raise self._unusable(_why(reason)) from reason
 
     def events(self, baseline: str | None = None) -> tuple[Event, ...]:
         """
@@ -140,15 +171,17 @@ class History:
                     if baseline is None or event.baseline == baseline
                 )
         except sqlite3.Error as reason:
-            raise self._unusable(reason) from reason
+            raise self._unusable(_why(reason)) from reason
 
-    def _unusable(self, reason: sqlite3.Error) -> LogError:
-        return LogError(
-            f"{self.path}: the history cannot be used ({reason}). Name another file with --history."
-        )
+    def _unusable(self, why: str) -> LogError:
+        return LogError(f"{self.path}: the history cannot be used: {why}")
+
+
+def _why(reason: sqlite3.Error) -> str:
+    code = getattr(reason, "sqlite_errorcode", 0) & 0xFF  # without what it says in addition
+    return _REASONS.get(code, f"{reason}. {_ELSEWHERE}")
 
 
 def _read(connection: sqlite3.Connection) -> Iterator[Event]:
-    columns = "id, at, baseline, kind, chart, run, said, who"
-    for row in connection.execute(f"SELECT {columns} FROM events ORDER BY id"):
+    for row in connection.execute(f"SELECT {', '.join(_COLUMNS)} FROM events ORDER BY id"):
         yield Event(*row)

@@ -58,8 +58,10 @@ def look(log: RunLog, baseline: Baseline, history: History, *, at: str) -> Look:
     LogError
         The log is of another process, or the history cannot be used.
     """
-    watched = watch(log, baseline, history.events(baseline.sha256))
-    history.add(
+    before = history.events(baseline.sha256)
+    kept = {(event.chart, event.run) for event in before if event.kind == "signal"}
+    watched = watch(log, baseline, before)
+    signals = (
         Event(
             0,
             at,
@@ -72,6 +74,8 @@ def look(log: RunLog, baseline: Baseline, history: History, *, at: str) -> Look:
         )
         for found in watched.signals
     )
+    # Without anything new nothing is written: who may only read may look, too.
+    history.add(event for event in signals if (event.chart, event.run) not in kept)
     return Look(watched, open_signals(history, baseline))
 
 
