@@ -53,7 +53,13 @@ def reviewed() -> Review:
     log = _make_log()(
         {name: numbers[name].to_numpy() for name in numbers}, failed, np.full(RUNS, 3)
     )
-    return review(log, permutations=99)
+    found = review(log, permutations=99)
+    return replace(found, log=replace(log, chips=_chips(log.runs.run_id)))
+
+
+def _chips(names: np.ndarray) -> pd.DataFrame:
+    """One row a run, as far as watching looks at rows."""
+    return pd.DataFrame({"file": "log.csv", "line": np.arange(len(names)) + 2, "run": names})
 
 
 @pytest.fixture(scope="session")
@@ -81,6 +87,6 @@ def more(reviewed: Review) -> More:
             tested=np.full(RUNS + runs, 3),
             failed={"bond": np.concatenate([old.failed["bond"], rng.binomial(3, rate, runs)])},
         )
-        return replace(reviewed.log, runs=table)
+        return replace(reviewed.log, runs=table, chips=_chips(table.run_id))
 
     return build

@@ -103,6 +103,29 @@ def test_failures_that_double_are_found(frozen: Baseline, more: More) -> None:
     assert "more failures" in signal_words(first, more(1).process)
 
 
+def test_a_burst_of_failures_is_told_within_a_few_runs(frozen: Baseline, more: More) -> None:
+    """Nine of ten chips fail where 12 % did: told within 8 runs, and later that it lasts."""
+    log = more(60, 3, rate=0.9)
+    found = [one for one in watch(log, frozen).signals if one.chart == "failures:bond"]
+    assert int(found[0].run[1:]) < 8
+    first, later = (signal_words(one, log.process) for one in found[:2])
+    assert "more failures (bond), " in first
+    assert "failures (bond) still come more often, " in later
+    assert "Check first: what goes with them, by a review of the log" in first
+
+
+def test_each_signal_says_what_to_check_first(frozen: Baseline, more: More) -> None:
+    """Also of a parameter whose description does not say: one line, that ends as a sentence."""
+    log = apart_from(more(40, 8), 110)
+    found = watch(log, frozen).signals
+    assert {"heat", "press", "delay", "joint"} <= {one.chart for one in found}
+    for one in found:
+        text = signal_words(one, log.process)
+        assert "Check first: " in text
+        assert "\n" not in text
+        assert text.endswith(".")
+
+
 def test_a_run_apart_in_all_columns_is_joint(frozen: Baseline, more: More) -> None:
     """Five standard deviations out at once: the joint distance names the columns."""
     log = more(3)
@@ -140,6 +163,15 @@ def test_the_joint_distance_is_told_once_and_resets(frozen: Baseline, more: More
     joint = [one for one in watch(log, frozen).signals if one.chart == "joint"]
     assert [one.run for one in joint] == ["N010"]
     event = Event(1, "", frozen.sha256, "reset", "joint", "N009", "", "")
+    assert not [one for one in watch(log, frozen, [event]).signals if one.chart == "joint"]
+
+
+def test_a_reset_after_the_last_run_of_the_baseline(frozen: Baseline, more: More) -> None:
+    """A service between both: new runs that all lie apart are the new centre, and are alike."""
+    log = apart_from(more(30, 8), 100)
+    assert "N000" in {one.run for one in watch(log, frozen).signals if one.chart == "joint"}
+    last = frozen.runs[-1][0]
+    event = Event(1, "", frozen.sha256, "reset", "joint", last, "", "")
     assert not [one for one in watch(log, frozen, [event]).signals if one.chart == "joint"]
 
 

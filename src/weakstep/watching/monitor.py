@@ -13,8 +13,8 @@ from weakstep.errors import LogError
 from weakstep.watching.baseline import EVERY, FAILURES, JOINT
 from weakstep.watching.evidence import WAYS
 from weakstep.watching.following import follow, scaled
-from weakstep.watching.freezing import run_keys
 from weakstep.watching.joint import joint_distances, joint_limit
+from weakstep.watching.new_rows import early_runs, new_places, unread, used_again
 from weakstep.watching.sums import sums_of
 from weakstep.watching.telling import told
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from weakstep.runlog.model import RunLog
+    from weakstep.runlog.model import Problem, RunLog
     from weakstep.watching.baseline import Baseline, WatchedFailures, WatchedJoint
     from weakstep.watching.history import Event
 
@@ -81,12 +81,21 @@ class Watched:
         Watched columns that no new run carries.
     outside : tuple of str
         New runs outside the verdict's window.
+    early : tuple of str
+        New runs that begin before the baseline's last one.
+    used_again : tuple of str
+        Runs of the baseline to which later rows were added, which are not watched.
+    unread : tuple of Problem
+        What keeps cells or rows of the new runs out, worst first.
     """
 
     new_runs: int
     signals: tuple[Found, ...]
     missing: tuple[str, ...]
     outside: tuple[str, ...]
+    early: tuple[str, ...] = ()
+    used_again: tuple[str, ...] = ()
+    unread: tuple[Problem, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,11 +140,9 @@ def watch(log: RunLog, baseline: Baseline, resets: Iterable[Event] = ()) -> Watc
             f"'{log.process.name}'; name the right description with -p."
         )
         raise LogError(msg)
-    old = set(baseline.runs)
-    keys = run_keys(log.runs)
-    places = np.array([i for i, key in enumerate(keys) if key not in old], dtype=np.intp)
+    places = new_places(log, baseline)
     new = _New(log, places, tuple(str(log.runs.run_id[i]) for i in places))
-    anew = _starts(new, resets)
+    anew = _starts(new, baseline, resets)
     found: list[tuple[int, Found]] = []
     missing, scores = [], {}
     for column in baseline.columns if len(places) else ():
@@ -155,16 +162,20 @@ def watch(log: RunLog, baseline: Baseline, resets: Iterable[Event] = ()) -> Watc
         tuple(signal for _, signal in found),
         tuple(missing),
         _outside(new, baseline),
+        early_runs(log, places, baseline),
+        used_again(log, places, baseline),
+        unread(log, places),
     )
 
 
-def _starts(new: _New, resets: Iterable[Event]) -> defaultdict[str, set[int]]:
-    """Places among the new runs before which the sums of a chart start anew."""
-    place_of = {name: place for place, name in enumerate(new.names)}
+def _starts(new: _New, baseline: Baseline, resets: Iterable[Event]) -> defaultdict[str, set[int]]:
+    """Places among the new runs before which a chart starts anew: 0 after a run of the baseline."""
+    after = {name: 0 for name, _ in baseline.runs}
+    after |= {name: place + 1 for place, name in enumerate(new.names)}
     starts: defaultdict[str, set[int]] = defaultdict(set)
     for event in resets:
-        if event.kind == "reset" and event.run in place_of:
-            starts[event.chart].add(place_of[event.run] + 1)
+        if event.kind == "reset" and event.run in after:
+            starts[event.chart].add(after[event.run])
     return starts
 
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from weakstep.watching.monitor import Found, Watched
 
 
-_RUNS_NAMED = 8  # of those outside the window
+_RUNS_NAMED = 8  # of those told together
 
 
 def signal_words(found: Found, process: Process) -> str:
@@ -30,11 +30,12 @@ def signal_words(found: Found, process: Process) -> str:
         )
     kind, _, family = found.chart.partition(":")
     if kind == FAILURES:
+        what = _failures_words(family, process)
+        more = f"{what} still come more often" if found.still else f"more {what}"
         return (
-            f"{since}: {still}more {_failures_words(family, process)}, "
-            f"{percent(found.now or 0.0)} of {process.items} "
+            f"{since}: {more}, {percent(found.now or 0.0)} of {process.items} "
             f"against {percent(found.before or 0.0)} in the baseline. "
-            f"Review the log with these runs."
+            "Check first: what goes with them, by a review of the log with these runs."
         )
     parameter = process.parameter(found.chart)
     what = named(parameter)
@@ -59,7 +60,8 @@ def _failures_words(family: str, process: Process) -> str:
 
 
 def _check(parameter: Parameter) -> str:
-    return f"Check first: {parameter.check_first}" if parameter.check_first else ""
+    first = parameter.check_first or "Ask how it is measured and written, and what was changed."
+    return f"Check first: {first}"
 
 
 def summary_words(watched: Watched, baseline: Baseline, process: Process) -> str:
@@ -74,9 +76,29 @@ def summary_words(watched: Watched, baseline: Baseline, process: Process) -> str
         lines.append(f"Not in the new runs: {', '.join(labels)}.")
     if watched.outside and baseline.window is not None:
         parameter = process.parameter(baseline.window[0])
-        last = ", the last of them" if len(watched.outside) > _RUNS_NAMED else ""
         lines.append(
             f"{counted(len(watched.outside), 'new run')} outside the window of {named(parameter)}"
-            f"{last}: {', '.join(watched.outside[-_RUNS_NAMED:])}."
+            f"{_last_named(watched.outside)}."
+        )
+    if watched.early:
+        lines.append(
+            f"{counted(len(watched.early), 'new run')} from before the end of the baseline"
+            f"{_last_named(watched.early)}. Was the name or the time of an old run changed?"
+        )
+    if watched.used_again:
+        lines.append(
+            "Rows later than the baseline are not watched, for they carry names of "
+            f"{counted(len(watched.used_again), 'run')} in it{_last_named(watched.used_again)}. "
+            "Give new runs new names."
+        )
+    if watched.unread:
+        lines.append(
+            f"{counted(len(watched.unread), 'problem')} in the new rows, which 'weakstep check' "
+            f"lists; the first: {watched.unread[0]}"
         )
     return "\n".join(lines)
+
+
+def _last_named(runs: tuple[str, ...]) -> str:
+    last = ", the last of them" if len(runs) > _RUNS_NAMED else ""
+    return f"{last}: {', '.join(runs[-_RUNS_NAMED:])}"
