@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,10 @@ if TYPE_CHECKING:
     from weakstep.watching.baseline import Baseline
     from weakstep.watching.history import Event, History
     from weakstep.watching.keeping import Look
+
+
+_STILL = 1.0  # seconds at most that files must lie still before they are read
+_PATIENCE = 10  # times that is waited for
 
 
 def add(commands: Commands[argparse.ArgumentParser]) -> None:
@@ -79,7 +84,9 @@ def _beside(log: str) -> Path:
     from weakstep.watching.history import FILE
 
     path = Path(log)
-    return (path if path.is_dir() else path.parent) / FILE
+    while not path.is_dir() and path != path.parent:  # a pattern may begin in the folder's name
+        path = path.parent
+    return path / FILE
 
 
 def _now() -> str:
@@ -89,23 +96,33 @@ def _now() -> str:
 
 
 def _note(options: argparse.Namespace, baseline: Baseline, history: History) -> None:
+    """Keep what the user says was seen or done; say that it is kept."""
     from weakstep.watching.keeping import acknowledge, reset
 
+    _check_notes(options)
     words = {"note": options.note, "who": options.by, "at": _now()}
     if options.acknowledge is not None:
         acknowledge(history, baseline, options.acknowledge, **words)
+        print(f"Signal {options.acknowledge} is acknowledged.")
+    if options.reset:
+        reset(history, baseline, options.reset, options.after, **words)
+        print(f"Chart '{options.reset}' starts anew after run {options.after}.")
+
+
+def _check_notes(options: argparse.Namespace) -> None:
+    message = ""
     if options.after and not options.reset:
         message = "--after needs --reset CHART: the chart that starts anew."
-        raise LogError(message)
-    if options.reset:
-        if not options.after:
-            message = "--reset needs --after RUN: the last run before the service."
-            raise LogError(message)
+    elif options.reset and not options.after:
+        message = "--reset needs --after RUN: the last run before the service."
+    elif (options.note or options.by) and options.acknowledge is None and not options.reset:
+        message = "--note and --by say what was done: they need --acknowledge N or --reset CHART."
+    elif options.after:
         log = read(options.log, options.process, options.mapping)
         if options.after not in set(map(str, log.runs.run_id)):
             message = f"No run of the log is called '{options.after}'; name the last one before."
-            raise LogError(message)
-        reset(history, baseline, options.reset, options.after, **words)
+    if message:
+        raise LogError(message)
 
 
 def _look(options: argparse.Namespace, baseline: Baseline, history: History) -> Look:
@@ -134,36 +151,55 @@ def _line(event: Event) -> str:
 def _follow(
     options: argparse.Namespace, baseline: Baseline, history: History, process: Process
 ) -> int:
-    import time
-
-    from weakstep.runlog.files import find_files
+    """Look once, then whenever the files have changed and lie still; until Ctrl-C."""
     from weakstep.watching.keeping import open_signals
 
-    told: set[int] = set()
-    seen: list[tuple[str, int, int]] = []
-    first = True
     try:
+        seen, trouble = _state(options.log), ""
+        found = _look(options, baseline, history)
+        _print(found, baseline, process)
+        told = {event.number for event in found.open}
         while True:
-            states = [(file, file.stat()) for file in find_files(options.log)]
-            now = [(str(file), state.st_size, state.st_mtime_ns) for file, state in states]
-            if now != seen:
-                seen = now
+            sys.stdout.flush()
+            now, before = _state_once_still(options), trouble
+            trouble = "" if now else "the log is away; waiting for it."
+            if now and now != seen:
                 try:
                     found = _look(options, baseline, history)
-                except LogError as reason:  # half written, perhaps: the next look will tell
-                    print(f"weakstep: {reason}", flush=True)
-                    continue
-                finally:
-                    time.sleep(options.every)
-                if first:
-                    _print(found, baseline, process)
-                    first = False
+                except LogError as reason:  # it may be mended: the next look will tell
+                    trouble = str(reason)
                 else:
-                    for event in found.open:
-                        if event.number not in told:
-                            print(_line(event), flush=True)
-                told |= {event.number for event in found.open}
-            else:
-                time.sleep(options.every)
+                    seen = now
+            for event in found.open:
+                if event.number not in told:
+                    print(_line(event))
+            told |= {event.number for event in found.open}
+            if trouble not in ("", before):
+                print(f"weakstep: {trouble}", file=sys.stderr)
     except KeyboardInterrupt:
         return PROBLEMS if open_signals(history, baseline) else CLEAN
+
+
+def _state_once_still(options: argparse.Namespace) -> list[tuple[str, int, int]]:
+    """Wait for the next look, and while somebody writes: half a row would be read as a row."""
+    import time
+
+    time.sleep(options.every)
+    now = _state(options.log)
+    for _ in range(_PATIENCE):
+        time.sleep(min(options.every, _STILL))
+        before, now = now, _state(options.log)
+        if now == before:
+            break
+    return now
+
+
+def _state(logs: list[str]) -> list[tuple[str, int, int]]:
+    """Name, size and time of change of each file; none while one of them is away."""
+    from weakstep.runlog.files import find_files
+
+    try:
+        states = [(file, file.stat()) for file in find_files(logs)]
+    except (LogError, OSError):
+        return []
+    return [(str(file), state.st_size, state.st_mtime_ns) for file, state in states]
