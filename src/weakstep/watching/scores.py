@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 _VOUCHED, _LEARNED = 0.5, 0.1  # of a value that is expected further out than scores reach
 _TELLING = 60  # values, from which on a law that looks normal is ever more likely to be so
+_WANDERED = 5.0  # score beyond which it does not matter how far
 _EVEN = 4000  # equally likely values that stand for the normal law
 
 
@@ -246,12 +247,15 @@ def steady_scores(known: Floats, values: Floats, *, normal: bool) -> Floats:
     """
     Score values against a baseline alone, as neighbours are compared by.
 
+    How far values go with the ones before shows where they wander off, too: so these scores are
+    not bounded by ranks, but go on beyond the baseline's ends by its standard deviation, up to 5.
+
     Parameters
     ----------
     known : array, shape (n_known,)
     values : array, shape (n_values,)
     normal : bool
-        By mean and standard deviation, cut; else between the baseline's own scores by ranks.
+        By mean and standard deviation; else between the baseline's own scores by ranks.
 
     Returns
     -------
@@ -260,11 +264,14 @@ def steady_scores(known: Floats, values: Floats, *, normal: bool) -> Floats:
     Examples
     --------
     >>> known = np.array([1.0, 3.0, 5.0, 7.0])
-    >>> steady_scores(known, np.array([4.0, 99.0]), normal=False).round(2).tolist()
-    [0.0, 1.15]
+    >>> steady_scores(known, np.array([4.0, 7.0, 99.0]), normal=False).round(2).tolist()
+    [0.0, 1.15, 5.0]
     """
+    deviation = known.std(ddof=1)
     if normal:
-        scores = (values - known.mean()) / known.std(ddof=1)
-        return cut(scores, len(known), normal=True)
-    places, first = np.unique(known, return_index=True)
-    return np.asarray(np.interp(values, places, baseline_scores(known, normal=False)[first]))
+        scores = (values - known.mean()) / deviation
+    else:
+        places, first = np.unique(known, return_index=True)
+        scores = np.interp(values, places, baseline_scores(known, normal=False)[first])
+        scores += (values - np.clip(values, places[0], places[-1])) / deviation
+    return np.asarray(np.clip(scores, -_WANDERED, _WANDERED))
