@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from scipy.stats import norm
 
+from weakstep.failures.belief import belief_in
 from weakstep.failures.candidates import gather
 from weakstep.failures.family import FamilyEffects
 from weakstep.failures.links import Link
@@ -98,6 +101,30 @@ def test_posterior_agrees_with_numerical_integration():
     assert fits.log_bayes_factor == pytest.approx(np.log(density.sum() * cell / without), abs=0.02)
     mean = (density * b).sum() / density.sum()
     assert fits.weights @ fits.coefficients[:, 0] == pytest.approx(mean, abs=0.02)
+
+
+@pytest.mark.parametrize("positive", [0.5, 0.75, 1.0])
+def test_belief_is_the_evidence_of_a_mild_effect(positive):
+    """Prior N(0, 0.5^2) with unequal halves, beside an intercept: by a grid (within 0.05)."""
+    rng = np.random.default_rng(40)
+    x = rng.normal(size=150)
+    tested = np.full(150, 2)
+    failed = rng.binomial(2, logistic(-1.0 + 0.3 * x))
+    null = fit_null(operator_background(np.zeros(150)), failed, tested)
+    fits = fit_shapes(null, x[:, None], np.array([positive]), failed, tested)
+    a, b = np.meshgrid(np.linspace(-2, 0.5, 161), np.linspace(-1.0, 1.5, 201), indexing="ij")
+    eta = a[..., None] + b[..., None] * x
+    log_like = (failed * eta - tested * np.logaddexp(0, eta)).sum(axis=-1)
+    half = np.where(b == 0.0, 0.5, np.where(b > 0.0, positive, 1.0 - positive))
+    with_effect = np.exp(log_like - log_like.max()) * 2.0 * half * norm.pdf(b, scale=0.5)
+    without = np.exp(log_like[:, 80] - log_like.max()).sum()
+    expected = np.log(with_effect.sum() * (2.5 / 200) / without)
+    assert b[0, 80] == pytest.approx(0.0)
+    assert fits.belief(np.ones(1)) == pytest.approx(expected, abs=0.05)
+    assert belief_in(
+        SimpleNamespace(columns=x[:, None], positive=np.array([positive]), weights=np.ones(1)),
+        null, failed, tested,
+    ) == pytest.approx(fits.belief(np.ones(1)))  # fmt: skip
 
 
 def test_one_sided_effects_are_never_negative():

@@ -84,6 +84,7 @@ def screen(moved: int, some: int, cycles: int, steady: int, few: int) -> DriftSc
     [
         ((0, 0, 0, 0, 0), "No parameters moved and none held steady."),
         ((0, 0, 0, 0, 16), "None of 16 parameters could be judged."),
+        ((0, 0, 0, 0, 1), "The only parameter could not be judged."),
         ((1, 0, 0, 1, 0), "1 parameter moved and 1 held steady."),
         (
             (2, 1, 1, 5, 1),

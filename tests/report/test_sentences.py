@@ -203,3 +203,11 @@ def test_the_gain_of_a_link_tied_to_the_calendar_is_not_promised(review: Review)
     analysis = replace(review.failures, factors=(first, *review.failures.factors[1:]))
     suggested = contents(replace(review, failures=analysis))["suggested"]
     assert suggested["saving"].startswith("Not known before it is varied on purpose. It could")
+
+
+def test_notes_of_charts_speak_of_what_is_made() -> None:
+    """Charts know only items; a page about chips says chips."""
+    names = Names(load_process())
+    assert names.in_items("Every item passed; items made together") == (
+        "Every chip passed; chips made together"
+    )

@@ -131,13 +131,14 @@ def simulate(
     Parameters
     ----------
     candidate : Candidate
+        A number or yes/no column.
     fits : ShapeFits
     null : NullFit
         The model the fits stand beside.
     effect_mass : float
     tested : array of int, shape (n_runs,)
     limits : array, shape (n_limits,)
-        In the parameter's unit; codes for a category.
+        In the parameter's unit.
     draws : int
     rng : Generator
 

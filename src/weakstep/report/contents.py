@@ -90,7 +90,7 @@ def contents(review: Review, *, title: str | None = None, short: bool = False) -
         if has_points and chart is not None
         else None,
         "history": history(names, review.history),
-        "failure_notes": chart.chart.notes if chart is not None else (),
+        "failure_notes": [names.in_items(note) for note in chart.chart.notes] if chart else [],
         "modes": modes(names, analysis.tally)
         if any(mode.count for mode in analysis.tally.modes)
         else None,

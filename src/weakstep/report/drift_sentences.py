@@ -188,7 +188,9 @@ def drift_evidence(found: Drift) -> str:
 def moved(screen: DriftScreen) -> str:
     """Return how many parameters moved, held steady, or could not be judged."""
     if screen.too_little and not screen.drifts and not screen.stable:
-        return f"None of {count(len(screen.too_little), 'parameter')} could be judged."
+        few = len(screen.too_little)
+        which = "The only parameter" if few == 1 else f"None of {grouped(few)} parameters"
+        return f"{which} could {'not ' if few == 1 else ''}be judged."
     strong = sum(item.evidence == "strong" for item in screen.drifts)
     some = sum(item.evidence == "some" for item in screen.drifts)
     cycles = sum(item.form == "cycle" for item in screen.drifts)

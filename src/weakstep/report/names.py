@@ -53,6 +53,11 @@ class Names:
         """Return text in which every described column stands by its words."""
         return re.sub(r"\w+", lambda m: self.label(m[0]) if m[0] in self._described else m[0], text)
 
+    def in_items(self, text: str) -> str:
+        """Return a text about items in which they are called what the process makes."""
+        words = {"item": self.process.item, "items": self.process.items}
+        return re.sub(r"\bitems?\b", lambda m: words[m[0]], text)
+
     def unit(self, column: str) -> str:
         """Return the unit of a column, "" when it has none."""
         parameter = self.parameter(column)
