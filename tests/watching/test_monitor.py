@@ -39,7 +39,9 @@ def test_a_changed_baseline_is_refused(frozen: Baseline, tmp_path: Path) -> None
         read_baseline(path)
 
 
-@pytest.mark.parametrize("text", ["", "[]", "{}", '{"schema": 7}', '{"schema": "x/1"}'])
+@pytest.mark.parametrize(
+    "text", ["", "[]", "{}", "[" * 100_000, '{"schema": 7}', '{"schema": "x/1"}']
+)
 def test_no_baseline_is_one_sentence(text: str, tmp_path: Path) -> None:
     """No traceback for a file that is something else."""
     (tmp_path / "b.json").write_text(text, encoding="utf-8")
@@ -230,6 +232,41 @@ def test_columns_that_are_not_there_are_told(frozen: Baseline, more: More) -> No
     found = watch(replace(log, runs=replace(log.runs, numbers=numbers)), frozen)
     assert found.missing == ("heat",)
     assert "Not in the new runs: heat" in summary_words(found, frozen, log.process)
+
+
+def test_a_column_that_is_logged_no_longer(frozen: Baseline, more: More) -> None:
+    """From the tenth run without a value on it is told, with the last run that had one."""
+    log = more(30)
+    for first, told in ((120, True), (121, False)):
+        numbers = log.runs.numbers.copy()
+        numbers.loc[first:, "heat"] = np.nan
+        found = watch(replace(log, runs=replace(log.runs, numbers=numbers)), frozen)
+        assert found.missing == ()
+        assert found.stopped == ((("heat", "N019"),) if told else ())
+        line = "No longer logged since run N019: heat."
+        assert (line in summary_words(found, frozen, log.process)) == told
+
+
+def test_the_others_are_watched_together_without_a_missing_column(
+    frozen: Baseline, more: More
+) -> None:
+    """A column left out of new runs does not silence the joint distance of the rest."""
+    log = apart_from(more(30, 8), 110)
+    numbers = log.runs.numbers.copy()
+    numbers.loc[100:, "heat"] = np.nan
+    found = watch(replace(log, runs=replace(log.runs, numbers=numbers)), frozen)
+    joint = next(one for one in found.signals if one.chart == "joint")
+    assert joint.run == "N010"
+    assert set(joint.parts) == {"press", "delay"}
+
+
+def test_a_description_that_was_changed_is_told(frozen: Baseline, more: More) -> None:
+    """The same name, another content: units or ranges may be others."""
+    log = more(2)
+    said = "The description of the process was changed since the baseline was made"
+    assert said not in summary_words(watch(log, frozen), frozen, log.process)
+    other = replace(frozen, process_sha256="0123")
+    assert said in summary_words(watch(log, other), other, log.process)
 
 
 def test_a_smaller_chance_gives_wider_limits(reviewed: Review, frozen: Baseline) -> None:

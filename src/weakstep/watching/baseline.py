@@ -184,7 +184,7 @@ def read_baseline(path: Path) -> Baseline:
             f"{path}: the baseline cannot be read ({reason.strerror}); 'weakstep review' writes it."
         )
         raise LogError(msg) from reason
-    except (ValueError, KeyError, TypeError, AttributeError) as reason:
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as reason:
         msg = f"{path}: this is no baseline that 'weakstep review' wrote; make a new one with it."
         raise LogError(msg) from reason
     if hashed(baseline).sha256 != baseline.sha256:

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 CHANCE = 0.05
 LEAST_VALUES = 25
 _FEWEST_FAILED = 3
-_LOGGED_MOSTLY = 0.9
+LOGGED_MOSTLY = 0.9
 _VALUES_A_VARIABLE = 5
 _MOST_ALIKE = 20.0  # variance inflation, from which on a column tells what others do
 
@@ -154,7 +154,7 @@ def watched_failures(runs: RunTable, semester: int, chance: float) -> tuple[Watc
 
 def _joint(runs: RunTable, columns: dict[str, WatchedColumn], chance: float) -> WatchedJoint | None:
     names = [
-        name for name, column in columns.items() if len(column.values) >= _LOGGED_MOSTLY * len(runs)
+        name for name, column in columns.items() if len(column.values) >= LOGGED_MOSTLY * len(runs)
     ]
     if len(names) < 2:
         return None

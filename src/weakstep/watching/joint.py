@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,29 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _OTHERS = 0.0005  # chance that the other parameters lie as far out as one that is cut needs them
+_ALL_ALIKE = 1.3  # else two parameters, each cut, could hardly pass the limit together
+
+
+def joint_of(joint: WatchedJoint, columns: Collection[str]) -> WatchedJoint | None:
+    """
+    Return what of *joint* can be watched where only these columns are logged; None below two.
+
+    Examples
+    --------
+    >>> from weakstep.watching.baseline import WatchedJoint
+    >>> rows = ((1.0, 0.1, 0.2), (0.1, 2.0, 0.3), (0.2, 0.3, 3.0))
+    >>> joint = WatchedJoint(("a", "b", "c"), rows, 100, 0.001)
+    >>> joint_of(joint, {"a", "c"}).covariance
+    ((1.0, 0.2), (0.2, 3.0))
+    """
+    kept = [place for place, name in enumerate(joint.columns) if name in columns]
+    if len(kept) < 2:
+        return None
+    return replace(
+        joint,
+        columns=tuple(joint.columns[place] for place in kept),
+        covariance=tuple(tuple(joint.covariance[i][j] for j in kept) for i in kept),
+    )
 
 
 def joint_limit(joint: WatchedJoint) -> float:
@@ -38,7 +62,8 @@ def joint_distances(
 
     A score is cut at :math:`\sqrt{h - q}`, with *h* the limit and *q* what the distance of the
     other parameters passes once in 2000 runs, so that it takes several parameters to set a run
-    apart together, whatever a single one's law: it has its own sums. After a reset the distance is
+    apart together, whatever a single one's law: it has its own sums. It is not cut below what is
+    left for each when all lie out alike, :math:`\sqrt{1.3\, h / p}`. After a reset the distance is
     that from the mean of the *m* runs since,
     :math:`\tfrac{m}{m+1} (z - \bar z_m)' S^{-1} (z - \bar z_m)`; the first run after it has none.
 
@@ -70,8 +95,9 @@ def joint_distances(
     """
     from weakstep.charts.multivariate import distances
 
-    quiet = _limit(joint, len(joint.columns) - 1, max(_OTHERS, joint.chance))
-    furthest = np.sqrt(joint_limit(joint) - quiet)
+    limit, columns = joint_limit(joint), len(joint.columns)
+    quiet = _limit(joint, columns - 1, max(_OTHERS, joint.chance))
+    furthest = np.sqrt(max(limit - quiet, _ALL_ALIKE * limit / columns))
     off = np.clip(scores, -furthest, furthest)
     for start, end in pairwise([*sorted(starts), len(scores)]):
         since = off[start:end]

@@ -13,8 +13,8 @@ from weakstep.errors import LogError
 from weakstep.watching.baseline import EVERY, FAILURES, JOINT
 from weakstep.watching.evidence import WAYS
 from weakstep.watching.following import follow, scaled
-from weakstep.watching.joint import joint_distances, joint_limit
-from weakstep.watching.new_rows import early_runs, new_places, unread, used_again
+from weakstep.watching.joint import joint_distances, joint_limit, joint_of
+from weakstep.watching.new_rows import early_runs, new_places, stopped, unread, used_again
 from weakstep.watching.sums import sums_of
 from weakstep.watching.telling import told
 
@@ -79,6 +79,8 @@ class Watched:
         In the order of their runs.
     missing : tuple of str
         Watched columns that no new run carries.
+    stopped : tuple of (str, str)
+        Watched columns that the last new runs no longer carry, and the last run that does.
     outside : tuple of str
         New runs outside the verdict's window.
     early : tuple of str
@@ -92,10 +94,11 @@ class Watched:
     new_runs: int
     signals: tuple[Found, ...]
     missing: tuple[str, ...]
+    stopped: tuple[tuple[str, str], ...]
     outside: tuple[str, ...]
-    early: tuple[str, ...] = ()
-    used_again: tuple[str, ...] = ()
-    unread: tuple[Problem, ...] = ()
+    early: tuple[str, ...]
+    used_again: tuple[str, ...]
+    unread: tuple[Problem, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -154,13 +157,15 @@ def watch(log: RunLog, baseline: Baseline, resets: Iterable[Event] = ()) -> Watc
             found += one[1]
     for chart, sums in groupby(baseline.failures, lambda one: one.chart):
         found += _failures(new, list(sums), anew[EVERY] | anew[FAILURES] | anew[chart])
-    if baseline.joint is not None:
-        found += _joint(new, baseline.joint, scores, anew[EVERY] | anew[JOINT])
+    joint = joint_of(baseline.joint, scores) if baseline.joint else None
+    if joint is not None:
+        found += _joint(new, joint, scores, anew[EVERY] | anew[JOINT])
     found.sort(key=lambda pair: pair[0])
     return Watched(
         len(places),
         tuple(signal for _, signal in found),
         tuple(missing),
+        stopped(log, places, baseline),
         _outside(new, baseline),
         early_runs(log, places, baseline),
         used_again(log, places, baseline),
@@ -252,8 +257,7 @@ def _joint(
     new: _New, joint: WatchedJoint, scores: dict[str, Floats], starts: set[int]
 ) -> list[tuple[int, Found]]:
     """Signals of the joint distance; runs with gaps neither signal nor are quiet."""
-    gap = np.full(len(new.places), np.nan)
-    table = np.column_stack([scores.get(name, gap) for name in joint.columns])
+    table = np.column_stack([scores[name] for name in joint.columns])
     distance, parts = joint_distances(table, joint, starts)
     whole = np.flatnonzero(~np.isnan(distance))
     beyond = np.flatnonzero(distance[whole] > joint_limit(joint))

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.watching.freezing import run_keys
+from weakstep.watching.freezing import LOGGED_MOSTLY, run_keys
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from weakstep.watching.baseline import Baseline
 
     Places = NDArray[np.intp]
+
+_SILENT = 10  # runs without a value, from which on a column is told
 
 
 def new_places(log: RunLog, baseline: Baseline) -> Places:
@@ -96,6 +98,34 @@ def _end(baseline: Baseline) -> np.datetime64:
     moments = np.array([when for _, when in baseline.runs], dtype="datetime64[s]")
     known = moments[~np.isnat(moments)]
     return np.datetime64(known.max() if len(known) else "NaT")
+
+
+def stopped(log: RunLog, places: Places, baseline: Baseline) -> tuple[tuple[str, str], ...]:
+    """
+    Return watched columns that the last 10 new runs no longer carry, with the last run that does.
+
+    Only of those that the baseline's runs nearly always carry.
+
+    Parameters
+    ----------
+    log : RunLog
+    places : array of int, shape (n_new,)
+        Those of the new runs.
+    baseline : Baseline
+
+    Returns
+    -------
+    tuple of (column, run)
+    """
+    found = []
+    for name, column in baseline.columns.items():
+        usual = len(column.values) >= LOGGED_MOSTLY * len(baseline.runs)
+        if not usual or name not in log.runs.numbers.columns:
+            continue
+        logged = places[log.runs.numbers[name].notna().to_numpy()[places]]
+        if len(logged) and (places > logged[-1]).sum() >= _SILENT:
+            found.append((name, str(log.runs.run_id[logged[-1]])))
+    return tuple(found)
 
 
 def unread(log: RunLog, places: Places) -> tuple[Problem, ...]:

@@ -71,9 +71,17 @@ def summary_words(watched: Watched, baseline: Baseline, process: Process) -> str
         f"{counted(len(baseline.runs), 'run')}; chance of any false alarm in "
         f"{counted(baseline.semester, 'run')}: {percent(baseline.chance)}."
     ]
+    if process.sha256 != baseline.process_sha256:
+        lines.append(
+            "The description of the process was changed since the baseline was made; "
+            "a review makes a new one."
+        )
     if watched.missing:
         labels = [in_sentence(process.parameter(name).label) for name in watched.missing]
         lines.append(f"Not in the new runs: {', '.join(labels)}.")
+    for name, run in watched.stopped:
+        label = in_sentence(process.parameter(name).label)
+        lines.append(f"No longer logged since run {run}: {label}.")
     if watched.outside and baseline.window is not None:
         parameter = process.parameter(baseline.window[0])
         lines.append(
