@@ -153,15 +153,17 @@ def _status(review: Review, factor: Factor | None, drift: Drift | None, column: 
         moved = "held steady"
     else:
         moved = "not judged for drift"
+    # A mould or a lot has no level that could move.
+    before = "" if column in review.log.runs.categories else f"{moved}; "
     if factor is None:
-        return f"{moved}; not modelled against failures"
+        return f"{before}not modelled against failures"
     linked = {
         "strong": "strongly linked to failures",
         "calendar": "linked to failures, but tied to the calendar",
         "some": "perhaps linked to failures",
         "none": "no link to failures found",
     }[factor.evidence]
-    return f"{moved}; {linked}"
+    return f"{before}{linked}"
 
 
 def _text(
@@ -200,9 +202,9 @@ def _actions(names: Names, column: str, factor: Factor | None, drift: Drift | No
 
 def _window_words(review: Review, names: Names, factor: Factor) -> str:
     window = names.window(factor.column, factor.window)
-    if not window:
-        return ""
-    return f"Window: {window}. {sentences.saving(review, factor)}"
+    if window:
+        return f"Window: {window}. {sentences.saving(review, factor)}"
+    return sentences.saving(review, factor) if factor.level else ""
 
 
 def _summary(names: Names, runs: RunTable, column: str) -> str:
