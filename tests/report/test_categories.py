@@ -1,4 +1,4 @@
-"""A category that failures are linked to: what to avoid is said, and nothing is called tightened."""
+"""A category that failures are linked to: what to avoid is said; nothing is to be tightened."""
 
 from __future__ import annotations
 
