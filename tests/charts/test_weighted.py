@@ -77,6 +77,16 @@ def test_steady_state_run_lengths_by_simulation() -> None:
     close(first_passage(beyond), exact)
 
 
+@pytest.mark.parametrize(("allowance", "decision"), [(0.2, 1.0), (0.25, 2.0), (0.5, 0.4)])
+def test_settled_sums_of_small_charts(allowance: float, decision: float) -> None:
+    """A steady state goes on as a chart from 0 does by when one in a million is left."""
+    steady = cusum_law(allowance, decision, steady_state=True)
+    first = cusum_law(allowance, decision)
+    late = first.quantile(1.0 - 1e-6)
+    going_on = (first.survival(late + 5) / first.survival(late)) ** 0.2
+    assert 1.0 - 1.0 / steady.average == pytest.approx(going_on, rel=1e-6)
+
+
 SIMULATED = 100_000
 
 
@@ -257,6 +267,7 @@ def test_self_starting_chart_needs_no_baseline() -> None:
         (lambda: cusum([1.0], target=0, sigma=1.0, head_start=5.0), "head_start from 0 to below"),
         (lambda: cusum([1.0], target=0, sigma=1.0, head_start=3.5), r"at most .* \(3\), got 3.5"),
         (lambda: cusum_law(0.5, 5.0, head_start=1.0, steady_state=True), "has no head start"),
+        (lambda: cusum_law(0.0, 1.0, steady_state=True), "take a larger allowance"),
         (lambda: ewma_law(0.2, 3.0, head_start=1.1), "within the limits"),
         (lambda: shewhart_width(), "either run_length or family_wise"),
         (lambda: ewma_width(0.2, run_length=0.5), "run_length must be above 1"),

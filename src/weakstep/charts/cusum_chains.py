@@ -51,6 +51,7 @@ Both = float | tuple[float, float]  # one number for both sides, or (up, down)
 _NODES = 96  # in a panel: enough for eight digits of the run lengths in the published tables
 _PER_SIGMA = 4.0  # nodes in a sigma, for limits far away
 _WIDEST = 500.0  # sigmas; no decision limit beyond is asked for in earnest
+_STEP, _MOST_STEPS = 0.2, 300  # in which the chance of going on of both sides is looked for
 _GENERATIONS = 8  # each kink comes from one that is rougher; after so many it is smooth
 
 
@@ -202,7 +203,13 @@ def settled_between(chains: tuple[Chain, Chain]) -> tuple[Floats, Floats]:
     With :math:`\varphi^\pm(z)` the generating functions of the run lengths of each side, that of
     both is :math:`(\varphi^+ + \varphi^- - 2 \varphi^+ \varphi^-) / (1 - \varphi^+ \varphi^-)`; its
     nearest pole :math:`z_0 > 1`, where :math:`\varphi^+ \varphi^- = 1`, is 1 over the chance of
-    going on. The law of each sum is :math:`e_0 (I - z_0 Q)^{-1}`, scaled to 1.
+    going on. The law of each sum is :math:`e_0 (I - z_0 Q)^{-1}`, scaled to 1. Without allowances
+    the sums together never fall, so there is no such pole and no law that they settle to.
+
+    Raises
+    ------
+    ValueError
+        There is no such law.
     """
     from scipy.optimize import brentq
 
@@ -223,9 +230,14 @@ def settled_between(chains: tuple[Chain, Chain]) -> tuple[Floats, Floats]:
     furthest = max(poles)
     root = furthest + 1e-3 * (min(poles) - 1.0)
     if excess(root) > 0.0:  # else one side signals so seldom that the other decides alone
-        most = 1.0 + 1.25 * (sum(poles) - 2.0)
-        while excess(most) > 0.0:
-            most += furthest - 1.0
+        beyond = root + _STEP * (furthest - 1.0) * np.arange(1.0, _MOST_STEPS)
+        most = next((float(z) for z in beyond if excess(float(z)) <= 0.0), None)
+        if most is None:
+            msg = (
+                "two sides with so small allowances and limits never settle, so they have no "
+                "steady state: take a larger allowance, or steady_state=False"
+            )
+            raise ValueError(msg)
         root = float(brentq(excess, root, most, xtol=1e-14))
     up, down = (law(side, root) for side in (0, 1))
     return np.asarray(up / up.sum(), dtype=float), np.asarray(down / down.sum(), dtype=float)

@@ -51,7 +51,8 @@ def cusum_law(
     two_sided : bool, default True
         False: upward sums only.
     steady_state : bool, default False
-        The shift comes long after the start, without a signal before on any side in use.
+        The shift comes long after the start, without a signal before on any side in use; two sides
+        need an allowance for that.
     shewhart_limit : float, optional
         Limit for single values, in sigmas: the combined Shewhart-CUSUM chart, which also signals
         when a value lies beyond it (with one side, above it).

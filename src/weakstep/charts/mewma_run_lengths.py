@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 _MOST_LIMIT, _MOST_VARIABLES, _LEAST_WEIGHT, _FURTHEST = 1e4, 500, 0.01, 100.0
 _NODES = 72  # of the length, in a panel: eight digits of the published limits
 _PER_SIGMA = 4.0  # nodes of the length in a sigma of the newest point, for small weights
-_MOST_STATES = 6000  # of the plane; more take more memory than there is
+_MOST_STATES = 4000  # of the plane; more take more memory than there is
 _SETTLED = 1e-12  # growth of the covariance that no longer matters
 _EXTRA_NODES = 0  # of the two parts; eight more change nothing (tests/charts/test_mewma.py)
 
