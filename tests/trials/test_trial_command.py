@@ -35,6 +35,33 @@ def test_the_command_plans_and_reads(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert ">delay from glow to contact<" in (tmp_path / "t" / "effects.svg").read_text("utf-8")
 
 
+def test_a_verdict_on_a_measured_outcome_is_tried_on_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Nothing has failed, burst pressure falls with the delay: a trial of burst pressure."""
+    from weakstep.cli import main
+
+    rng = np.random.default_rng(11)
+    rows = ["run_id,chip_id,started_at,operator,delay_s,cure_c,burst_kpa,outcome"]
+    for run in range(60):
+        delay, day = rng.uniform(20.0, 100.0), run // 4 + 1
+        burst = rng.normal(240.0 - delay, 8.0)
+        rows.append(
+            f"R{run:03d},R{run:03d}-1,2026-03-{day:02d} 10:00,{'AB'[run % 2]},{delay:.0f},"
+            f"{rng.normal(65.0, 2.0):.1f},{burst:.0f},good"
+        )
+    log = tmp_path / "log.csv"
+    log.write_text("\n".join(rows), encoding="utf-8")
+    assert main(["trial", str(log), "-o", str(tmp_path / "t")]) == 0
+    printed = capsys.readouterr().out
+    assert "- delay from glow to contact: 2" in printed
+    assert "The trial shows a difference of the burst pressure between the levels" in printed
+    words = ["trial", str(log), "-o", str(tmp_path / "u"), "--vary", "delay_s"]
+    assert main(words) == 2
+    assert "which two failure rates are to be told apart (--rates)" in capsys.readouterr().err
+    assert main([*words, "--rates", "0.3:0.05"]) == 0
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

@@ -210,6 +210,8 @@ def _asked(log: RunLog, options: argparse.Namespace) -> tuple[tuple[Levels, ...]
 
     require_runs(log)
     found = analyse(log, seed=options.seed, ranking_only=True)
+    if not found.factors:  # the verdict may rest on a measured outcome
+        found = analyse(log, seed=options.seed)
     level, question = question_of(log, found, options.power, options.alpha)
     return (level,), replace(question, rates=options.rates or question.rates)
 

@@ -50,6 +50,9 @@ def question_of(
     """
     Turn the review's verdict into levels and a question: inside the window against outside it.
 
+    Where the verdict rests on a measured outcome, for want of failures, the question is about that
+    outcome, at levels that the log often reached.
+
     The levels lie as far apart as the log's runs usually went, which makes the trial small. The
     rates come from the fitted curve: its estimate inside, and outside the lower end of its band,
     because the first parameter of a ranking looks stronger than it is. Without a curve, or where
@@ -62,6 +65,10 @@ def question_of(
         The verdict names no parameter with a window.
     """
     first = analysis.factors[0] if analysis.factors else None
+    if first is None and analysis.verdict.column is not None:
+        column = analysis.verdict.column
+        outcome = next(one for one in analysis.measured if one.links[0].column == column)
+        return choose_levels(log, column), Question(outcome.column, power=power, alpha=alpha)
     if analysis.verdict.column is None or first is None or first.window is None:
         msg = (
             "The review of this log names no parameter to tighten, so there is nothing to settle "

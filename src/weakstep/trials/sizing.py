@@ -152,7 +152,10 @@ def _doubled(failed: np.ndarray, tested: np.ndarray) -> tuple[float, float]:
     """Rates of which one is twice the other and whose mean is the log's own."""
     found = enough_to_show(failed, tested, 1)
     if found is None:
-        msg = "Nothing (or everything) has failed in this log, so there is no rate to plan with."
+        msg = (
+            "Nothing (or everything) has failed in this log, so there is no rate to plan with: say "
+            "which two failure rates are to be told apart (--rates)."
+        )
         raise NotEnoughError(msg)
     return found.rate_high, found.rate_low
 
