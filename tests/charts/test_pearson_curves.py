@@ -147,15 +147,15 @@ def test_performance_of_values() -> None:
 
 def test_intervals_cover() -> None:
     """
-    Of 150 normal samples of 120 values at least 127 intervals of Ppk hold the true 4/3.
+    Of 150 normal samples of 120 values at least 120 intervals of Ppk hold the true 4/3.
 
-    At a true coverage of 92 % fewer come in 1 of 1000 such tests (binomial).
+    At a true coverage of 88 % fewer come in 1 of 1000 such tests (binomial).
     """
     rng, held = np.random.default_rng(162), 0
     for _ in range(150):
         ppk = pearson_performance(rng.normal(size=120), lower=-4.0, upper=4.0, resamples=99).ppk
         held += ppk.lower <= 4 / 3 <= ppk.upper
-    assert held >= 127
+    assert held >= 120
 
 
 @pytest.mark.parametrize(
