@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from weakstep.interval import Interval
     from weakstep.process.model import Parameter
 
+NEAR_ENOUGH = 0.02
+
 
 def percent(share: float) -> str:
     """
@@ -132,6 +134,23 @@ def number_words(value: float, parameter: Parameter) -> str:
     return f"{text} {printed_unit(parameter.unit)}".rstrip()
 
 
+def about_words(value: float, parameter: Parameter) -> str:
+    """
+    Return a place on a parameter's scale as it is printed, where that is near enough.
+
+    Examples
+    --------
+    >>> from weakstep.process.model import Parameter
+    >>> delay = Parameter("delay_s", "delay", "contact", "reading", "number", "s", decimals=0)
+    >>> about_words(40.99, delay), about_words(0.4132, delay)
+    ('41 s', '0.413 s')
+    """
+    rounded = round(value, parameter.decimals)
+    if abs(rounded - value) <= NEAR_ENOUGH * abs(value):
+        return number_words(rounded, parameter)
+    return f"{value:.3g} {printed_unit(parameter.unit)}".rstrip()
+
+
 def window_words(window: Window, parameter: Parameter) -> str:
     """
     Return how to hold a parameter ("at or below 60 s").
@@ -180,7 +199,7 @@ def shape_words(candidate: Candidate, shape: Shape, sign: float) -> str:
     way = "rises" if sign > 0 else "falls"
     if shape.kind == "line" or shape.scale is None:
         return way
-    knot = number_words(shape.scale.undo(shape.knot), candidate.parameter)
+    knot = about_words(shape.scale.undo(shape.knot), candidate.parameter)
     place = {"above": "above", "below": "below", "away": "away from"}[shape.kind]
     # "falls below 60 s": fewer failures the further the value lies below 60 s.
     return f"{way} {place} {knot}"

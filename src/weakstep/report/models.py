@@ -102,7 +102,7 @@ def _unpenalised(names: Names, model: FailureModel, title: str) -> Table | None:
         f"{title}, without penalty",
         ("term", "coefficient", "standard error"),
         tuple(
-            (names.in_words(name), f"{value:.4f}", f"{error:.4f}")
+            (names.in_words(name), plain(value, 4), plain(error, 4))
             for name, value, error in model.unpenalised
         ),
         (False, True, True),
@@ -172,6 +172,6 @@ def _checks(model: FailureModel) -> str:
 def _separated(names: Names, model: FailureModel) -> str:
     if not model.separated:
         return ""
-    labels = listed([names.label(column) for column in model.separated])
+    labels = listed([names.in_words(column) for column in model.separated])
     verb = "separates" if len(model.separated) == 1 else "separate"
     return f"{sentence(labels).removesuffix('.')} {verb} good from failed completely."

@@ -142,4 +142,5 @@ def odds_words(odds_ratio: Interval | None, per: str) -> str:
     if odds_ratio is None:
         return ""
     ends = f"{plain(odds_ratio.lower)} to {plain(odds_ratio.upper)}"
-    return f"odds × {plain(odds_ratio.estimate)} {per} ({ends})"
+    what = per if per.startswith("per ") else f"for {per}"
+    return f"odds × {plain(odds_ratio.estimate)} {what} ({ends})"

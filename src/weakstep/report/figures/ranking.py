@@ -34,7 +34,8 @@ def ranking(names: Names, family: str, factors: Sequence[Factor]) -> Plot:
          "cannot be told apart from"),
         tuple(_factor_row(names, factor) for factor in factors),
         (False, False, False, False, False, True),
-        "p is family-wise: over all parameters, shapes and families tried in this report.",
+        "p is family-wise: over all parameters, shapes and families tried in this report. Odds are "
+        "of a straight line beside who ran it: where failures rise on both sides they say little.",
     )  # fmt: skip
     levels = [(names.label(item.column), item.preventable_share, item.evidence) for item in shown]
     hover = [f"{label}: {share_words(share)}" for label, share, _ in levels]
