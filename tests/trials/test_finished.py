@@ -13,7 +13,7 @@ import pytest
 from weakstep.errors import LogError, NotEnoughError
 from weakstep.failures.null_model import logistic
 from weakstep.interval import Interval
-from weakstep.runlog.model import RunLog
+from weakstep.runlog.model import Bound, RunLog
 from weakstep.trials.finished import analyse_trial
 from weakstep.trials.finished_words import finished_text, learned
 from weakstep.trials.levels import Levels, choose_levels
@@ -151,19 +151,11 @@ def test_what_several_parameters_leave_open_is_said(log_of: Build) -> None:
     assert "  a, or b with d, or c with e: " in text
     assert "luck alone" not in text
     doubtful = replace(found, luck=(0.04, 0.5, 0.5, 0.5, 0.5))
-    assert "With 5 parameters looked at, luck alone shows one in up to 23 %" in finished_text(
-        doubtful, log.process
-    )
-
-
-def test_odds_ratios_without_end_are_not_printed_digit_by_digit(log_of: Build) -> None:
-    """An interval that reaches into the thousands says "more than 1000"."""
-    log = start(log_of, ("a", "b"))
-    plan = planned(log, ("a", "b"), Question("bond", (0.45, 0.1)))
-    found = analyse_trial(carried_out(log, plan, (1.5, 0.0)), plan)
-    wide = replace(found.effects[0], estimate=Interval(4.0, 1.0, 9.0, 0.95))
-    text = finished_text(replace(found, effects=(wide, *found.effects[1:])), log.process)
-    assert "  a: 54.6 (2.72 to more than 1000)" in text
+    wide = replace(found.effects[1], estimate=Interval(4.0, 1.0, 9.0, 0.95))
+    doubtful = replace(doubtful, effects=(found.effects[0], wide, *found.effects[2:]))
+    text = finished_text(doubtful, log.process)
+    assert "With 5 parameters looked at, luck alone shows one in up to 23 %" in text
+    assert "  b, or a with d: 54.6 (2.72 to more than 1000)" in text
 
 
 def test_yes_and_no_are_said_so(log_of: Build, builder: ModuleType) -> None:
@@ -222,7 +214,19 @@ def test_a_measured_outcome(log_of: Build) -> None:
     found = analyse_trial(carried_out(log, plan, (1.0,)), plan)
     assert found.difference is not None
     assert found.difference.lower <= 16.0 <= found.difference.upper
-    assert "mean" in finished_text(found, log.process)
+    text = finished_text(found, log.process)
+    assert ": mean " in text
+    assert "Left out are cells" not in text
+
+
+def test_cells_that_only_bound_the_outcome_are_told(log_of: Build) -> None:
+    """Two cells such as "> 300": they are in no mean, which is said; bounds elsewhere are not."""
+    log = start(log_of, ("heat",))
+    plan = planned(log, ("heat",), Question("burst"))
+    cells = [Bound("sheet.csv", line, "burst", "above", 300.0, "> 300") for line in (2, 9)]
+    bounds = (*cells, Bound("sheet.csv", 3, "heat", "below", 20.0, "< 20"))
+    found = analyse_trial(replace(carried_out(log, plan, (1.0,)), bounds=bounds), plan)
+    assert "only bound the burst, such as '> 300' (2)" in finished_text(found, log.process)
 
 
 def test_centre_runs_show_a_bend(log_of: Build) -> None:

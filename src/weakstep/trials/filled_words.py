@@ -40,8 +40,8 @@ def fit_words(found: Finished, process: Process) -> list[str]:
         )
     if fit.only_bounds:
         told.append(
-            f"{counted(fit.only_bounds, 'cell')} of {outcome_words(found.plan, process)} only "
-            "bound it (such as '> 300') and are left out: a mean may be off to that side."
+            f"Left out are cells that only bound {outcome_words(found.plan, process)}, such as "
+            f"'> 300' ({fit.only_bounds}): a mean may be off to that side."
         )
     return [*told, *_off_plan(found, process)]
 

@@ -49,10 +49,18 @@ def plan_text(plan: TrialPlan, process: Process, table: tuple[SeenWith, ...]) ->
 
 def cautions_of(plan: TrialPlan, process: Process) -> tuple[str, ...]:
     """Return the cautions of a plan; what comes first is said where no standing one says it."""
-    if any(caution.always for caution in process.cautions):
-        return plan.cautions
-    first = "Your lab's safety rules, the equipment's manual and the people responsible come first."
-    return (first, *plan.cautions)
+    told = list(plan.cautions)
+    if not any(caution.always for caution in process.cautions):
+        first = (
+            "Your lab's safety rules, the equipment's manual and the people in charge come first."
+        )
+        told.insert(0, first)
+    if len(plan.columns) > 1:
+        told.append(
+            "Each level alone lies in what the log has seen, but some combinations may be new: "
+            "think every one through before the first run."
+        )
+    return tuple(told)
 
 
 def _varied(plan: TrialPlan, process: Process) -> list[str]:
