@@ -120,11 +120,15 @@ def test_a_clear_link_with_an_unsure_or_a_small_share_says_so(log, share, said):
 
 
 def test_a_link_against_expectation_says_so(log):
-    """In the verdict itself, before the evidence."""
+    """It is to be checked before anything is held, and the reason stands before the evidence."""
     found = replace(held(0.3, [0.4, 0.35, 0.28, 0.2, 0.1]), surprising=True)
-    assert (
-        "are linked to lower values, against what the description expects (strong evidence"
-    ) in tighten(found, log.process).sentence
+    verdict = tighten(found, log.process)
+    assert verdict.action == "tighten"
+    assert verdict.sentence.startswith(
+        "Check contact first, before you hold the delay at or above 3.000; 30 % (0 to 60 %) of "
+        "bond failures are linked to lower values, against what the description expects (strong "
+    )
+    assert "contact: check before you hold the delay" in next_after(found, log.process)
 
 
 @pytest.mark.parametrize(

@@ -168,7 +168,16 @@ def test_operators_are_habits(review: Review) -> None:
 )
 def test_one_advice_in_heading_and_sentence(action: str, window: Window | None, said: str) -> None:
     """Nothing is called to be tightened that has no window."""
-    assert sentences.action(Verdict(action, "bond", "", "x", window, "")) == said  # type: ignore[arg-type]
+    verdict = Verdict(action, "bond", "", "x", window, "")  # type: ignore[arg-type]
+    assert sentences.action(verdict, None) == said
+
+
+def test_a_surprise_is_to_be_checked_before_it_is_tightened(review: Review) -> None:
+    """The heading of a link against expectation does not say tighten."""
+    found = review.failures
+    assert sentences.action(found.verdict, found.factors[0]) == "tighten"
+    against = replace(found.factors[0], surprising=True)
+    assert sentences.action(found.verdict, against) == "check first"
 
 
 @pytest.mark.parametrize(

@@ -70,6 +70,8 @@ def tighten(factor: Factor, process: Process) -> Verdict:
     if factor.window is None:
         # Nothing to tighten: a mould or a lot, or no window would prevent anything.
         start = f"Look into {_label(factor, process)} first ({_shape(factor)})"
+    elif factor.surprising:
+        start = f"Check {_place(factor, process)} first, before you {_hold(factor, process)}"
     else:
         place = f"{_place(factor, process)} first{_unsure(factor, process)}"
         start = f"Tighten {place}: {_hold(factor, process)}"
@@ -84,7 +86,7 @@ def next_after(factor: Factor, process: Process) -> str:
     if factor.window is None:
         how = f"look into {_label(factor, process)} ({_shape(factor)})"
     else:
-        how = _hold(factor, process)
+        how = f"{'check before you ' if factor.surprising else ''}{_hold(factor, process)}"
     how += _or_alike(factor, process)
     place = f"{_place(factor, process)}{_unsure(factor, process)}"
     return f"Next after that comes {place}: {how}; {_linked(factor, process)}."
@@ -98,8 +100,8 @@ def _hold(factor: Factor, process: Process) -> str:
 
 def _unsure(factor: Factor, process: Process) -> str:
     """Say, as words that follow the step, that a clear link need not mean a large gain."""
-    share = factor.preventable_share
-    if factor.window is None or _further_out(factor, process.parameter(factor.column)):
+    share, parameter = factor.preventable_share, process.parameter(factor.column)
+    if factor.window is None or factor.surprising or _further_out(factor, parameter):
         return ""
     if share.upper < FEW:
         return ", though that would prevent little"

@@ -63,7 +63,7 @@ def contents(review: Review, *, title: str | None = None, short: bool = False) -
         "made_at": moment(review.made_at),
         "names": names,
         "process": log.process,
-        "action": sentences.action(analysis.verdict),
+        "action": sentences.action(analysis.verdict, _first_factor(review)),
         "read": sentences.what_was_read(review),
         "outcome": sentences.outcome(review),
         "worse_periods": worse_periods(chart) if chart is not None and has_points else "",

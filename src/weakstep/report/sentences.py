@@ -37,10 +37,17 @@ ACTION_WORDS = {
 }
 
 
-def action(verdict: Verdict) -> str:
-    """Return what to do in a word or two; nothing is tightened where there is no window."""
+def action(verdict: Verdict, factor: Factor | None) -> str:
+    """
+    Return what to do in a word or two.
+
+    Nothing is tightened where there is no window, nor unchecked where the link of the verdict's
+    *factor* goes against what the description expects.
+    """
     if verdict.action == "tighten" and verdict.window is None:
         return "look into it"
+    if verdict.action == "tighten" and factor is not None and factor.surprising:
+        return "check first"
     return ACTION_WORDS[verdict.action]
 
 
