@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from weakstep.drift.nearby import Nearby
 from weakstep.report.blocks import blocks
 from weakstep.report.figure_html import still
+from weakstep.report.figures.failures import failures_in_time
 from weakstep.report.figures.happenings import MOST_LINES, Happening, happenings, lines, told
 from weakstep.report.names import Names
 from weakstep.report.plot import Mark, Plot, Rug
@@ -113,3 +115,19 @@ def test_after_the_last_run(review: Review) -> None:
     """A change that no run has seen yet is told as such."""
     happened = [Happening("change", "new door", len(review.log.runs))]
     assert told(happened, review.log.runs) == "Upright lines: new door after the last run."
+
+
+def test_the_words_tell_the_lines_that_are_drawn(review: Review) -> None:
+    """A change that came after the last week has no line on the chart of failures, and no words."""
+    chart = review.failure_chart
+    assert chart is not None
+    last = np.datetime64(chart.labels[-1], "D")
+    events = [
+        Event("new oven", "change", len(review.log.runs) - 1, last),
+        Event("new pump", "change", len(review.log.runs), last + np.timedelta64(30, "D")),
+    ]
+    plot = failures_in_time("chip", "chips", chart, events)
+    assert [(layer.name, "new oven" in layer.hover) for layer in plot.layers
+            if isinstance(layer, Mark)] == [("change made by the lab", True)]  # fmt: skip
+    assert "new oven" in plot.see
+    assert "new pump" not in plot.see

@@ -59,11 +59,12 @@ def failures_in_time(
     ]
     phrases = phrases_by_point(source.chart)
     at = np.array(sorted(phrases), dtype=int)
+    placed = _placed(source.labels, events)
     limits, whole = chart.limits, np.full(len(x), chart.limits.centre)
     top = min(1.0, 1.08 * float(np.nanmax([*chart.values, *limits.upper, 0.05])))
     layers: list[Layer] = [
         Band(x, limits.lower, limits.upper, "band", "where a stable line stays", stepped=True),
-        *_event_lines(source.labels, events),
+        *_event_lines(placed),
         Line(x, whole, "muted", "share over the whole log", dashed=True),
         Line(x, chart.values, "main"),
         Points(x, chart.values, "main", "dot", 3.5 if len(x) < 80 else 2.0, "share failed", hover),
@@ -82,7 +83,7 @@ def failures_in_time(
     return Plot(
         "failures-in-time",
         f"Share of tested {items} that failed, in time, with limits",
-        _time_sentence(spoken, phrases, limits.centre) + _told(events),
+        _time_sentence(spoken, phrases, limits.centre) + _told(placed),
         Axis(_period_word(source.labels), 0.5, len(x) + 0.5, period_ticks(source.labels)),
         Axis(f"share of tested {items} that failed", 0.0, top, percent_ticks(0.0, top)),
         tuple(layers),
@@ -91,19 +92,26 @@ def failures_in_time(
     )  # fmt: skip
 
 
-def _event_lines(labels: Sequence[str], events: Sequence[Event]) -> list[Layer]:
-    """Return an upright line at the left edge of the period that an event falls into."""
+def _placed(labels: Sequence[str], events: Sequence[Event]) -> list[tuple[Event, float]]:
+    """Return events that belong on the chart, with the left edge of the period of each."""
     weeks = np.array([np.datetime64(one, "D") for one in labels if ISO_DATE.fullmatch(one)])
-    layers: list[Layer] = []
-    named: set[str] = set()
+    found = []
     for event in events:
         if event.kind == "service":
             continue
         place = event.run / RUNS_PER_POINT
         if len(weeks) == len(labels) and event.date is not None:
             place = float((weeks + 6 < event.date).sum())
-        if place >= len(labels):
-            continue
+        if place < len(labels):
+            found.append((event, place))
+    return found
+
+
+def _event_lines(placed: Sequence[tuple[Event, float]]) -> list[Layer]:
+    """Return an upright line for each event, a legend entry for each kind."""
+    layers: list[Layer] = []
+    named: set[str] = set()
+    for event, place in placed:
         name, tone, dashes = EVENTS[event.kind]
         said = event.name if event.date is None else f"{event.name}: {date(event.date)}"
         layers.append(Mark(place + 0.5, tone, "" if name in named else name, dashes, said))
@@ -111,13 +119,12 @@ def _event_lines(labels: Sequence[str], events: Sequence[Event]) -> list[Layer]:
     return layers
 
 
-def _told(events: Sequence[Event]) -> str:
+def _told(placed: Sequence[tuple[Event, float]]) -> str:
     """Return what the upright lines stand for, "" without any."""
     said = [
         (f"{event.name} begins" if event.kind == "semester" else event.name)
         + ("" if event.date is None else f" ({date(event.date)})")
-        for event in events
-        if event.kind != "service"
+        for event, _ in placed
     ]
     more = [count(len(said) - MOST_TOLD, "more line")] if len(said) > MOST_TOLD else []
     return f" Upright lines: {'; '.join(said[:MOST_TOLD] + more)}." if said else ""
