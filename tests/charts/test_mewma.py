@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.special import gammaln, logsumexp
 
 from weakstep.charts import mewma_run_lengths
 from weakstep.charts.ewma_run_lengths import ewma_run_length
@@ -12,6 +13,7 @@ from weakstep.charts.mewma_limits import mewma_limit
 from weakstep.charts.mewma_run_lengths import mewma_law, mewma_run_length, mewma_survival
 from weakstep.charts.multivariate import Baseline
 from weakstep.charts.multivariate_limits import t2_limit, t2_run_length
+from weakstep.charts.noncentral import length_density
 
 CHARTS = 4000
 
@@ -107,3 +109,37 @@ def test_limit_for_a_chance_of_alarm() -> None:
     alone = mewma_limit(2, 1.0, family_wise=0.05, n_points=50)
     point = 1 - 0.95 ** (1 / 50)
     assert alone == pytest.approx(t2_limit(2, false_alarm=point), rel=1e-6)
+
+
+@pytest.mark.parametrize("variables", [2, 5, 61, 63, 370, 500])
+def test_density_of_the_length_by_a_mixture(variables: int) -> None:
+    """A noncentral chi-squared is a Poisson mixture of central ones; 60 changes the road taken."""
+    weight, before, after = 0.3, np.array([0.0, 0.3, 2.0, 8.0]), np.array([0.6, 1.8, 4.5, 6.0, 7.5])
+    found = length_density(before, after, variables, weight)
+    square = (after / weight) ** 2
+    k = np.arange(4000.0)
+    for row, centre in zip(found, (0.7 * before / weight) ** 2 / 2, strict=True):
+        share = np.where(k > 0, -np.inf, 0.0) if centre == 0 else k * np.log(centre) - centre
+        share = share - gammaln(k + 1)
+        half = variables / 2 + k
+        central = (half - 1) * np.log(square[:, None] / 2) - square[:, None] / 2 - gammaln(half)
+        logs = logsumexp(share + central, axis=1) + np.log(after / weight**2)
+        kept = logs > -700.0  # the rest is 0 as a number
+        assert kept.sum() >= 2
+        assert np.log(row[kept]) == pytest.approx(logs[kept], rel=1e-9, abs=2e-9)
+
+
+def test_many_variables_by_simulation() -> None:
+    """Of 370 variables a chart still has a run length, within 3 standard errors of 1000 charts."""
+    rng = np.random.default_rng(22)
+    limit, lengths, state = 410.0, np.zeros(1000), np.zeros((1000, 370))
+    for point in range(1, 200):
+        state = 0.3 * rng.normal(size=state.shape) + 0.7 * state
+        beyond = (state**2).sum(axis=1) > limit * 0.3 / 1.7
+        lengths[beyond & (lengths == 0)] = point
+    law = mewma_law(limit, 370, 0.3)
+    left = law.survival(199)
+    assert (lengths == 0).mean() == pytest.approx(left, abs=3 * np.sqrt(left * (1 - left) / 1000))
+    cut = sum(law.survival(point) for point in range(199))
+    found = np.where(lengths == 0, 199.0, lengths)
+    assert found.mean() == pytest.approx(cut, abs=3 * found.std() / np.sqrt(1000))

@@ -193,6 +193,6 @@ def _refined(chain: Callable[[int], tuple[float, float]], cells: int, *, refined
     found = np.array([chain(math.ceil(finer * cells)) for finer in _FINER])
     if not np.isfinite(found).all():
         return math.inf
-    square = found[:, 0] ** 2
+    square = (found[:, 0] / found[0, 0]) ** 2
     terms = np.column_stack([np.ones(3), square, square**2])
     return told(float(np.linalg.solve(terms, found[:, 1])[0]))

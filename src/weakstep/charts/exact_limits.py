@@ -11,7 +11,7 @@ import numpy as np
 from weakstep.charts.checks import chance, real, whole_counts
 from weakstep.charts.count_zones import MOST_COUNT, expected_counts
 from weakstep.charts.frozen import frozen
-from weakstep.charts.rare import THREE_SIGMA_CHANCE
+from weakstep.charts.rare import LEAST_CHANCE, THREE_SIGMA_CHANCE
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -65,7 +65,7 @@ def binomial_limits(
         True share of failures for the chances told; default *share*, a stable process.
     false_alarm : float
         :math:`\alpha`, chance of a stable point beyond either limit at most; default that of a
-        normal value beyond three sigma, 0.0027.
+        normal value beyond three sigma, 0.0027; at least 1e-15.
 
     Returns
     -------
@@ -94,7 +94,7 @@ def binomial_limits(
 
     chance("share", share)
     true = share if now is None else real("now", now, least=0.0, most=1.0)
-    half = chance("false_alarm", false_alarm) / 2.0
+    half = real("false_alarm", chance("false_alarm", false_alarm), least=LEAST_CHANCE) / 2.0
     size = whole_counts("tested", tested)
     if not ((size >= 1.0) & (size <= MOST_COUNT)).all():
         msg = f"tested must be from 1 to {MOST_COUNT:g} in every point"
@@ -158,7 +158,7 @@ def poisson_limits(
     from scipy.special import pdtr, pdtrc
     from scipy.stats import poisson
 
-    half = chance("false_alarm", false_alarm) / 2.0
+    half = real("false_alarm", chance("false_alarm", false_alarm), least=LEAST_CHANCE) / 2.0
     expected = expected_counts("mean", mean)
     true = expected if now is None else expected_counts("now", now)
     if true.shape != expected.shape:

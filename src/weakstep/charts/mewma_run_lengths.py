@@ -21,6 +21,7 @@ import numpy as np
 from weakstep.charts.chain import Chain, told
 from weakstep.charts.checks import real, whole_number
 from weakstep.charts.ewma_run_lengths import ewma_law
+from weakstep.charts.noncentral import length_density
 from weakstep.charts.normal import normal_pdf
 from weakstep.charts.quadrature import gauss_legendre, gauss_legendre_panels
 from weakstep.charts.run_length_laws import RunLengthLaw, survivals_of
@@ -178,7 +179,7 @@ def mewma_survival(
     for point in range(settled):
         share = math.sqrt(1.0 - (1.0 - weight) ** (2 * (point + 1)))
         reached = share * chain.places
-        law = (law @ _length_density(states, reached, n_variables, weight)) * share * chain.weights
+        law = (law @ length_density(states, reached, n_variables, weight)) * share * chain.weights
         states, left[point] = reached, law.sum()
     following = islice(chain.survivals(law, 0.0), 1, None)
     return np.concatenate([left, survivals_of(following, n_points - settled)])
@@ -192,7 +193,7 @@ def _length_chain(limit: float, n_variables: int, weight: float) -> Chain:
     lengths, weights = gauss_legendre_panels(0.0, reach, panels, _NODES)
 
     def step(states: Floats, _: float) -> Floats:
-        return _length_density(states, lengths, n_variables, weight)
+        return length_density(states, lengths, n_variables, weight)
 
     return Chain(lengths, weights, step)
 
@@ -223,7 +224,7 @@ def _plane_chain(limit: float, n_variables: int, weight: float) -> Chain:
         kept = (1.0 - weight) * states[:, :1]
         moved = normal_pdf((along - kept) / weight - shift) / weight
         heights, place = np.unique(states[:, 1], return_inverse=True)
-        grown = _length_density(heights, height, n_variables - 1, weight)
+        grown = length_density(heights, height, n_variables - 1, weight)
         return moved * np.repeat(grown[place.ravel()], n_along, axis=1)
 
     return Chain(np.column_stack([along, np.repeat(height, n_along)]), weights.ravel(), step)
@@ -237,27 +238,3 @@ def check_mewma(limit: float, n_variables: int, weight: float, distance: float) 
         raise ValueError(msg)
     real("weight", weight, least=_LEAST_WEIGHT, most=1.0)
     real("distance", distance, least=0.0, most=_FURTHEST)
-
-
-def _length_density(before: Floats, after: Floats, n_variables: int, weight: float) -> Floats:
-    r"""
-    Density of the next length of *z* given this one; shape (n_before, n_after).
-
-    That of a noncentral chi variable,
-    :math:`y (y/c)^{p/2-1} e^{-(y^2+c^2)/2} I_{p/2-1}(c y)`, in units of the weight.
-    """
-    from scipy.special import gammaln, ive
-
-    order = n_variables / 2.0 - 1.0
-    y = after / weight
-    centre = (1.0 - weight) * before[:, None] / weight
-    near = centre < 1e-8
-    c = np.where(near, 1.0, centre)
-    with_centre = y * (y / c) ** order * np.exp(-((y - c) ** 2) / 2.0) * ive(order, c * y)
-    log_central = (
-        (n_variables - 1) * np.log(y)
-        - y**2 / 2.0
-        - order * math.log(2.0)
-        - gammaln(n_variables / 2.0)
-    )
-    return np.asarray(np.where(near, np.exp(log_central), with_centre) / weight, dtype=float)

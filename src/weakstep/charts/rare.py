@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 THREE_SIGMA_CHANCE = 0.0026997960632601866  # of a normal value beyond 3 sigma
+LEAST_CHANCE = 1e-15  # of a false alarm, where quantiles are computed; less has lost its digits
 
 
 def g_chart(

@@ -10,6 +10,7 @@ import numpy as np
 from weakstep.charts.checks import chance, real, whole_number
 from weakstep.charts.normal import normal_cdf, normal_pdf
 
+_LEAST_FREEDOM = 0.1  # degrees of freedom; with fewer no factor is a number
 _REACH = 9.0  # standard errors of the mean on each side that the integral covers
 _STEP = 0.125  # trapezoids over the mean: the integrand is smooth and dies off
 
@@ -47,7 +48,7 @@ def tolerance_factor(
     method : {"exact", "howe"}
         "howe" for the factors of tables made by the approximations.
     freedom : float, optional
-        Degrees of freedom of *s*, default *n_values* - 1.
+        Degrees of freedom of *s*, at least 0.1; default *n_values* - 1.
 
     Returns
     -------
@@ -74,7 +75,7 @@ def tolerance_factor(
     whole_number("n_values", n_values, 2)
     chance("coverage", coverage)
     chance("confidence", confidence)
-    behind = n_values - 1.0 if freedom is None else real("freedom", freedom, above=0.0)
+    behind = n_values - 1.0 if freedom is None else real("freedom", freedom, least=_LEAST_FREEDOM)
     if sides not in (1, 2) or method not in ("exact", "howe"):
         msg = f"sides must be 1 or 2 and method 'exact' or 'howe', got {sides!r} and {method!r}"
         raise ValueError(msg)

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from weakstep.charts.checks import chance, one_row, whole_counts, whole_number
+from weakstep.charts.checks import chance, one_row, real, whole_counts, whole_number
 from weakstep.charts.frozen import constant_line
 from weakstep.charts.model import Chart, Limits
-from weakstep.charts.rare import THREE_SIGMA_CHANCE, signals_beyond
+from weakstep.charts.rare import LEAST_CHANCE, THREE_SIGMA_CHANCE, signals_beyond
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ def ccc_chart(
             f"{known.min():g}"
         )
         raise ValueError(msg)
-    half = chance("false_alarm", false_alarm) / 2.0
+    half = real("false_alarm", chance("false_alarm", false_alarm), least=LEAST_CHANCE) / 2.0
     p = _share_of(known, count, share)
     if count == 1:
         good = math.log1p(-p)
@@ -164,7 +164,7 @@ def geometric_total_chart(
     shown = one_row(totals)
     known = whole_counts("totals", shown[~np.isnan(shown)])
     count = whole_number("n_counts", n_counts, 1)
-    half = chance("false_alarm", false_alarm) / 2.0
+    half = real("false_alarm", chance("false_alarm", false_alarm), least=LEAST_CHANCE) / 2.0
     p = _share_of(known + count, count, share)
     mean, spread = count * (1.0 - p) / p, math.sqrt(count * (1.0 - p)) / p
     if limits == "three sigma":
