@@ -197,6 +197,14 @@ def test_what_a_verdict_without_a_trial_leaves_to_do(column: str | None, said: s
     assert said in sentences.next_step(Names(load_process()), verdict)
 
 
+def test_a_measured_outcome_needs_no_parameter_named() -> None:
+    """A verdict without a family rests on it, and the trial asks it again by itself."""
+    verdict = Verdict("look_closer", None, "contact", "delay_s", None, "")
+    assert "The command 'weakstep trial' plans it." in sentences.next_step(
+        Names(load_process()), verdict
+    )
+
+
 def test_the_gain_of_a_category_names_its_level(review: Review, spoken: Spoken) -> None:
     """There is no window to hold; what is avoided is said instead."""
     factor = replace(review.failures.factors[0], window=None, level="without M3")

@@ -248,7 +248,7 @@ class _Asked:
 
 
 def _most_outside(first: Factor, runs: RunTable, places: np.ndarray) -> int:
-    """Return the operator whose runs were most often outside the first factor's window."""
+    """Return the operator most often outside the first factor's window, the first without one."""
     outside = np.zeros(len(runs), dtype=bool)
     if first.window is not None and first.column in runs.numbers.columns:
         values = runs.numbers[first.column].to_numpy(dtype=float)

@@ -202,9 +202,11 @@ def next_step(names: Names, verdict: Verdict) -> str:
             f"{capital(label)} cannot be set for a run: see that high and low values come up on "
             f"the same days, {again}"
         )
+    # A verdict without a family rests on a measured outcome, which the trial takes by itself.
+    named = "" if verdict.family is None else f" with '--vary {parameter.name}'"
     return (
         f"Vary {label} on purpose within single days, in random order and {again} The command "
-        f"'weakstep trial' with '--vary {parameter.name}' plans it."
+        f"'weakstep trial'{named} plans it."
     )
 
 
