@@ -15,7 +15,8 @@ Sizes: `chips_for_rates`, `chips_by_arcsine`, `chips_in_pairs`, `pairs_for_rates
 `two_level`, `from_generators`, `suitable`, `aliases`, `plackett_burman`. Effects:
 `numeric_effects`, `failure_effects`, `lenth_margins`, `bend`. Shares: `score_limits`,
 `exact_limits`, `still_possible`; their difference: `newcombe_difference`, `score_difference`,
-`plus_four_difference`, `paired_difference`; nested in runs: `nesting`. Whole jobs: `plan_trial`,
+`plus_four_difference`, `paired_difference`; nested in runs: `nesting`. Spreads:
+`ratio_of_spreads`. Whole jobs: `plan_trial`,
 `analyse_trial`, `compare`.
 """
 
@@ -70,6 +71,7 @@ _HOME = {
         "score_limits",
         "still_possible",
     ),
+    "spreads": ("ratio_of_spreads",),
     "slopes": ("chips_for_groups", "chips_for_slope"),
 }
 _MODULE = {name: module for module, names in _HOME.items() for name in names}

@@ -66,3 +66,4 @@ from weakstep.trials.shares import score_limits as score_limits
 from weakstep.trials.shares import still_possible as still_possible
 from weakstep.trials.slopes import chips_for_groups as chips_for_groups
 from weakstep.trials.slopes import chips_for_slope as chips_for_slope
+from weakstep.trials.spreads import ratio_of_spreads as ratio_of_spreads

@@ -186,7 +186,7 @@ def compare(
             rate_change(periods, name, counts, held, seed) for name, counts in families.items()
         ),
         column=column,
-        spread=own_spread(periods, column, window, seed=seed) if column else None,
+        spread=own_spread(periods, column, window) if column else None,
         moved=moved,
         held=held,
         weeks_differ=_weeks_differ(periods, seed),

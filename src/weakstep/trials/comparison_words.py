@@ -15,8 +15,8 @@ from weakstep.failures.words import (
     share_words,
 )
 from weakstep.trials.comparing import ALL, rate_of
-from weakstep.trials.moved import FEWEST_VALUES
 from weakstep.trials.names import setting_words
+from weakstep.trials.spreads import FEWEST_VALUES
 
 if TYPE_CHECKING:
     from weakstep.interval import Interval

@@ -16,6 +16,7 @@ from weakstep.failures.null_model import (
 )
 from weakstep.interval import Interval
 from weakstep.trials.nested import as_if_independent
+from weakstep.trials.spreads import FEWEST_VALUES, ratio_of_spreads
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
 MOVED_BY = 0.5  # standard deviations; less than that hardly moves a failure rate
 MOVED_CHANCE = 0.01
 MOST_ALLOWED = 5  # parameters in the model; more would ask too much of a semester
-FEWEST_VALUES = 5
 _SLOPE_SD = 0.8  # prior of a logit per standard deviation, as in the ranking
 _PERIOD_SD = 2.0
 _DRAWS = 2000
@@ -69,8 +69,7 @@ class Spread:
         Median (share of yes, of a yes/no parameter) and standard deviation before and after, in the
         parameter's unit; deviations are factors, exp(sd of log), for one on the log scale.
     ratio : Interval
-        Standard deviation (of logs, for a parameter on the log scale) after over before, by
-        drawing runs again.
+        Standard deviation (of logs, for a parameter on the log scale) after over before.
     inside : tuple of two floats or None
         Share of runs inside the window before and after.
     as_factor : bool
@@ -227,9 +226,6 @@ def own_spread(
     periods: Periods,
     column: str,
     window: tuple[float | None, float | None] | None = None,
-    *,
-    seed: int = 0,
-    again: int = 1999,
 ) -> Spread | None:
     """
     Compare a parameter's own values before and after.
@@ -240,8 +236,6 @@ def own_spread(
     column : str
     window : tuple of two floats or None, optional
         Ends it was to be held in; None for an open end.
-    seed, again : int
-        Of the drawing of runs (percentile bootstrap, 95 %).
 
     Returns
     -------
@@ -256,15 +250,7 @@ def own_spread(
     as_factor = every is not values
     spreads = [every[g & ~np.isnan(values)] for g in (~periods.after, periods.after)]
     first, second = (float(group.std(ddof=1)) for group in spreads)
-    rng = np.random.default_rng(seed)
-    drawn = [rng.choice(group, (again, len(group))).std(axis=1, ddof=1) for group in spreads]
-    ratios = drawn[1][drawn[0] > 0.0] / drawn[0][drawn[0] > 0.0]
-    if first == 0.0 or not len(ratios):
-        ratio = Interval(np.nan, 0.0, np.inf, 0.95)
-    else:
-        low, high = np.quantile(ratios, [0.025, 0.975])
-        apart = second / first
-        ratio = Interval(apart, float(min(low, apart)), float(max(high, apart)), 0.95)
+    ratio = ratio_of_spreads(spreads[0], spreads[1])
     inside = None
     if window is not None:
         low_end = -np.inf if window[0] is None else window[0]
