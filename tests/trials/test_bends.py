@@ -101,3 +101,21 @@ def test_a_measured_outcome_bends_at_the_plans_alpha(three: TrialPlan) -> None:
     assert found.size.level == 0.99
     assert found.size.lower <= 30.0 <= found.size.upper
     assert found.shown
+
+
+def test_three_levels_of_two_parameters(semester: RunLog) -> None:
+    """Each has a bend of its own, over all levels of the other, and a single effect."""
+    levels = (
+        choose_levels(semester, "delay_s", asked=(35.0, 60.0, 90.0)),
+        choose_levels(semester, "dry_min", asked=(6.0, 9.0, 12.0)),
+    )
+    plan = plan_trial(semester, levels, Question("bond", (0.9, 0.1)))
+    coded = np.array([run.coded for run in plan.runs])
+    tested = np.full(len(coded), 3)
+    failed = np.where(coded[:, 0] == 0.0, 3, 0)
+    runs = TrialRuns(coded, np.zeros(len(coded), dtype=np.intp), failed, tested, None)
+    delay, drying = bends_of(runs, plan)
+    assert (delay.columns, drying.columns) == (("delay_s",), ("dry_min",))
+    assert delay.shown
+    assert not drying.shown
+    assert drying.size.estimate == pytest.approx(0.0)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -234,3 +235,29 @@ def test_a_plan_of_another_process_is_refused(
     assert main(["trial", "--analyse", str(tmp_path / "sheet.csv")]) == 2
     said = capsys.readouterr().err
     assert "no column 'glow', which the plan varies: read the sheet with the description" in said
+
+
+def test_chips_that_failed_before_they_were_measured_are_told(
+    plan: TrialPlan, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A trial of burst pressure in which some chips leaked and have no pressure."""
+    folder = tmp_path / "trial"
+    measured = replace(plan, outcome="burst_kpa", rates=None, difference=20.0)
+    write_trial(measured, load_process(), folder)
+    with (folder / "sheet.csv").open(encoding="utf-8", newline="") as stream:
+        reader = csv.DictReader(stream)
+        rows, head = list(reader), list(reader.fieldnames or [])
+    rng = np.random.default_rng(5)
+    for place, row in enumerate(rows):
+        leaks = place % 9 == 0
+        row["outcome"] = "leak" if leaks else "good"
+        row["burst_kpa"] = "" if leaks else f"{rng.normal(200.0, 10.0):.0f}"
+    rows[1]["burst_kpa"] = ""
+    with (folder / "sheet.csv").open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.DictWriter(stream, head)
+        writer.writeheader()
+        writer.writerows(rows)
+    assert main(["trial", "--analyse", str(folder / "sheet.csv")]) == 0
+    said = capsys.readouterr().out
+    leaked = len(range(0, len(rows), 9))
+    assert f"{leaked + 1} chips of these runs have no burst pressure, and {leaked} of them" in said

@@ -80,6 +80,8 @@ class Fit:
         Chips that failed, but not as the trial asks; they count as not failed.
     only_bounds : int
         Chips of which only a bound of the measured outcome is written ("> 300"); left out.
+    unmeasured : tuple of two int
+        Chips of the runs read that have no measured outcome, and how many of them failed.
     """
 
     missing: tuple[str, ...]
@@ -88,6 +90,7 @@ class Fit:
     not_written: tuple[tuple[str, int], ...]
     other_failed: tuple[tuple[str, int], ...]
     only_bounds: int
+    unmeasured: tuple[int, int] = (0, 0)
 
 
 def match_plan(log: RunLog, plan: TrialPlan) -> tuple[TrialRuns, Fit]:
@@ -127,6 +130,7 @@ def match_plan(log: RunLog, plan: TrialPlan) -> tuple[TrialRuns, Fit]:
         not_written=not_written,
         other_failed=() if measured is not None else _other_failed(log, plan, rows),
         only_bounds=sum(one.parameter == plan.outcome for one in log.bounds),
+        unmeasured=(0, 0) if measured is None else _unmeasured(log, plan, done),
     )
     return runs, fit
 
@@ -174,3 +178,11 @@ def _other_failed(
         if family != plan.outcome
     }
     return tuple((family, count) for family, count in counts.items() if count)
+
+
+def _unmeasured(log: RunLog, plan: TrialPlan, done: set[str]) -> tuple[int, int]:
+    """Count the chips of runs with an outcome that were not measured, and the failed of them."""
+    if plan.outcome not in log.chips.columns:
+        return 0, 0
+    rows = log.chips["run"].isin(done) & log.chips[plan.outcome].isna()
+    return int(log.chips.loc[rows, "made"].sum()), int(log.chips.loc[rows, "failed"].sum())

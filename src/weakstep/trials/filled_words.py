@@ -43,6 +43,13 @@ def fit_words(found: Finished, process: Process) -> list[str]:
             f"Left out are cells that only bound {outcome_words(found.plan, process)}, such as "
             f"'> 300' ({fit.only_bounds}): a mean may be off to that side."
         )
+    chips, failed = fit.unmeasured
+    if failed:
+        told.append(
+            f"{chips} {process.item if chips == 1 else process.items} of these runs have no "
+            f"{outcome_words(found.plan, process).removeprefix('the ')}, and {failed} of them "
+            "failed: the means are of the others and flatter a level at which many fail."
+        )
     return [*told, *_off_plan(found, process)]
 
 

@@ -212,7 +212,8 @@ def _effects(runs: TrialRuns, plan: TrialPlan) -> tuple[Effect, ...]:
         groups = groups[:count]
     if runs.measured is not None:
         return numeric_effects(runs.coded, runs.measured, groups, blocks)
-    varied = runs.coded.any(axis=1)  # centre runs say nothing of an effect
+    # Centre runs say nothing of an effect; where levels are three, their middle does.
+    varied = runs.coded.any(axis=1) | (not plan.two_levels)
     coded, failed, tested = runs.coded[varied], runs.failed[varied], runs.tested[varied]
     nested = nesting(failed, tested, combinations_of(coded))
     design_effect = float(np.mean(nested.effects))
