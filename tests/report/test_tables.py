@@ -5,11 +5,14 @@ from __future__ import annotations
 import csv
 import io
 from dataclasses import replace
+from pathlib import Path
 from types import ModuleType
 
 import numpy as np
 import pytest
 
+from weakstep import load_process, read_log
+from weakstep import review as review_log
 from weakstep.report.tables import cell, tables
 from weakstep.reviewing import Review
 from weakstep.semesters.history import history_of
@@ -107,3 +110,29 @@ def test_runs_keep_their_values(review: Review) -> None:
     assert float(first[0]["rh_pct"]) == humidity[0]
     assert first[3]["rh_pct"] == ""
     assert first[0]["started_at"].startswith("2026-03-")
+
+
+def test_rows_set_aside_keep_their_cells(tmp_path: Path) -> None:
+    """With file, line and reason in front, cells as found, and no formula among them."""
+    file = tmp_path / "log.csv"
+    file.write_text(
+        'chip_id,delay_s,outcome,line\n=1+1,30,ok,7\n=1+1,30,ok,7\nC2,"1,5 min","a, b",7,x\n'
+        "C3,-5,good,7\n",
+        encoding="utf-8",
+    )
+    log = read_log(file, load_process())
+    found = tables(review_log(log, permutations=49))["set_aside.csv"]
+    header = found.splitlines()[0].split(",")
+    assert header[:3] == ["file", "line", "reason"]
+    same, odd = rows(found)
+    assert (same["line"], odd["line"]) == ("3", "4")
+    assert same["reason"] == "the same row is there already"
+    assert same["chip_id"] == "'=1+1"
+    assert (odd["delay_s"], odd["outcome"], odd["cell of line"]) == ("1,5 min", "a, b", "7")
+
+
+def test_numbers_written_as_text_stay_numbers() -> None:
+    """As in the list of problems: a sign before a number starts no formula."""
+    assert cell("-5") == "-5"
+    assert cell("+1.5e3") == "+1.5e3"
+    assert cell("-5 to 3") == "'-5 to 3"

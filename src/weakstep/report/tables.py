@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from weakstep.report.findings import run_at
+from weakstep.runlog.safe import safe_cell
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -19,9 +20,6 @@ if TYPE_CHECKING:
     from weakstep.reviewing import Review
     from weakstep.runlog.model import RunTable
     from weakstep.semesters.model import History
-
-# A spreadsheet takes a cell that begins so for a formula.
-RISKY = ("=", "+", "-", "@", "\t", "\r")
 
 
 def tables(review: Review) -> dict[str, str]:
@@ -69,7 +67,7 @@ def cell(value: Any) -> str:
     text = str(value)
     if text in ("NaT", "<NA>"):
         return ""
-    return f"'{text}" if isinstance(value, str) and text.startswith(RISKY) else text
+    return safe_cell(text) if isinstance(value, str) else text
 
 
 def _csv(head: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
