@@ -31,14 +31,12 @@ class FirthFits:
         Gradient of the penalised likelihood; not 0 only where a coefficient was held.
     covariance : array, shape (n_fits, n_columns, n_columns)
         Inverse of the (unpenalised) Fisher information at the estimate.
-    leverage : array, shape (n_fits, n_runs)
     """
 
     coefficients: np.ndarray
     log_likelihood: np.ndarray
     score: np.ndarray
     covariance: np.ndarray
-    leverage: np.ndarray
 
 
 def firth_fits(
@@ -157,7 +155,7 @@ def standard_errors(state: FirthFits) -> np.ndarray:
 def evaluate(
     designs: np.ndarray, failed: np.ndarray, tested: np.ndarray, beta: np.ndarray
 ) -> FirthFits:
-    """Return value, gradient, covariance and leverages at these coefficients, without a step."""
+    """Return value, gradient and covariance at these coefficients, without a step."""
     eta = (designs @ beta[:, :, None])[:, :, 0]
     # One exponential, of what cannot overflow, serves probability, weight and likelihood.
     small = np.exp(-np.abs(eta))
@@ -179,7 +177,7 @@ def evaluate(
     score = (residual[:, None, :] @ designs)[:, 0]
     softplus = np.maximum(eta, 0.0) + np.log1p(small)
     likelihood = (failed * eta - tested * softplus).sum(axis=1) + 0.5 * log_det
-    return FirthFits(beta, likelihood, score, covariance, leverage)
+    return FirthFits(beta, likelihood, score, covariance)
 
 
 def _newton_step(state: FirthFits, score: np.ndarray, fixed: np.ndarray) -> np.ndarray:
