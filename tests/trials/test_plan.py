@@ -262,6 +262,9 @@ def test_pairs_are_as_sure_as_the_plan(plan: TrialPlan) -> None:
     assert few < many
     assert pairs_within_runs(replace(plan, power=1.0)) is not None
     assert pairs_within_runs(replace(plan, chips=1)) is None
+    assert "pairs side by side" in plan_text(plan, load_process(), ())
+    alone = replace(plan, runs=plan.runs[: few // (plan.chips // 2)])
+    assert "pairs side by side" not in plan_text(alone, load_process(), ()), "no run is saved"
 
 
 def test_questions_that_cannot_be_planned(bench: Bench) -> None:

@@ -70,11 +70,13 @@ def _lost(plan: TrialPlan, process: Process) -> str:
 
 
 def _paired(plan: TrialPlan, process: Process) -> str:
-    """Tell the trial that would do where a run can hold both levels."""
+    """Tell the trial that would do where a run can hold both levels, if it takes fewer runs."""
     pairs = pairs_within_runs(plan)
     if pairs is None:
         return ""
     runs = -(-pairs // (plan.chips // 2))
+    if runs >= len(plan.runs):
+        return ""
     return (
         f" Where one run can hold both levels, {process.item} by {process.item} and drawn by lot, "
         f"about {pairs} pairs side by side would do as well ({counted(runs, 'run')} of "
