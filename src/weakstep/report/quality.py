@@ -33,7 +33,7 @@ class Quality:
     ----------
     lead : str
         Rows read, used, set aside; cells read with care.
-    groups, problems, care, set_aside, columns : Table or None
+    groups, problems, care, care_groups, set_aside, columns : Table or None
     unmatched : str
         Header texts that fit no parameter, "" when all do.
     """
