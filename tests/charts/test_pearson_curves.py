@@ -176,6 +176,11 @@ def test_intervals_cover() -> None:
             ValueError,
             "resamples must be a whole number of at least 99",
         ),
+        (
+            lambda: pearson_performance(range(60), upper=99.0, resamples=10**6),
+            ValueError,
+            "resamples must be at most 100000",
+        ),
     ],
 )
 def test_refusals(call, error: type[Exception], words: str) -> None:  # type: ignore[no-untyped-def]

@@ -123,6 +123,7 @@ def test_waiting_times_of_other_shapes(shape: float, failures: int) -> None:
         (lambda: ccc_chart([0.0]), ValueError, "at least 1, found 0"),
         (lambda: ccc_chart([1.0, 1.0]), NotEnoughError, "at least one good item"),
         (lambda: ccc_chart([2.0], share=-0.1), ValueError, "share must lie between"),
+        (lambda: ccc_chart([2.0], share=1e-20), ValueError, "share must be at least 1e-12"),
         (lambda: geometric_total_chart([2.0], 0), ValueError, "n_counts must be a whole number"),
         (lambda: geometric_total_chart([-2.0], 3), ValueError, "none negative, found -2"),
         (lambda: g_signal_chance(0.1, float("nan"), 3.0), ValueError, "lower must be finite"),

@@ -150,3 +150,7 @@ def test_far_limits_of_several_variables() -> None:
     """Averages beyond 1e12 points are infinite, as on the other charts."""
     assert mewma_run_length(1000.0, 2, 0.1) == np.inf
     assert mewma_run_length(100.0, 2, 0.01) == np.inf
+    with pytest.raises(ValueError, match="weight must not be so small for so far a limit"):
+        mewma_run_length(1e4, 2, 0.01)
+    with pytest.raises(ValueError, match="to compute a run length after a shift"):
+        mewma_run_length(100.0, 2, 0.01, 1.0)

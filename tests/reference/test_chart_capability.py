@@ -253,3 +253,14 @@ def test_a_target_belongs_to_both_limits() -> None:
         summary_indices(16.0, 2.0, 50, upper=20.0, target=14.0)
     with pytest.raises(ValueError, match="target must lie within the tolerance"):
         summary_indices(16.0, 2.0, 50, lower=8.0, upper=20.0, target=24.0)
+
+
+@pytest.mark.parametrize("index", [99.9, -99.9])
+def test_far_indices_go_on(index: float) -> None:
+    """Where the formula changes, at 100, ends agree to 1 in 100000; far ones take no time."""
+    near = one_sided_index_interval(index, 20)
+    far = one_sided_index_interval(index * 1.0011, 20)
+    assert (far.lower, far.upper) == pytest.approx(
+        (near.lower * 1.0011, near.upper * 1.0011), rel=1e-5
+    )
+    assert one_sided_index_interval(index * 1e4, 20).lower < index * 1e4

@@ -120,6 +120,7 @@ def test_shift_and_scale_move_the_limits(seed: int, shift: float, scale: float) 
         (lambda: tolerance_factor(10, 1.0), "coverage must lie between 0 and 1"),
         (lambda: tolerance_factor(10, 0.9, NAN), "confidence must be finite"),
         (lambda: tolerance_factor(10, sides=3), "sides must be 1 or 2"),
+        (lambda: tolerance_factor(10, freedom=1e-9), r"freedom must be at least 0\.1"),
         (lambda: tolerance_factor(3, 0.9, 0.999, sides=1, method="howe"), "no factor for 3"),
         (lambda: tolerance_interval(["a", "b"]), "values must hold numbers"),
         (lambda: tolerance_interval([1.0, 2.0], side="left"), "side must be"),

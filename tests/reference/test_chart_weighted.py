@@ -142,6 +142,7 @@ def test_siegmund() -> None:
     assert siegmund_run_length(0.5, 5.0) == pytest.approx(938.2, abs=0.05)
     up, down = siegmund_run_length(0.5, 5.0, [1.0, -1.0])
     assert 1 / (1 / up + 1 / down) == pytest.approx(10.34, abs=5e-3)
+    assert siegmund_run_length(30.0, 20.0, -50.0) == np.inf
 
 
 def test_ewma_run_lengths() -> None:

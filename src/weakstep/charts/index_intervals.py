@@ -10,6 +10,7 @@ from weakstep.interval import Interval
 
 Method = Literal["bissell", "nagata", "heavlin", "kushler"]
 _FURTHEST = 1e6  # index, or offset in standard deviations
+_ALL_SIGMA = 100.0  # index beyond which only sigma makes it unsure
 _KNOWN = 1e9  # degrees of freedom that count as a known sigma
 
 
@@ -145,7 +146,8 @@ def one_sided_index_interval(
 
     :math:`3 \sqrt n \hat C` is noncentral *t* with *f* degrees of freedom and noncentrality
     :math:`3 \sqrt n C`; the ends are those *C* for which the estimate is the upper or the lower
-    quantile.
+    quantile. Beyond 100 the mean no longer matters, and the interval is that of
+    `spread_index_interval`.
 
     Parameters
     ----------
@@ -183,6 +185,10 @@ def one_sided_index_interval(
 
     half = (1.0 - chance("level", level)) / 2.0
     behind = min(_behind(index, n_values, freedom), _KNOWN)
+    if abs(index) > _ALL_SIGMA:
+        spread = spread_index_interval(abs(index), behind, level)
+        ends = sorted(math.copysign(end, index) for end in (spread.lower, spread.upper))
+        return Interval(index, ends[0], ends[1], level)
     scale = 3.0 * math.sqrt(n_values)
 
     def end(tail: float) -> float:

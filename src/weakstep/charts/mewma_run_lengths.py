@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _MOST_LIMIT, _MOST_VARIABLES, _LEAST_WEIGHT, _FURTHEST = 1e4, 500, 0.01, 100.0
+_WIDEST = 250.0  # sigmas of the newest point within the limit
 _NODES = 72  # of the length, in a panel: eight digits of the published limits
 _PER_SIGMA = 4.0  # nodes of the length in a sigma of the newest point, for small weights
 _MOST_STATES = 4000  # of the plane; more take more memory than there is
@@ -175,22 +176,33 @@ def mewma_survival(
         return chain.survival(n_points, 0.0, 0.0)
     settled = min(int(n_points), math.ceil(math.log(_SETTLED) / (2.0 * math.log1p(-weight))))
     left = np.empty(settled)
+    shares = np.sqrt(1.0 - (1.0 - weight) ** (2.0 * np.arange(1, settled + 1)))
+    if settled < n_points:
+        shares[-1] = 1.0  # so that the law stands on the nodes of limits that no longer grow
     states, law = np.zeros(1), np.ones(1)
-    for point in range(settled):
-        share = math.sqrt(1.0 - (1.0 - weight) ** (2 * (point + 1)))
-        reached = share * chain.places
-        law = (law @ length_density(states, reached, n_variables, weight)) * share * chain.weights
+    for point, share in enumerate(shares.tolist()):
+        reached, weights = _length_nodes(share * _reach_of(limit, weight), weight)
+        law = (law @ length_density(states, reached, n_variables, weight)) * weights
         states, left[point] = reached, law.sum()
     following = islice(chain.survivals(law, 0.0), 1, None)
     return np.concatenate([left, survivals_of(following, n_points - settled)])
 
 
+def _reach_of(limit: float, weight: float) -> float:
+    """Length of *z* at its limit."""
+    return math.sqrt(limit * weight / (2.0 - weight))
+
+
+def _length_nodes(reach: float, weight: float) -> tuple[Floats, Floats]:
+    """Nodes of the length, and their weights."""
+    panels = math.ceil(_PER_SIGMA * reach / weight / _NODES)
+    return gauss_legendre_panels(0.0, reach, panels, _NODES)
+
+
 @lru_cache(maxsize=64)
 def _length_chain(limit: float, n_variables: int, weight: float) -> Chain:
     """Chain of the length of *z* in control."""
-    reach = math.sqrt(limit * weight / (2.0 - weight))
-    panels = math.ceil(_PER_SIGMA * reach / weight / _NODES)
-    lengths, weights = gauss_legendre_panels(0.0, reach, panels, _NODES)
+    lengths, weights = _length_nodes(_reach_of(limit, weight), weight)
 
     def step(states: Floats, _: float) -> Floats:
         return length_density(states, lengths, n_variables, weight)
@@ -201,7 +213,7 @@ def _length_chain(limit: float, n_variables: int, weight: float) -> Chain:
 @lru_cache(maxsize=16)
 def _plane_chain(limit: float, n_variables: int, weight: float) -> Chain:
     """Chain of the part of *z* along a shift and the length of the part across it."""
-    reach = math.sqrt(limit * weight / (2.0 - weight))
+    reach = _reach_of(limit, weight)
     # The density has a width of about the weight, so more nodes where the limit is far in weights.
     n_across = 12 + round(1.2 * reach / weight) + _EXTRA_NODES
     n_along = 14 + round(2.0 * reach / weight) + _EXTRA_NODES
@@ -238,3 +250,9 @@ def check_mewma(limit: float, n_variables: int, weight: float, distance: float) 
         raise ValueError(msg)
     real("weight", weight, least=_LEAST_WEIGHT, most=1.0)
     real("distance", distance, least=0.0, most=_FURTHEST)
+    if _reach_of(limit, weight) > _WIDEST * weight:
+        msg = (
+            f"weight must not be so small for so far a limit ({weight:g}, {limit:g}): points would "
+            "add up over too long a time to compute a run length"
+        )
+        raise ValueError(msg)

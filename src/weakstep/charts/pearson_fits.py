@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _LEAST = 50  # values; the kurtosis of fewer says next to nothing
-_LEAST_RESAMPLES = 99
+_LEAST_RESAMPLES, _MOST_RESAMPLES = 99, 100_000
 _FEWEST_RESAMPLED = 0.9  # share of the resamples that must have a curve
 _TAIL = 0.00135  # of a normal distribution beyond 3 sigma on one side
 
@@ -78,7 +78,7 @@ def pearson_performance(
         Limits of the tolerance; at least one.
     level : float, default 0.95
     resamples : int, default 499
-        At least 99.
+        From 99 to 100000.
     seed : int, default 0
         Of the resampling.
 
@@ -110,6 +110,9 @@ def pearson_performance(
     check_tolerance(lower, upper)
     half = (1.0 - chance("level", level)) / 2.0
     count = whole_number("resamples", resamples, _LEAST_RESAMPLES)
+    if count > _MOST_RESAMPLES:
+        msg = f"resamples must be at most {_MOST_RESAMPLES}, got {resamples}"
+        raise ValueError(msg)
     rng = np.random.default_rng(whole_number("seed", seed, 0))
     row = one_row(values)
     known = row[~np.isnan(row)]

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 
 _FURTHEST = 100.0  # sigmas
+_LARGEST = 600.0  # power of e that is still a number when divided
 
 
 def siegmund_run_length(allowance: float, decision: float, shift: ArrayLike = 0.0) -> Floats:
@@ -34,7 +35,7 @@ def siegmund_run_length(allowance: float, decision: float, shift: ArrayLike = 0.
     Returns
     -------
     array
-        Shape of *shift*, in points.
+        Shape of *shift*, in points; infinite where it is beyond numbers.
 
     Raises
     ------
@@ -59,5 +60,6 @@ def siegmund_run_length(allowance: float, decision: float, shift: ArrayLike = 0.
     drift = moved - allowance
     reach = decision + 1.166
     safe = np.where(drift == 0.0, 1.0, drift)
-    length = (np.expm1(-2.0 * safe * reach) + 2.0 * safe * reach) / (2.0 * safe**2)
-    return np.where(drift == 0.0, reach**2, length)
+    power = -2.0 * safe * reach
+    length = (np.expm1(np.minimum(power, _LARGEST)) - power) / (2.0 * safe**2)
+    return np.where(drift == 0.0, reach**2, np.where(power > _LARGEST, np.inf, length))

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+_LEAST_SHARE = 1e-12  # of failures; with fewer the items until one are no longer counted
+
 
 def ccc_chart(
     items_until: ArrayLike,
@@ -199,7 +201,8 @@ def _share_of(items: Floats, failures: int, share: float | None) -> float:
     if len(items) == 0 or (share is None and (items == failures).all()):
         msg = "A chart of items until failures needs at least one good item; there is none."
         raise NotEnoughError(msg)
-    return failures / float(items.mean()) if share is None else chance("share", share)
+    p = failures / float(items.mean()) if share is None else chance("share", share)
+    return real("share", p, least=_LEAST_SHARE)
 
 
 def _told(family: str, share: float | None) -> str:
