@@ -124,15 +124,35 @@ def failure_chance(
     >>> float(one[0].round(9))
     0.1
     """
+    steps, lowest = _step_law(rates, sizes, correlations, charted.for_failed, charted.for_good)
+    return _passed(steps, lowest, charted.limit, runs)
+
+
+def _step_law(
+    rates: Floats, sizes: Counts, correlations: Floats, for_failed: int, for_good: int
+) -> tuple[Floats, int]:
+    """Chances of each step of the sum, from minus the second value up."""
+    chips, times = np.unique(sizes[sizes > 0], return_counts=True)
+    most = int(chips.max())
+    lowest = for_good * most
+    law = np.zeros((len(rates), (for_failed + for_good) * most + 1))
+    for size, share in zip(chips, times / times.sum(), strict=True):
+        bad = np.arange(size + 1)
+        place = lowest + for_failed * bad - for_good * (size - bad)
+        law[:, place] += share * counts_law(rates, int(size), correlations)
+    return law, lowest
+
+
+def _passed(steps: Floats, lowest: int, limit: int, runs: int) -> Floats:
+    """Chance that a sum of such steps passes the limit within so many runs."""
     from scipy.fft import irfft, next_fast_len, rfft
 
-    steps, lowest = _step_law(rates, sizes, correlations, charted)
-    limit = charted.limit
+    steps = steps[:, : lowest + limit + 1]  # further ones pass it from anywhere
     length = next_fast_len(limit + 1 + steps.shape[1], real=True)
     turned = rfft(steps, length)
-    alive = np.zeros((len(rates), limit + 1))
+    alive = np.zeros((len(steps), limit + 1))
     alive[:, 0] = 1.0
-    left, lost = np.ones(len(rates)), np.zeros(len(rates))
+    left, lost = np.ones(len(steps)), np.zeros(len(steps))
     look = _LOOKS_APART
     for run in range(1, runs + 1):
         moved = irfft(rfft(alive, length) * turned, length)
@@ -150,21 +170,6 @@ def failure_chance(
         # Early on two neighbours may lose alike by chance: looks are compared that lie apart.
         look, lost = run + max(_LOOKS_APART, run // 4), share
     return np.asarray(np.maximum(0.0, 1.0 - left))  # noise of the transform may be below 0
-
-
-def _step_law(
-    rates: Floats, sizes: Counts, correlations: Floats, charted: FailureSum
-) -> tuple[Floats, int]:
-    """Chances of each step of the sum, from minus the second value up to beyond the limit."""
-    chips, times = np.unique(sizes[sizes > 0], return_counts=True)
-    lowest = int(charted.for_good * chips.max())
-    law = np.zeros((len(rates), lowest + charted.limit + 2))
-    for size, share in zip(chips, times / times.sum(), strict=True):
-        bad = np.arange(size + 1)
-        step = charted.for_failed * bad - charted.for_good * (size - bad)
-        place = lowest + np.minimum(step, charted.limit + 1)
-        np.add.at(law.T, place, share * counts_law(rates, int(size), correlations).T)
-    return law, lowest
 
 
 def failure_sums(
@@ -211,11 +216,11 @@ def _solved(
     left_open: OpenRates, sizes: Counts, steps: tuple[int, int], runs: int, chance: float
 ) -> FailureSum:
     """Sum of these steps with the least limit whose mean chance is not above the one asked."""
+    law, lowest = _step_law(left_open.rates, sizes, left_open.correlations, *steps)
 
     def excess(limit: int) -> float:
-        charted = FailureSum(*steps, limit)
-        signals = failure_chance(left_open.rates, sizes, left_open.correlations, charted, runs)
-        return math.log(max(1e-300, float(left_open.weights @ signals)) / chance)
+        signals = float(left_open.weights @ _passed(law, lowest, limit, runs))
+        return math.log(max(1e-300, signals) / chance)
 
     return FailureSum(*steps, _least(excess, 8 * max(steps)))
 
