@@ -173,6 +173,10 @@ def test_folded_findings_are_printed(
     assert not fold.evaluate(seen)
     opened.emulate_media(media="print")
     assert fold.evaluate(seen)
+    # A list that was opened on screen is printed whole, not to the height of its frame.
+    opened.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
+    heights = "[...document.querySelectorAll('.scroll')].map(e => getComputedStyle(e).maxHeight)"
+    assert set(opened.evaluate(heights)) == {"none"}
     context.close()
 
 

@@ -9,7 +9,9 @@ import pytest
 
 from weakstep import load_process, read_log, review
 from weakstep.report.blocks import blocks
+from weakstep.report.by_value import by_value
 from weakstep.report.contents import contents
+from weakstep.report.names import Names
 from weakstep.report.page import page
 from weakstep.report.summary import summary
 from weakstep.reviewing import Review
@@ -52,3 +54,11 @@ def test_its_block_tells_the_gain_and_no_drift(bad_mould: Review) -> None:
     assert block.step == ""
     assert block.table is not None
     assert [row[0] for row in block.table.rows] == ["M1", "M2", "M3"]
+
+
+def test_values_are_ordered_as_people_count(bad_mould: Review) -> None:
+    """P2 stands before P10, words among words, and runs that did not log it last."""
+    values = np.resize(np.array(["P10", "", "P2", "old", "P1"]), len(bad_mould.log.runs))
+    table = by_value(bad_mould, Names(bad_mould.log.process), "punch_id", values)
+    assert [row[0] for row in table.rows] == ["P1", "P2", "P10", "old", "not logged"]
+    assert sum(int(row[1]) for row in table.rows) == len(bad_mould.log.runs)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -35,7 +36,7 @@ def by_value(review: Review, names: Names, column: str, values: np.ndarray) -> T
         (np.asarray(part) for part in runs.failed.values()), np.zeros(len(runs), dtype=int)
     )
     rows = []
-    for value in sorted(set(values.tolist()), key=lambda value: (not value, value)):
+    for value in sorted(set(values.tolist()), key=_as_counted):
         mine = values == value
         tested, lost = int(runs.tested[mine].sum()), int(failed[mine].sum())
         share = percent(lost / tested) if tested else "–"
@@ -48,3 +49,9 @@ def by_value(review: Review, names: Names, column: str, values: np.ndarray) -> T
         (False, True, True, True, True, *([True] * bool(evened))),
         f"{EVENED_NOTE if evened else ''} Other things differ between these rows too.".strip(),
     )
+
+
+def _as_counted(value: str) -> tuple[bool, list[tuple[int, str]]]:
+    """Order P2 before P10, and what was not logged last."""
+    parts = re.findall(r"\d+|\D+", value)
+    return not value, [(int(part), "") if part.isdecimal() else (0, part) for part in parts]
