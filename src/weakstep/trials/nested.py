@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 # Before a chip has failed nothing is seen of how chips fail together: one failed chip's worth of a
 # small correlation stands in. Chosen by simulation among weights of 0 to 3 and 0.1 to 0.2.
-_USUAL_CORRELATION = 0.1
+USUAL_CORRELATION = 0.1
 _ITS_WEIGHT = 1.0
 
 
@@ -86,7 +86,7 @@ def nesting(failed: Counts, tested: Counts, group: Flags | Counts) -> Nesting:
     below = between + (size - 1.0) * within
     rho = min(1.0, max(0.0, (between - within) / below)) if below > 0.0 and size > 1.0 else 0.0
     seen = min(float(k.sum()), float((m - k).sum()))
-    shrunk = (seen * rho + _ITS_WEIGHT * _USUAL_CORRELATION) / (seen + _ITS_WEIGHT)
+    shrunk = (seen * rho + _ITS_WEIGHT * USUAL_CORRELATION) / (seen + _ITS_WEIGHT)
     effects = np.where(chips > 0.0, 1.0 + (typical - 1.0) * shrunk, 1.0)
     return Nesting(rho, shrunk, tuple(map(float, effects)), freedom)
 

@@ -96,6 +96,7 @@ def plan_trial(
         cautions=_cautions(log, [one.column for one in levels]),
         deviation=size.deviation,
         runs_a_day=pace.a_day,
+        correlation_seen=size.correlation_seen,
     )
 
 

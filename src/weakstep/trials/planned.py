@@ -68,6 +68,8 @@ class TrialPlan:
         log.
     runs_a_day : float or None
         That the lab makes on a day with runs.
+    correlation_seen : bool
+        Whether the log tells the correlation; else a usual one stands in, or chips are taken alike.
     """
 
     columns: tuple[str, ...]
@@ -88,6 +90,7 @@ class TrialPlan:
     cautions: tuple[str, ...]
     deviation: float | None = None
     runs_a_day: float | None = None
+    correlation_seen: bool = True
 
     @property
     def two_levels(self) -> bool:

@@ -38,8 +38,7 @@ def sees(plan: TrialPlan, process: Process, table: tuple[SeenWith, ...]) -> str:
         text = (
             f"A fall of {outcome_words(plan, process)} from {percent(max(plan.rates))} at one "
             f"{place} to {percent(min(plan.rates))} at the other: {percent(plan.power)} chance, by "
-            "carrying the trial out on paper many times with the log's own correlation within runs "
-            f"({plan.correlation:.2f})."
+            f"carrying the trial out on paper many times{_together(plan, process)}."
         )
         text += _lost(plan, process) + _paired(plan, process)
     return f"{text}\n\n{_table(plan, process, table)}" if table else text
@@ -53,8 +52,19 @@ def _scatter(plan: TrialPlan, process: Process) -> str:
     one = process.item if plan.chips == 1 else process.items
     return (
         f" By the log, means of runs of {plan.chips} {one} scatter with a standard deviation of "
-        f"{number_words(float(f'{plan.deviation:.3g}'), parameter)} (correlation within runs "
-        f"{plan.correlation:.2f})."
+        f"{number_words(float(f'{plan.deviation:.3g}'), parameter)}{_together(plan, process)}."
+    )
+
+
+def _together(plan: TrialPlan, process: Process) -> str:
+    """Say how far chips of one run are taken to go together; nothing where a run holds one."""
+    if plan.chips == 1:
+        return ""
+    if plan.correlation_seen:
+        return f" with the log's own correlation within runs ({plan.correlation:.2f})"
+    return (
+        f" with a correlation within runs of {plan.correlation:.2f}, for the log's runs hold one "
+        f"{process.item} each and do not tell it"
     )
 
 

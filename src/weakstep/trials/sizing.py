@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.errors import NotEnoughError
-from weakstep.failures.enough import POWER, enough_to_show, within_run_correlation
+from weakstep.failures.enough import POWER, enough_to_show
 from weakstep.trials.means import mean_power, runs_for_means, scatter_of_means
+from weakstep.trials.nested import USUAL_CORRELATION, nesting
 from weakstep.trials.pairs import chips_in_pairs
 from weakstep.trials.power import MOST_RUNS, runs_at_each_level
 from weakstep.trials.question import failed_of
@@ -43,6 +44,8 @@ class Size:
         A run.
     correlation : float
         Of chips within a run: of their failing, or of what is measured.
+    correlation_seen : bool
+        Whether the log tells it: some of its runs hold several chips.
     """
 
     at_a_level: int
@@ -52,6 +55,7 @@ class Size:
     deviation: float | None
     chips: int
     correlation: float
+    correlation_seen: bool
 
 
 @dataclass(frozen=True)
@@ -102,7 +106,10 @@ def size_of(
         return _size_of_means(log, question, step, a_run)
     failed = failed_of(log, question.outcome)
     rates = question.rates or _doubled(failed, tested)
-    correlation = within_run_correlation(failed, tested)
+    seen = bool((tested > 1).any())
+    # Few failures say little of how chips fail together, and 0 would promise too much.
+    nested = nesting(failed, tested, np.zeros(len(tested), dtype=int))
+    correlation = nested.cautious if seen else USUAL_CORRELATION
     found = runs_at_each_level(
         rates,
         chips=a_run,
@@ -119,11 +126,14 @@ def size_of(
             f"{2 * MOST_RUNS} runs: look for a larger effect, or keep logging."
         )
         raise NotEnoughError(msg)
-    return Size(found[0], found[1], rates, None, None, a_run, correlation)
+    return Size(found[0], found[1], rates, None, None, a_run, correlation, seen)
 
 
 def _size_of_means(log: RunLog, question: Question, step: int, chips: int) -> Size:
-    deviation, correlation = _scatter(log, question.outcome, chips)
+    values = log.chips[question.outcome].to_numpy(dtype=float, na_value=np.nan)
+    known = ~np.isnan(values)
+    run = log.chips["run"].to_numpy()[known]
+    deviation, correlation = scatter_of_means(values[known], run, chips)
     if deviation == 0.0:
         msg = f"'{question.outcome}' has too few different values in the log to plan with."
         raise NotEnoughError(msg)
@@ -138,14 +148,8 @@ def _size_of_means(log: RunLog, question: Question, step: int, chips: int) -> Si
         raise NotEnoughError(msg)
     runs = step * math.ceil(runs / step)
     power = mean_power(difference, deviation, runs, question.alpha)
-    return Size(runs, power, None, difference, deviation, chips, correlation)
-
-
-def _scatter(log: RunLog, column: str, chips: int) -> tuple[float, float]:
-    """Return how means of runs of *chips* chips scatter in the log, and the correlation in runs."""
-    values = log.chips[column].to_numpy(dtype=float, na_value=np.nan)
-    known = ~np.isnan(values)
-    return scatter_of_means(values[known], log.chips["run"].to_numpy()[known], chips)
+    seen = len(np.unique(run)) < len(run)
+    return Size(runs, power, None, difference, deviation, chips, correlation, seen)
 
 
 def _doubled(failed: np.ndarray, tested: np.ndarray) -> tuple[float, float]:
