@@ -1,8 +1,9 @@
 """
-Measure what trials with a measured outcome promise, and tests for a bend.
+Measure what trials with a measured outcome promise, tests for a bend, and crossed parameters.
 
     python tests/benchmark/trials_measured.py power   claimed power, coverage of the difference
     python tests/benchmark/trials_measured.py bends   how often luck alone bends a straight line
+    python tests/benchmark/trials_measured.py crossed  one parameter beside a strong one
 
 Chips are nested in runs and runs in blocks; standard errors are printed beside, draws have seeds.
 """
@@ -17,6 +18,7 @@ from weakstep.interval import Interval
 from weakstep.trials.bends import rate_apart
 from weakstep.trials.effects import numeric_effects
 from weakstep.trials.filled import TrialRuns
+from weakstep.trials.finished import left_over
 from weakstep.trials.means import mean_power, runs_for_means, scatter_of_means
 from weakstep.trials.power import nested_failures, randomisation_p
 
@@ -109,9 +111,36 @@ def bends(trials: int) -> None:
         print(f"{rates!s:18} {runs:4} {chips:5} {correlation:4} {said / trials:10.3f}", flush=True)
 
 
+def crossed(trials: int) -> None:
+    """
+    Print how often one of two crossed parameters is shown, without and with an effect of its own.
+
+    The other has an effect of some logits from level to level, which is taken out or left in. Four
+    combinations in each block, three chips a run with a correlation of 0.3.
+    """
+    rng = np.random.default_rng(57)
+    print("blocks other  none: taken out, left in   2 logits: taken out, left in")
+    corners = np.array([[a, b] for a in (-1.0, 1.0) for b in (-1.0, 1.0)])
+    for blocks in (3, 8):
+        coded, block = np.tile(corners, (blocks, 1)), np.repeat(np.arange(blocks), 4)
+        tested = np.full(len(coded), 3)
+        for other in (0.0, 1.5, 3.0):
+            shown = np.zeros((2, 2))
+            for own, size in enumerate((0.0, 2.0)):
+                odds = -1.0 + coded @ [size / 2.0, other / 2.0]
+                rates = 1.0 / (1.0 + np.exp(-odds))
+                for trial in range(trials):
+                    lost = nested_failures(rng, rates, 3, 0.3, rates.shape).astype(int)
+                    done = TrialRuns(coded, block, lost, tested, None)
+                    both = np.vstack([left_over(done, 0), done.outcome])
+                    shown[own] += randomisation_p(both, coded[:, 0], block, trial) <= 0.05
+            told = " ".join(f"{share:8.3f}" for share in (shown / trials).ravel())
+            print(f"{blocks:6} {other:5}  {told}", flush=True)
+
+
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[1])
-    parser.add_argument("what", choices=["power", "bends"])
+    parser.add_argument("what", choices=["power", "bends", "crossed"])
     parser.add_argument("--trials", type=int, default=4000)
     options = parser.parse_args()
-    {"power": power, "bends": bends}[options.what](options.trials)
+    {"power": power, "bends": bends, "crossed": crossed}[options.what](options.trials)

@@ -55,7 +55,8 @@ class Finished:
     difference : Interval or None
         Highest less lowest level, when one parameter was varied.
     luck : tuple of float
-        Chance of an effect as large when levels are dealt again by lot, per parameter.
+        Chance of an effect as large when levels are dealt again by lot, per parameter; the effects
+        of the others are taken out (`left_over`).
     effects : tuple of Effect
         Of several parameters and their pairs.
     bends : tuple of Bent
@@ -110,8 +111,8 @@ def analyse_trial(log: RunLog, plan: TrialPlan, *, seed: int = 0) -> Finished:
     runs, fit = match_plan(log, plan)
     _refuse_unfinished(log, plan, runs, fit)
     luck = tuple(
-        float(randomisation_p(runs.outcome[None, :], scores, runs.blocks, seed)[0])
-        for scores in runs.coded.T
+        float(randomisation_p(left_over(runs, place)[None, :], scores, runs.blocks, seed)[0])
+        for place, scores in enumerate(runs.coded.T)
     )
     one = len(plan.columns) == 1
     return Finished(
@@ -124,6 +125,28 @@ def analyse_trial(log: RunLog, plan: TrialPlan, *, seed: int = 0) -> Finished:
         bends=bends_of(runs, plan),
         fit=fit,
     )
+
+
+def left_over(runs: TrialRuns, place: int) -> Floats:
+    """
+    Return the outcome of each run without the effects of the parameters other than *place*.
+
+    Least squares on the other parameters' levels and a mean for each block. Left in, they would
+    scatter the outcomes of levels dealt again, though not those of the levels as they were dealt,
+    which are balanced over the others: a strong parameter would hide a weaker one.
+
+    Returns
+    -------
+    array, shape (n_runs,)
+        In the outcome's unit; the outcome itself where one parameter is varied.
+    """
+    others = np.delete(runs.coded, place, axis=1)
+    if others.shape[1] == 0:
+        return runs.outcome
+    means = (runs.blocks[:, None] == np.unique(runs.blocks)).astype(float)
+    columns = np.column_stack([others, means])
+    solved, *_ = np.linalg.lstsq(columns, runs.outcome, rcond=None)
+    return np.asarray(runs.outcome - columns @ solved)
 
 
 def _refuse_unfinished(log: RunLog, plan: TrialPlan, runs: TrialRuns, fit: Fit) -> None:

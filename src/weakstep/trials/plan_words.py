@@ -175,7 +175,7 @@ def _read(plan: TrialPlan, process: Process) -> str:
     else:
         text = (
             f"Effects on {outcome} are told with 95 % intervals from {_model(plan, process)}. A "
-            f"parameter has an effect {dealt}."
+            f"parameter has an effect {dealt}, the effects of the other parameters being taken out."
         )
     return f"{text}{_looks(plan)} Runs count at the level that was planned."
 
