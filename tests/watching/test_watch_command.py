@@ -145,10 +145,19 @@ def test_what_is_refused_in_part_is_not_kept(
     grow(log, rows(60, 20, 80.0, 2))
     assert main(words) == 1
     before = signals(capsys.readouterr().out)
-    assert main([*words, "--acknowledge", "1", "--reset", "all", "--after", "R999"]) == 2
+    for chart, run in (("all", "R999"), ("colour", "R059")):
+        assert main([*words, "--acknowledge", "1", "--reset", chart, "--after", run]) == 2
     capsys.readouterr()
     assert main(words) == 1
     assert signals(capsys.readouterr().out) == before
+
+
+def test_a_log_that_is_not_there(bench: tuple[Path, list[str]], capsys: Capture) -> None:
+    """One sentence, before anything is said about a history beside it."""
+    _, words = bench
+    words[1] = "away/log.csv"
+    assert main([*words, "--acknowledge", "1"]) == 2
+    assert "away/log.csv: there is no such file or folder" in capsys.readouterr().err
 
 
 def test_who_may_only_read_may_look(
@@ -248,7 +257,7 @@ def test_a_change_from_before_a_reset_stays_open(
     grow(log, rows(60, 90, 80.0, 2))
     main(words)
     before = [line for line in signals(capsys.readouterr().out) if "still higher" in line]
-    grow(log, rows(150, 60, 80.0, 5))
+    grow(log, rows(150, 90, 80.0, 5))
     main([*words, "--reset", "delay_s", "--after", "R149", "--by", "OP1"])
     after = [line for line in signals(capsys.readouterr().out) if "still higher" in line]
     assert len(before) == 1

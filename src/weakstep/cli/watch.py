@@ -66,10 +66,12 @@ def add(commands: Commands[argparse.ArgumentParser]) -> None:
 def run(options: argparse.Namespace) -> int:
     """Look once, or follow; 1 when a signal is open."""
     from weakstep.process.load import load_process
+    from weakstep.runlog.files import find_files
     from weakstep.watching.baseline import read_baseline
     from weakstep.watching.history import History
 
     baseline = read_baseline(Path(options.baseline))
+    find_files(options.log)  # without a log nothing is noted beside it
     history = History(options.history or _beside(options.log[0]))
     _note(options, baseline, history)
     process = load_process(options.process)
@@ -96,17 +98,21 @@ def _now() -> str:
 
 
 def _note(options: argparse.Namespace, baseline: Baseline, history: History) -> None:
-    """Keep what the user says was seen or done; say that it is kept."""
-    from weakstep.watching.keeping import acknowledge, reset
+    """Keep what the user says was seen or done, all of it or nothing; say that it is kept."""
+    from weakstep.watching.keeping import acknowledgement, reset
 
     _check_notes(options)
     words = {"note": options.note, "who": options.by, "at": _now()}
+    noted = {}
     if options.acknowledge is not None:
-        acknowledge(history, baseline, options.acknowledge, **words)
-        print(f"Signal {options.acknowledge} is acknowledged.")
+        said = f"Signal {options.acknowledge} is acknowledged."
+        noted[said] = acknowledgement(history, baseline, options.acknowledge, **words)
     if options.reset:
-        reset(history, baseline, options.reset, options.after, **words)
-        print(f"Chart '{options.reset}' starts anew after run {options.after}.")
+        said = f"Chart '{options.reset}' starts anew after run {options.after}."
+        noted[said] = reset(baseline, options.reset, options.after, **words)
+    history.add(noted.values())
+    for said in noted:
+        print(said)
 
 
 def _check_notes(options: argparse.Namespace) -> None:

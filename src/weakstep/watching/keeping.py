@@ -111,11 +111,11 @@ def _lasts(event: Event) -> bool:
     return event.chart != _change(event)
 
 
-def acknowledge(
+def acknowledgement(
     history: History, baseline: Baseline, number: int, *, note: str, who: str, at: str
-) -> None:
+) -> Event:
     """
-    Note that somebody has seen a signal and what was done.
+    Return the entry that somebody has seen a signal and what was done.
 
     Raises
     ------
@@ -127,15 +127,12 @@ def acknowledge(
         known = ", ".join(map(str, numbers)) or "none yet"
         msg = f"{history.path}: no signal has the number {number}; there are: {known}."
         raise LogError(msg)
-    event = Event(0, at, baseline.sha256, "acknowledge", str(number), "", note, who)
-    history.add([event])
+    return Event(0, at, baseline.sha256, "acknowledge", str(number), "", note, who)
 
 
-def reset(
-    history: History, baseline: Baseline, chart: str, run: str, *, note: str, who: str, at: str
-) -> None:
+def reset(baseline: Baseline, chart: str, run: str, *, note: str, who: str, at: str) -> Event:
     """
-    Let a chart start anew after a run: after a service, say.
+    Return the entry that lets a chart start anew after a run: after a service, say.
 
     Sums start again from 0; the joint distance is measured from the mean of the runs since.
 
@@ -149,4 +146,4 @@ def reset(
     if chart not in charts:
         msg = f"No chart is called '{chart}'; there are: {', '.join(sorted(charts))}."
         raise LogError(msg)
-    history.add([Event(0, at, baseline.sha256, "reset", chart, run, note, who)])
+    return Event(0, at, baseline.sha256, "reset", chart, run, note, who)

@@ -95,7 +95,7 @@ def open_rates(failed: Counts, tested: Counts) -> OpenRates:
 
     Sums over rates are taken at 8 normal scores from -2.5 to 4.5 of the beta law of the counts
     divided by the design effect, those over correlations at 8 places where they are likely. They
-    come within 2 % of those at ten times as many.
+    come within 3 % of those at many times as many.
 
     Parameters
     ----------
