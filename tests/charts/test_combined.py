@@ -120,6 +120,13 @@ def test_ends_between_the_two_charts() -> None:
         ewma_run_length(0.1, 2.7), rel=1e-9
     )
     assert ewma_run_length(1.0, 6.0, shewhart_limit=3.0) == pytest.approx(370.398347, rel=1e-8)
+    # Means of values within 2 never reach 6 standard deviations.
+    assert ewma_run_length(0.5, 6.0, 0.3, shewhart_limit=2.0) == pytest.approx(
+        1 / (norm.sf(1.7) + norm.cdf(-2.3)), rel=1e-9
+    )
+    assert cusum_run_length(0.5, 3.0, 1.0, shewhart_limit=3.5) == pytest.approx(
+        cusum_run_length(0.5, 3.0, 1.0), rel=1e-12
+    )
     for far in (40.0, 100.0):  # panels of the far one are cut up, so that memory suffices
         found = cusum_run_length(0.5, far, shewhart_limit=3.0)
         assert found == pytest.approx(370.398347, rel=1e-6)

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy.stats import gamma
 
 from weakstep.charts.rare import (
     g_chart,
@@ -73,6 +74,21 @@ def test_cumulative_counts_alarm_as_told(failures: int) -> None:
     )
     assert chart.false_alarm == pytest.approx(0.05, abs=2.5e-3)  # a count is whole
     assert chart.limits.sigma == pytest.approx(counts.std(), rel=0.02)
+
+
+@pytest.mark.parametrize("failures", [1, 2, 3, 10])
+@pytest.mark.parametrize("share", [1e-11, 1e-9, 1e-4])
+def test_counts_of_billions_alarm_as_asked(share: float, failures: int) -> None:
+    """The rarer the failures, the less it matters that counts are whole: chances are as asked."""
+    known = {"share": share, "false_alarm": 0.01}
+    for chart in (
+        ccc_chart([100.0], failures=failures, **known),
+        geometric_total_chart([30.0], failures, limits="probability", **known),
+    ):
+        assert chart.false_alarm == pytest.approx(0.01, rel=100 * share + 1e-6)
+        upper, lower = chart.limits.upper[0] * share, chart.limits.lower[0] * share
+        # Times the share, a count of rare failures is a gamma variable.
+        assert (lower, upper) == pytest.approx(gamma(failures).ppf([0.005, 0.995]), rel=3e-2)
 
 
 @pytest.mark.parametrize("limits", ["three sigma", "probability"])

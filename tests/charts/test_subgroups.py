@@ -137,8 +137,9 @@ def test_known_mean_and_sigma_give_the_other_factors() -> None:
         assert spreads.limits.lower == pytest.approx(2.0 * getattr(seven, low))
         assert spreads.limits.upper == pytest.approx(2.0 * getattr(seven, high))
         assert means.limits.degrees_of_freedom == np.inf
-        with pytest.raises(ValueError, match="sigma must be above 0"):
-            chart_of(table, sigma=0.0)
+        for nothing in (0.0, 1e-300):
+            with pytest.raises(ValueError, match="sigma must be above 0"):
+                chart_of(table, sigma=nothing)
 
 
 def test_pooled_standard_deviation() -> None:

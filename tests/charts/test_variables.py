@@ -63,6 +63,14 @@ def test_log_scale_is_shown_back_in_the_unit() -> None:
     assert any("log scale" in note for note in chart.notes)
 
 
+def test_log_scale_with_limits_beyond_numbers() -> None:
+    """A sigma of logarithms of 370 puts the upper limit at the largest number there is, nearly."""
+    chart, ranges = individuals([1.0, 2.0, 3.0], log_scale=True, sigma=370.0)
+    assert np.isfinite(chart.limits.upper).all()
+    assert chart.limits.upper[0] == ranges.limits.upper[0] > 1e300
+    assert chart.signals == ranges.signals == ()
+
+
 def test_log_scale_gives_way_when_a_value_is_not_positive() -> None:
     """Zero has no logarithm: the plain scale is used and a note says so."""
     chart, _ = individuals([0.0, 1.0, 2.0, 4.0], log_scale=True)

@@ -75,7 +75,7 @@ def real(
     most: float = math.inf,
 ) -> float:
     """
-    Return *value* as a float if it is a finite number within the bounds.
+    Return *value* as a float if it is a finite number within the bounds; below 1e-100 it is 0.
 
     Parameters
     ----------
@@ -98,6 +98,7 @@ def real(
     2.0
     """
     number = _as_float(value)
+    number = 0.0 if abs(number) < 1.0 / _LARGEST else number
     if abs(number) > _LARGEST or not (number > above and least <= number <= most):
         msg = f"{name} must be {_bounds(number, above, least, most)}, got {value!r}"
         raise ValueError(msg)

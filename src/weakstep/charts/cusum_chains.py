@@ -75,7 +75,8 @@ class Side:
     @property
     def chain(self) -> Chain:
         """How the states of this side follow each other; the first is a sum of 0."""
-        if self.single is None:
+        # A value so far off takes any sum beyond its limit, so that its own changes nothing.
+        if self.single is None or self.single >= self.decision + self.allowance:
             return _plain_chain(self.allowance, self.decision)
         return _cut_chain(self.allowance, self.decision, self.single)
 

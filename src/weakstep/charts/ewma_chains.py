@@ -39,9 +39,9 @@ _GENERATIONS = 2  # each kink comes from one that is rougher; after so many it i
 
 
 def ewma_limit(weight: float, width: float, single: float | None) -> float:
-    """Constant limit of the weighted mean; with a weight of 1 that of single values is one too."""
+    """Constant limit of the weighted mean; means of values within *single* lie within it too."""
     limit = width * math.sqrt(weight / (2.0 - weight))
-    return limit if single is None or weight < 1.0 else min(limit, single)
+    return limit if single is None else min(limit, single)
 
 
 @lru_cache(maxsize=64)

@@ -174,9 +174,10 @@ def _growing(
     shares = np.sqrt(1.0 - (1.0 - weight) ** (2.0 * np.arange(1, n_points + 2)))
     if settles:
         shares[-2:] = 1.0
-    limits = shares * width * math.sqrt(weight / (2.0 - weight))
+    limits = shares * ewma_limit(weight, width, None)
     if single is None:
         return under_limits(-limits[:-1], limits[:-1], weight, shift, start)
+    limits = np.minimum(limits, single)
     left = np.empty(n_points)
     states, law = np.array([start]), np.ones(1)
     for point, (limit, following) in enumerate(pairwise(limits)):

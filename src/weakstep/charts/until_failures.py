@@ -220,10 +220,14 @@ def _total_limits(share: float, failures: int, half: float) -> tuple[float, floa
 
 
 def _beyond(share: float, failures: int, lower: float, upper: float) -> float:
-    """Chance that the good items before so many failures lie beyond the limits."""
-    from scipy.special import nbdtr, nbdtrc
+    r"""
+    Chance that the good items before so many failures lie beyond the limits.
+
+    :math:`P(G \le k) = I_p(r, k + 1)`, the incomplete beta function, for numbers of any size.
+    """
+    from scipy.special import betainc, betaincc
 
     low, high = math.ceil(lower - 1e-9) - 1, math.floor(upper + 1e-9)
-    below = float(nbdtr(low, failures, share)) if low >= 0 else 0.0
-    above = float(nbdtrc(high, failures, share)) if high >= 0 else 1.0
+    below = float(betainc(failures, low + 1.0, share)) if low >= 0 else 0.0
+    above = float(betaincc(failures, high + 1.0, share)) if high >= 0 else 1.0
     return below + above
