@@ -91,7 +91,15 @@ def test_the_command_refuses_in_one_sentence(
 
 
 @pytest.mark.parametrize(
-    "words", [["--centre", "-1"], ["--difference", "0"], ["--runs-per-day", "0"], ["--power", "1"]]
+    "words",
+    [
+        ["--centre", "-1"],
+        ["--difference", "0"],
+        ["--runs-per-day", "0"],
+        ["--power", "1"],
+        ["--alpha", "0.001"],
+        ["--alpha", "0.6"],
+    ],
 )
 def test_numbers_that_make_no_sense_are_refused(
     words: list[str], capsys: pytest.CaptureFixture[str]

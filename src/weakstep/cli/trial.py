@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 
 SHARE = number(float, "a number between 0 and 1", lambda value: 0.0 < value < 1.0)
+# Levels are dealt again 999 times, so that no chance below 0.001 comes out.
+ALPHA = number(float, "a number from 0.005 to 0.5", lambda value: 0.005 <= value <= 0.5)
 ABOVE_0 = number(float, "a number above 0", lambda value: 0.0 < value < float("inf"))
 COUNT = number(int, "a whole number of at least 0", lambda value: value >= 0)
 POSITIVE = number(int, "a whole number of at least 1", lambda value: value >= 1)
@@ -82,7 +84,7 @@ def add(commands: Commands[argparse.ArgumentParser]) -> None:
     )
     trial.add_argument(
         "--alpha",
-        type=SHARE,
+        type=ALPHA,
         default=0.05,
         metavar="P",
         help="chance to show one where there is none (default: %(default)s)",
