@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from weakstep import load_process, read_log, review, write_report
 from weakstep.reviewing import FEWEST_EXPECTED, FailureChart, _failure_chart
@@ -85,3 +86,29 @@ def test_a_log_whose_outcomes_are_all_empty(tmp_path: Path) -> None:
     result = review(read_log(one_outcome(tmp_path, "")), permutations=99)
     assert result.log.runs.tested.sum() == 0
     assert write_report(result, tmp_path / "report").is_file()
+
+
+def test_what_goes_with_several_changes_is_against_the_first_level(tmp_path: Path) -> None:
+    """
+    The delay rises and falls back: only the runs between fail more, and their number is told.
+
+    By counting, the middle third has about 40 * 2 * (0.5 - 0.1) = 32 failures more than the first
+    would have; 4 standard errors of such a count are 18, and a curve smooths it further.
+    """
+    rng = np.random.default_rng(31)
+    rows = ["run_id,delay_s,outcome"]
+    for run in range(120):
+        middle = 40 <= run < 80
+        for _ in range(2):
+            lost = rng.random() < (0.5 if middle else 0.1)
+            delay = (90 if middle else 40) + run % 7
+            rows.append(f"R{run:03d},{delay},{'no_bond' if lost else 'good'}")
+    place = tmp_path / "log.csv"
+    place.write_text("\n".join(rows), encoding="utf-8")
+    found = review(read_log(place, load_process()), permutations=199)
+    (drift,) = [one for one in found.drifts.drifts if one.column == "delay_s"]
+    assert [change.since for change in drift.changes] == [40, 80]
+    (matters,) = found.matters["delay_s"]
+    assert matters.chips == 160
+    assert matters.failures.estimate == pytest.approx(32, abs=18)
+    assert matters.failures.lower < 32 < matters.failures.upper

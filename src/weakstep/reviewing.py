@@ -80,9 +80,9 @@ class Review:
         Services, new lots, moulds and operators near the start of each drift, nearest first:
         worth checking, never the cause.
     matters : mapping of column to tuple of Consequence
-        For each step or ramp: the change in expected failures that goes with it, per family for
-        which the parameter is no acquitted factor; a drift without an entry is not known to
-        matter.
+        For each step or ramp: the change in expected failures that goes with it, since its (first)
+        start and against the level before, per family for which the parameter is no acquitted
+        factor; a drift without an entry is not known to matter.
     events : tuple of Event
         What charts mark: services, changes made by the lab, the begin of each semester.
     history : History or None
@@ -236,23 +236,24 @@ def _matters(
     log: RunLog, drifts: DriftScreen, failures: FailureAnalysis
 ) -> dict[str, tuple[Consequence, ...]]:
     """Join each shift with the factors of its column that are not acquitted."""
-    import numpy as np
-
-    from weakstep.failures.shifts import consequence_of_shift, shift_of_shares
+    from weakstep.failures.shifts import consequence_of_shift, moved_since_the_start
 
     found: dict[str, tuple[Consequence, ...]] = {}
     for drift in drifts.drifts:
         if drift.form not in ("step", "ramp") or drift.evidence == "none":
             continue
         values = log.runs.numbers[drift.column].to_numpy(dtype=float)
-        shift = np.full(len(values), drift.after - drift.before)
-        if log.process.parameter(drift.column).kind == "yes_no":
-            shift = shift_of_shares(values, drift.before, drift.after)
-        if drift.form == "ramp":
-            left = max(len(values) - 1 - drift.since, 1)
-            shift *= np.clip((np.arange(len(values)) - drift.since) / left, 0.0, 1.0)
+        changes = drift.changes or (drift,)
+        first = changes[0]
+        shift = moved_since_the_start(
+            values,
+            [(change.since, change.after) for change in changes],
+            first.before,
+            shares=log.process.parameter(drift.column).kind == "yes_no",
+            grows=drift.form == "ramp",
+        )
         each = (
-            consequence_of_shift(factor, values, log.runs.tested, since=drift.since, shift=shift)
+            consequence_of_shift(factor, values, log.runs.tested, since=first.since, shift=shift)
             for factor in failures.factors
             if factor.column == drift.column and factor.evidence != "none"
         )

@@ -8,7 +8,11 @@ import numpy as np
 import pytest
 
 from weakstep.failures.model import Curve
-from weakstep.failures.shifts import consequence_of_shift, shift_of_shares
+from weakstep.failures.shifts import (
+    consequence_of_shift,
+    moved_since_the_start,
+    shift_of_shares,
+)
 
 LINE = np.array([0.0, 1.0])
 FACTOR = SimpleNamespace(
@@ -55,3 +59,16 @@ def test_shares_move_back_to_what_they_were(before, after):
     assert back.mean() == pytest.approx(before)
     assert back.min() >= 0.0
     assert back.max() <= 1.0
+
+
+def test_runs_are_compared_with_the_level_before_any_change() -> None:
+    """There and back again: nothing has moved at the end; a ramp reaches its level there."""
+    values = np.array([10.0, 10.0, 60.0, 60.0, 10.0, 10.0])
+    levels = [(2, 60.0), (4, 10.0)]
+    back = moved_since_the_start(values, levels, 10.0, shares=False, grows=False)
+    np.testing.assert_allclose(values - back, 10.0)
+    ramp = moved_since_the_start(np.zeros(6), [(1, 8.0)], 0.0, shares=False, grows=True)
+    np.testing.assert_allclose(ramp, [0.0, 0.0, 2.0, 4.0, 6.0, 8.0])
+    yes = np.array([0.0, 0.0, 1.0, 1.0, 0.0, 1.0])
+    shares = moved_since_the_start(yes, [(2, 1.0), (4, 0.5)], 0.0, shares=True, grows=False)
+    np.testing.assert_allclose(yes - shares, 0.0)

@@ -10,6 +10,8 @@ import numpy as np
 from weakstep.interval import Interval
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from weakstep.failures.model import Factor
 
 
@@ -110,3 +112,48 @@ def shift_of_shares(values: np.ndarray, before: float, after: float) -> np.ndarr
     if after >= before:
         return np.asarray(values * (1.0 - before / after if after > 0.0 else 0.0))
     return np.asarray((values - 1.0) * (1.0 - (1.0 - before) / (1.0 - after)))
+
+
+def moved_since_the_start(
+    values: np.ndarray,
+    levels: Sequence[tuple[int, float]],
+    start: float,
+    *,
+    shares: bool,
+    grows: bool,
+) -> np.ndarray:
+    """
+    Return how far each run has moved from the level before any change.
+
+    Parameters
+    ----------
+    values : array, shape (n_runs,)
+        In the parameter's unit; NaN where not logged.
+    levels : sequence of (int, float)
+        First run of each new level, and the level, in order of time.
+    start : float
+        Level before the first of them.
+    shares : bool
+        Whether the values are shares of yes.
+    grows : bool
+        Whether the (only) level is reached bit by bit, at the last run.
+
+    Returns
+    -------
+    array, shape (n_runs,)
+        To be taken off the values; 0 before the first change.
+
+    Examples
+    --------
+    >>> moved_since_the_start(np.zeros(4), [(1, 5.0), (3, 2.0)], 2.0, shares=False, grows=False)
+    array([0., 3., 3., 0.])
+    """
+    moved = np.zeros(len(values))
+    for since, level in levels:
+        here = shift_of_shares(values, start, level) if shares else level - start
+        moved[since:] = here[since:] if isinstance(here, np.ndarray) else here
+    if grows:
+        since = levels[0][0]
+        left = max(len(values) - 1 - since, 1)
+        moved *= np.clip((np.arange(len(values)) - since) / left, 0.0, 1.0)
+    return moved

@@ -208,7 +208,9 @@ def _drifts(review: Review, names: Names) -> list[dict[str, Any]]:
             {
                 "label": names.label(drift.column),
                 "sentence": drift_sentences.drift(names, review.log.runs, drift),
-                "matters": drift_sentences.consequence(names, review.matters.get(drift.column, ())),
+                "matters": drift_sentences.consequence(
+                    names, drift, review.matters.get(drift.column, ())
+                ),
                 "near": drift_sentences.near(
                     names, review.log.runs, drift, review.worth_checking.get(drift.column, ())
                 )

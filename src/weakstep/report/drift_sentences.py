@@ -111,15 +111,15 @@ def near(names: Names, runs: RunTable, found: Drift, happened: Sequence[Nearby])
     return f"Near its start, worth checking, not proven: {listed(said)}."
 
 
-def consequence(names: Names, found: Sequence[Consequence]) -> str:
+def consequence(names: Names, change: Drift, found: Sequence[Consequence]) -> str:
     """Return how many more or fewer failures go with a change, "" when that is not known."""
-    said = []
+    said, since = [], "since the first change" if change.changes else "since then"
     for item in found:
         way = "more" if item.failures.estimate >= 0 else "fewer"
         chips = count(item.chips, names.process.item, names.process.items)
         said.append(
             f"about {_failures(item.failures.estimate)} {way} {names.failures(item.family)} among "
-            f"{chips} since then ({_span(item.failures)})"
+            f"{chips} {since} ({_span(item.failures)})"
         )
     return f"What goes with it: {'; '.join(said)}." if said else ""
 
