@@ -251,6 +251,10 @@ def test_luck_and_interval_that_disagree_are_both_told(log_of: Build) -> None:
     wide = said(luck=0.03, difference=Interval(-0.1, -0.2, 0.01, 0.95))
     assert "1 point more (95 %), though luck makes one as large in only 3.0 % of cases." in wide
     assert said(luck=0.4, difference=Interval(-0.1, -0.2, 0.01, 0.95)).endswith("(95 %).")
+    new = replace(found, dealt="too few operators")
+    assert answer(new, log.process).endswith("); but mostly other operators worked then.")
+    unlucky_hands = answer(replace(new, changes=(replace(change, luck=0.051),)), log.process)
+    assert unlucky_hands.endswith("in 5.1 % of cases; mostly other operators worked then.")
 
 
 def test_few_failures_after_a_rise_are_no_question_of_luck(log_of: Build) -> None:

@@ -55,7 +55,7 @@ def answer(comparison: Comparison, process: Process, family: str = ALL) -> str:
         return (
             f"{_first(what)} {way} from {percent(change.before.estimate)} to "
             f"{percent(change.after.estimate)}, by {_by(points)} (95 %): more than luck explains "
-            f"(chance of luck {chance_words(change.luck)}){_hands(comparison)}."
+            f"(chance of luck {chance_words(change.luck)}){_hands(comparison, 'but ')}."
         )
     told = f"the difference may lie anywhere {points_words(points)} (95 %)"
     if apart:
@@ -75,8 +75,8 @@ def _by(difference: Interval) -> str:
     return f"{ends[0]} to {counted(ends[1], 'point')}"
 
 
-def _hands(comparison: Comparison) -> str:
-    return "; but mostly other operators worked then" if comparison.new_hands else ""
+def _hands(comparison: Comparison, but: str = "") -> str:
+    return f"; {but}mostly other operators worked then" if comparison.new_hands else ""
 
 
 def failures_of(family: str, process: Process) -> str:
@@ -192,7 +192,7 @@ def _how(comparison: Comparison, process: Process) -> str:
     dealt = {
         "runs within operators": "whole runs dealt to the two periods by lot, within operators",
         "operators": "operators with all their runs dealt to the two periods by lot",
-        "too few operators": "the model's own error, in which operators differ",
+        "too few operators": "by the model's own error, in which operators differ",
     }[comparison.dealt]
     return (
         f"Intervals are 95 % and take {process.items} of one run together. Held by the model: "
