@@ -74,7 +74,7 @@ def test_average_run_length_is_the_sum_of_survival() -> None:
 
 def test_zones_of_counts_add_up_and_match_the_distribution() -> None:
     """Zone chances of counts sum to 1 and agree with adding up the distribution itself."""
-    from scipy.stats import binom, poisson
+    from scipy.stats import binom, norm, poisson
 
     edges = [-3.0, -2.0, -1.0, 0.0]
     for size, share in ((25, 0.2), (7, 0.5), (60, 0.01)):
@@ -87,6 +87,13 @@ def test_zones_of_counts_add_up_and_match_the_distribution() -> None:
         for place, edge in enumerate(edges):
             below = binom.pmf(counts[z < edge - 1e-9], size, share).sum()
             assert zones[: place + 1].sum() == pytest.approx(below)
+    # Of a million items and more nothing is left of the lattice: nearly the normal zones.
+    many = binomial_zones(np.array([10**6, 10**9]), 0.2)
+    assert many[:, -1] == pytest.approx(norm.sf(3.0), rel=5e-3)
+    assert many[1, [0, -1]] == pytest.approx(norm.sf(3.0), rel=3e-4)
+    assert binomial_zones(np.array([10**6]), 1e-6)[0, :4].sum() == pytest.approx(
+        binom.cdf(0, 10**6, 1e-6), rel=1e-9
+    )
     zones = poisson_zones(np.array([16.0]))[0]
     assert zones[-1] == pytest.approx(poisson.sf(28, 16))
     assert zones[4] == pytest.approx(poisson.pmf(16, 16))

@@ -53,18 +53,15 @@ def binomial_zones(
     >>> binomial_zones([50], 0.2).round(4).tolist()  # 10 lies on the centre line
     [[0.0002, 0.0183, 0.1719, 0.2533, 0.1398, 0.2304, 0.1553, 0.0283, 0.0025]]
     """
-    from scipy.special import bdtr
-
     chance("share", share)
     if now is not None:
         real("now", now, least=0.0, most=1.0)
     size = whole_counts("tested", tested)[:, None]
-    if not (size >= 1.0).all():
-        msg = "tested must be at least 1 in every point"
+    if not ((size >= 1.0) & (size <= MOST_COUNT)).all():
+        msg = f"tested must be from 1 to {MOST_COUNT:g} in every point"
         raise ValueError(msg)
-    at_most = _at_most(size * share, np.sqrt(size * share * (1.0 - share)), lines)
-    known = bdtr(np.clip(at_most, 0.0, size), size.astype(np.int64), share if now is None else now)
-    return _between(at_most, known)
+    counts = _at_most(size * share, np.sqrt(size * share * (1.0 - share)), lines)
+    return _between(binomial_at_most(counts, size, share if now is None else now))
 
 
 def poisson_zones(
@@ -104,8 +101,8 @@ def poisson_zones(
     if true.shape != centre.shape:
         msg = f"now must have a mean for each of {len(centre)} points, got {len(true)}"
         raise ValueError(msg)
-    at_most = _at_most(centre, np.sqrt(centre), lines)
-    return _between(at_most, pdtr(np.maximum(at_most, 0.0), true))
+    counts = _at_most(centre, np.sqrt(centre), lines)
+    return _between(np.where(counts < 0.0, 0.0, pdtr(np.maximum(counts, 0.0), true)))
 
 
 def _at_most(mean: Floats, spread: Floats, lines: tuple[float, ...]) -> Floats:
@@ -122,9 +119,31 @@ def _at_most(mean: Floats, spread: Floats, lines: tuple[float, ...]) -> Floats:
     return np.asarray(np.where(below, before, with_it), dtype=float)
 
 
-def _between(at_most: Floats, known: Floats) -> Floats:
-    """Chances of the zones, from those of at most so many."""
-    reached = np.where(at_most < 0.0, 0.0, known)
+def binomial_at_most(count: Floats, size: Floats, share: float) -> Floats:
+    r"""
+    Chance of at most so many failures: :math:`P(X \le k) = 1 - I_p(k + 1, n - k)`.
+
+    By the incomplete beta function, which keeps its digits for any size; *count* and *size* are
+    whole and of shapes that fit each other.
+    """
+    from scipy.special import betaincc
+
+    inside = np.clip(count, 0.0, size - 1.0)
+    known = betaincc(inside + 1.0, size - inside, share)
+    return np.where(count < 0.0, 0.0, np.where(count >= size, 1.0, known))
+
+
+def binomial_more_than(count: Floats, size: Floats, share: float) -> Floats:
+    """Chance of more failures than so many, as `binomial_at_most`."""
+    from scipy.special import betainc
+
+    inside = np.clip(count, 0.0, size - 1.0)
+    known = betainc(inside + 1.0, size - inside, share)
+    return np.where(count < 0.0, 1.0, np.where(count >= size, 0.0, known))
+
+
+def _between(reached: Floats) -> Floats:
+    """Chances of the zones, from those of all that lies in or below each but the last."""
     return np.asarray(np.diff(reached, prepend=0.0, append=1.0, axis=1), dtype=float)
 
 

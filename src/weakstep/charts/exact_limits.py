@@ -9,7 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.checks import chance, real, whole_counts
-from weakstep.charts.count_zones import MOST_COUNT, expected_counts
+from weakstep.charts.count_zones import (
+    MOST_COUNT,
+    binomial_at_most,
+    binomial_more_than,
+    expected_counts,
+)
 from weakstep.charts.frozen import frozen
 from weakstep.charts.rare import LEAST_CHANCE, THREE_SIGMA_CHANCE
 
@@ -89,7 +94,6 @@ def binomial_limits(
     >>> limits.below.tolist(), limits.above.round(5).tolist()
     ([0.0], [0.001])
     """
-    from scipy.special import bdtr, bdtrc
     from scipy.stats import binom
 
     chance("share", share)
@@ -99,21 +103,14 @@ def binomial_limits(
     if not ((size >= 1.0) & (size <= MOST_COUNT)).all():
         msg = f"tested must be from 1 to {MOST_COUNT:g} in every point"
         raise ValueError(msg)
-    items = size.astype(np.int64)
-
-    def at_most(count: Floats, p: float) -> Floats:
-        return np.where(count < 0.0, 0.0, bdtr(np.clip(count, 0.0, size), items, p))
-
-    def more_than(count: Floats, p: float) -> Floats:
-        return np.where(count < 0.0, 1.0, bdtrc(np.clip(count, 0.0, size), items, p))
-
-    lower = _lower(binom.ppf(half, items, share), half, lambda count: at_most(count, share))
-    upper = _upper(binom.isf(half, items, share), half, lambda count: more_than(count, share))
+    guess = binom.ppf(half, size, share), binom.isf(half, size, share)
+    lower = _lower(guess[0], half, lambda count: binomial_at_most(count, size, share))
+    upper = _upper(guess[1], half, lambda count: binomial_more_than(count, size, share))
     return CountLimits(
         frozen(lower),
         frozen(upper),
-        frozen(at_most(lower - 1.0, true)),
-        frozen(more_than(upper, true)),
+        frozen(binomial_at_most(lower - 1.0, size, true)),
+        frozen(binomial_more_than(upper, size, true)),
     )
 
 
