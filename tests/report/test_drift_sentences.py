@@ -198,10 +198,9 @@ def test_what_goes_with_a_drift(
     """More failures or fewer, and both words where the interval holds both."""
     found = [Shifted("bond", Interval(estimate, *ends, 0.9), 120)]
     names = Names(review.log.process)
-    assert (
-        spoken(drift_sentences.consequence(names, drift(), found)) == f"What goes with it: {said}"
-    )
+    text = spoken(drift_sentences.consequence(names, drift(), found))
+    assert text == f"What goes with it: {said}"
     several = drift(changes=(Change(20, (18, 22), 75.0, 79.0), Change(66, (64, 69), 79.0, 74.0)))
     text = spoken(drift_sentences.consequence(names, several, found))
     assert text == f"What goes with it: {said.replace('since then', 'since the first change')}"
-    assert drift_sentences.consequence(Names(review.log.process), []) == ""
+    assert drift_sentences.consequence(names, drift(), []) == ""
