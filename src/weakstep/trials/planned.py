@@ -123,7 +123,10 @@ def read_plan(path: Path) -> TrialPlan:
             raise KeyError(SCHEMA)
         return _whole(TrialPlan(**{**found, **_typed(found)}))
     except OSError as reason:
-        msg = f"{path}: the plan of the trial cannot be read ({reason.strerror})."
+        msg = (
+            f"{path}: the plan of the trial cannot be read ({reason.strerror}); it was written "
+            "beside the sheet, and the two belong together."
+        )
         raise LogError(msg) from reason
     except (ValueError, LookupError, TypeError, AttributeError) as reason:
         msg = f"{path}: this is no plan that 'weakstep trial' wrote; keep it beside the sheet."
