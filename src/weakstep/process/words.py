@@ -39,8 +39,8 @@ def printed_unit(unit: str) -> str:
 
     Examples
     --------
-    >>> printed_unit("C"), printed_unit("s")
-    ('°C', 's')
+    >>> printed_unit("C"), printed_unit("g/m3"), printed_unit("s")
+    ('°C', 'g/m³', 's')
     """
     return PRINTED_UNITS.get(unit, unit)
 
