@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -47,6 +48,21 @@ def test_unknown_headers_are_asked_about_and_not_taken(read_text: ReadText) -> N
     assert log.chips["delay_s"].tolist() == [2.0]
     match = {m.header: m.parameter for m in log.columns}
     assert match["dellay_s"] is None
+
+
+@pytest.mark.parametrize("header", ["dust (g/m³)", "dust [g/m3]", "dust ( G/m3 )"])
+def test_a_unit_of_the_labs_own_is_no_question(
+    process: Process, tmp_path: Path, header: str
+) -> None:
+    """As the description writes it, or the empty sheet prints it; another word is asked about."""
+    dust = replace(process.parameter("rh_pct"), name="dust", label="dust", unit="g/m3", aliases=())
+    with_dust = replace(process, parameters=(*process.parameters, dust))
+    for named, codes in ((header, set()), ("dust (lumps)", {"unknown_unit"})):
+        file = tmp_path / "log.csv"
+        file.write_text(f"chip_id,{named},outcome\nC1,3,good\nC2,4,good\n", encoding="utf-8")
+        log = read_log(file, with_dust)
+        assert {problem.code for problem in log.problems if problem.column} == codes
+        assert log.chips["dust"].tolist() == [3.0, 4.0]
 
 
 def test_several_files_each_with_its_own_ways(tmp_path: Path, process: Process) -> None:

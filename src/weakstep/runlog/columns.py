@@ -127,6 +127,9 @@ def _left_out(inner: HeaderMatch, inside: str) -> HeaderMatch:
     if parameter is not None and _GAUGE.search(inside) and is_absolute(parameter):
         return HeaderMatch(None, "", NOT_ABSOLUTE)
     word = inside.strip()
+    if parameter is not None and parameter.unit and plain(word) == plain(parameter.unit):
+        # A unit of the lab's own that no conversion knows, as the description writes it.
+        return HeaderMatch(parameter, parameter.unit, "unit in the header")
     has_unit = parameter is not None and parameter.kind == "number" and parameter.unit != ""
     short = 0 < len(word) <= 6 and " " not in word and not _HARMLESS.fullmatch(word)
     return HeaderMatch(parameter, inner.unit, UNKNOWN_UNIT if has_unit and short else LEFT_OUT)
