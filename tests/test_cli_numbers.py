@@ -11,7 +11,7 @@ from weakstep.cli import main
     ("command", "option", "found", "expected"),
     [
         ("trial", "--power", "1", "a number between 0 and 1"),
-        ("trial", "--alpha", "nan", "a number between 0 and 1"),
+        ("trial", "--alpha", "nan", "a number from 0.005 to 0.5"),
         ("trial", "--difference", "-2", "a number above 0"),
         ("trial", "--difference", "inf", "a number above 0"),
         ("trial", "--centre", "-1", "a whole number of at least 0"),
