@@ -13,6 +13,7 @@ from scipy.stats import norm
 
 from weakstep.charts import (
     cusum_law,
+    cusum_survival,
     ewma_law,
     ewma_run_length,
     ewma_survival,
@@ -133,6 +134,13 @@ def test_limits_that_grow_for_too_long() -> None:
     alive = np.logical_and.accumulate(np.abs(means) <= 2.0, axis=1).mean(axis=0)
     errors = np.sqrt(left * (1 - left) / len(values))
     assert (np.abs(alive - left) < 3.5 * errors + 1e-3).all()
+
+
+def test_charts_that_never_signal() -> None:
+    """A long log under limits that nothing reaches has no alarm, and no warning."""
+    assert cusum_survival(5000, 370.0, 100.0)[-1] == pytest.approx(1.0, abs=1e-9)
+    assert cusum_survival(5000, 5.0, 90.0)[-1] == pytest.approx(1.0, abs=1e-9)
+    assert ewma_survival(5000, 0.002, 12.0)[-1] == pytest.approx(1.0, abs=1e-9)
 
 
 def test_growing_limits_go_on_as_they_are() -> None:

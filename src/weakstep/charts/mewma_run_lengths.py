@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _MOST_LIMIT, _MOST_VARIABLES, _LEAST_WEIGHT, _FURTHEST = 1e4, 500, 0.01, 100.0
-_WIDEST = 250.0  # sigmas of the newest point within the limit
+_WIDEST = 100.0  # sigmas of the newest point within the limit
 _NODES = 72  # of the length, in a panel: eight digits of the published limits
 _PER_SIGMA = 4.0  # nodes of the length in a sigma of the newest point, for small weights
 _MOST_STATES = 4000  # of the plane; more take more memory than there is

@@ -27,6 +27,7 @@ LONGEST_LAW = 400_000  # points; by then a chart of the least weight forgets how
 _ONE_BY_ONE = 1000  # points followed by the whole chain
 _LARGE = 200  # states; a smaller chain is followed as it is
 _SPARSE = 1e-30  # chance of a move that is left out of a large chain
+_APART = 1e-13  # from 1
 _MOST_MODES = 120
 _SPENT = 1e-13  # of the first direction; what is shorter is rounding
 _CHECKED, _CLOSE = 100, 1e-10  # points at which the small chain must be as good as the whole one
@@ -84,7 +85,8 @@ def _small_chain(moves: Floats, law: Floats) -> Iterator[float]:
     """Chances of no signal by the slow modes of a chain."""
     from scipy.linalg import lu_factor, lu_solve
 
-    solver = lu_factor(np.eye(len(moves)) - moves.T)
+    # A little more than I - Q, as that has no inverse where signals are too seldom for a number.
+    solver = lu_factor((1.0 + _APART) * np.eye(len(moves)) - moves.T)
     size = float(np.linalg.norm(law))
     basis, table = [law / size], np.zeros((_MOST_MODES + 1, _MOST_MODES))
     for column in range(_MOST_MODES):
@@ -98,7 +100,7 @@ def _small_chain(moves: Floats, law: Floats) -> Iterator[float]:
             break
         basis.append(following / table[column + 1, column])
     modes = column + 1
-    step = np.eye(modes) - np.linalg.inv(table[:modes, :modes])
+    step = (1.0 + _APART) * np.eye(modes) - np.linalg.inv(table[:modes, :modes])
     # Row n of the block tells the chance after n points from the state of the small chain.
     block = np.empty((_BLOCK, modes))
     block[0] = np.array(basis[:modes]).sum(axis=1)
