@@ -15,6 +15,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 
+from weakstep.drift.model import Change
 from weakstep.failures.model import Factor, Window
 from weakstep.failures.words import window_words
 from weakstep.process.load import load_process
@@ -174,6 +175,21 @@ def test_drift_levels(review: Review) -> None:
     slope = drift_level(ramp, 110)
     assert (slope[12], slope[-1]) == (75.0, 100.0)
     assert np.all(np.diff(slope) >= 0)
+
+
+def test_several_changes_are_stairs_each_with_its_stretch(review: Review) -> None:
+    """A level that rose and fell back is drawn so, and both starts are shaded."""
+    step = review.drifts.drifts[0]
+    changes = (Change(20, (18, 22), 75.0, 79.0), Change(66, (64, 69), 79.0, 74.0))
+    found = replace(step, since=66, since_interval=(64, 69), before=79.0, after=74.0,
+                    changes=changes)  # fmt: skip
+    level = drift_level(found, 110)
+    assert (level[19], level[20], level[65], level[66]) == (75.0, 79.0, 79.0, 74.0)
+    chart = review.charts["cure_c"][0]
+    plot = in_time(Names(review.log.process), "cure_c", chart, review.log.runs, found)
+    spans = [layer for layer in plot.layers if isinstance(layer, Span)]
+    assert [(span.low, span.high) for span in spans] == [(18.5, 23.5), (64.5, 70.5)]
+    assert [bool(span.name) for span in spans] == [True, False]
 
 
 def test_effect_shows_window_and_limit(review: Review) -> None:

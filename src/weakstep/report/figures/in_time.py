@@ -68,11 +68,15 @@ def in_time(
 
 
 def began_in(drift: Drift | None) -> list[Layer]:
-    """Return the stretch in which a change began; nothing without one, nor for wear."""
+    """Return the stretch in which each change began; nothing without one, nor for wear."""
     if drift is None or drift.form == "cycle":
         return []
-    first, last = drift.since_interval
-    return [Span(first + 0.5, last + 1.5, "window", "change began in here (95 %)")]
+    ends = [change.since_interval for change in drift.changes] or [drift.since_interval]
+    names = ["change began in here (95 %)", *[""] * (len(ends) - 1)]
+    return [
+        Span(first + 0.5, last + 1.5, "window", name)
+        for (first, last), name in zip(ends, names, strict=True)
+    ]
 
 
 def fitted_level(drift: Drift | None, count_runs: int) -> list[Layer]:
@@ -111,9 +115,15 @@ def drift_level(drift: Drift, count_runs: int) -> np.ndarray:
     """
     Return the level a step or ramp fits to every run, shape (n_runs,).
 
-    The ramp runs straight from `before` at its start to `after` at the last run.
+    The ramp runs straight from `before` at its start to `after` at the last run; several changes
+    are as many stairs.
     """
     place = np.arange(count_runs)
+    if drift.changes:
+        level = np.full(count_runs, drift.changes[0].before)
+        for change in drift.changes:
+            level[change.since :] = change.after
+        return level
     if drift.form == "step":
         return np.where(place < drift.since, drift.before, drift.after)
     length = max(1, count_runs - 1 - drift.since)
