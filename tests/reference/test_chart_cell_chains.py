@@ -48,8 +48,8 @@ def test_ewma_by_two_roads(weight: float, width: float, shift: float) -> None:
 
 def test_limits_of_nearly_no_width() -> None:
     """Every point signals at once, however small the cells are."""
-    assert ewma_run_length_by_cells(0.2, 1e-200) == pytest.approx(1.0)
-    assert cusum_run_length_by_cells(5.0, 1e-200) == pytest.approx(1 / 2.866515719e-7, rel=1e-6)
+    assert ewma_run_length_by_cells(0.2, 1e-90) == pytest.approx(1.0)
+    assert cusum_run_length_by_cells(5.0, 1e-90) == pytest.approx(1 / 2.866515719e-7, rel=1e-6)
 
 
 def test_error_falls_as_the_square_of_the_width() -> None:
