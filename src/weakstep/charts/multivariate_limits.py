@@ -116,11 +116,11 @@ def t2_run_length(limit: float, n_variables: int, distance: float = 0.0) -> floa
     from scipy.special import chdtrc
     from scipy.stats import ncx2
 
-    real("limit", limit, least=0.0, most=1e4)
+    square = real("limit", limit, least=0.0, most=1e4)
     whole_number("n_variables", n_variables, 1)
-    real("distance", distance, least=0.0, most=100.0)
-    if distance == 0.0:
-        beyond = float(chdtrc(n_variables, limit))
+    moved = real("distance", distance, least=0.0, most=100.0)
+    if moved == 0.0:
+        beyond = float(chdtrc(n_variables, square))
     else:
-        beyond = float(ncx2.sf(limit, n_variables, distance**2))
+        beyond = float(ncx2.sf(square, n_variables, moved**2))
     return 1.0 / beyond if beyond > 0.0 else math.inf

@@ -118,13 +118,13 @@ class PearsonCurve:
         # The root that adds two numbers of one sign first, so that no digits are lost.
         far = (-b1 - half) / (2.0 * b2)
         first, second = sorted((far, b0 / (b2 * far)))
-        power = [-(slope * root + b1) / (b2 * way) for root, way in
-                 ((first, first - second), (second, second - first))]  # fmt: skip
+        apart = second - first
+        # The density goes as (x - first)^a (second - x)^b, or beyond the second as (x - second)^b.
+        a, b = (slope * first + b1) / (b2 * apart), -(slope * second + b1) / (b2 * apart)
         if kind == "I":
-            share = float(betaincinv(power[0] + 1.0, power[1] + 1.0, below))
-            return first + (second - first) * share
-        share = float(betaincinv(slope / b2 - 1.0, power[1] + 1.0, above))
-        return second + (second - first) * (1.0 - share) / share
+            return first + apart * float(betaincinv(a + 1.0, b + 1.0, below))
+        share = float(betaincinv(slope / b2 - 1.0, b + 1.0, above))
+        return second + apart * (1.0 - share) / share
 
 
 @dataclass(frozen=True, eq=False)
