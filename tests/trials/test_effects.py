@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from firthmodels import FirthLogisticRegression
 
+from weakstep.errors import NotEnoughError
 from weakstep.trials.designs import aliases, two_level
-from weakstep.trials.effects import column_of, failure_effects
+from weakstep.trials.effects import column_of, failure_effects, numeric_effects
 
 GROUPS = aliases(two_level(2), 2, largest=2)
 
@@ -45,3 +46,13 @@ def test_chips_that_fail_together_widen_the_interval() -> None:
     nested = failure_effects(coded, [4, 16], [40, 40], group, design_effect=2.0)[0].estimate
     assert nested.lower < alone.lower
     assert nested.upper > alone.upper
+
+
+def test_effects_that_the_runs_cannot_tell_are_refused() -> None:
+    """Both factors moved together, and a pair that is one of them: a sentence, no traceback."""
+    coded = np.array([[-1.0, -1.0], [1.0, 1.0], [-1.0, -1.0], [1.0, 1.0]])
+    for groups in (GROUPS[:2], [GROUPS[0], (frozenset({1, 2}),)]):
+        with pytest.raises(NotEnoughError, match="cannot be told apart in the runs that have an"):
+            failure_effects(coded, [0, 2, 1, 3], [4] * 4, groups)
+    with pytest.raises(NotEnoughError, match="cannot be told apart in the runs that have an"):
+        numeric_effects(coded, [0.0, 2.0, 1.0, 3.0], GROUPS[:2])

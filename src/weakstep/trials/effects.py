@@ -21,6 +21,10 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 LEVEL = 0.95
+_MIXED_UP = (
+    "Some effects cannot be told apart in the runs that have an outcome so far; fill in the rest "
+    "of the sheet, or make those runs."
+)
 
 
 @dataclass(frozen=True)
@@ -165,8 +169,7 @@ def numeric_effects(
     columns, y = _columns(np.asarray(coded, float), groups, blocks), np.asarray(outcome, float)
     solved, _, rank, _ = np.linalg.lstsq(columns, y, rcond=None)
     if rank < columns.shape[1]:
-        msg = "Some effects cannot be told apart in the runs that have an outcome; make more runs."
-        raise NotEnoughError(msg)
+        raise NotEnoughError(_MIXED_UP)
     effects = 2.0 * solved[: len(groups)]
     left = len(y) - columns.shape[1]
     if left > 0:
@@ -238,6 +241,8 @@ def failure_effects(
         if not alone
     ]
     for model in models:
+        if np.linalg.matrix_rank(columns[:, model]) < model.sum():
+            raise NotEnoughError(_MIXED_UP)
         fit = firth_estimates(columns[:, model], *counts, level=LEVEL, clustered=False)
         ends = 2.0 * np.array([fit.coefficients, fit.lower, fit.upper])[:, 1:]
         fresh = np.isnan(found[0]) & model[1:]

@@ -229,15 +229,15 @@ def _effects(runs: TrialRuns, plan: TrialPlan) -> tuple[Effect, ...]:
     """Effects of single parameters and pairs; only of single ones where runs are too few."""
     count = len(plan.columns)
     groups = aliases(from_generators(count, plan.generators), count, largest=2)
+    # Centre runs say nothing of an effect on failures; where levels are three, their middle does.
+    varied = runs.coded.any(axis=1) | (runs.measured is not None) | (not plan.two_levels)
+    coded, failed, tested = runs.coded[varied], runs.failed[varied], runs.tested[varied]
     blocks = runs.blocks if runs.measured is not None else None
-    few = len(groups) >= len(runs.coded) or not told_apart(runs.coded, groups, blocks)
+    few = len(groups) >= len(coded) or not told_apart(coded, groups, blocks)
     if few or not plan.two_levels:
         groups = groups[:count]
     if runs.measured is not None:
-        return numeric_effects(runs.coded, runs.measured, groups, blocks)
-    # Centre runs say nothing of an effect; where levels are three, their middle does.
-    varied = runs.coded.any(axis=1) | (not plan.two_levels)
-    coded, failed, tested = runs.coded[varied], runs.failed[varied], runs.tested[varied]
+        return numeric_effects(coded, runs.measured, groups, blocks)
     nested = nesting(failed, tested, combinations_of(coded))
     design_effect = float(np.mean(nested.effects))
     return failure_effects(coded, failed, tested, groups, design_effect=design_effect)
