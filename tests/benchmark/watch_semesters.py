@@ -12,11 +12,10 @@ from weakstep.trials.power import nested_failures
 from weakstep.watching.baseline import WatchedColumn, WatchedFailures
 from weakstep.watching.columns import watched_columns
 from weakstep.watching.evidence import evidence, tilt_costs
-from weakstep.watching.following import SLIGHT, memory_chances
 from weakstep.watching.freezing import watched_failures, watched_joint
 from weakstep.watching.joint import joint_distances, joint_limit
 from weakstep.watching.limits import FOR_COLUMNS, FOR_JOINT, share_of
-from weakstep.watching.memory import MEMORIES, memory_logs
+from weakstep.watching.memory import MEMORIES, likely, memory_logs, shares_of
 from weakstep.watching.scores import (
     baseline_scores,
     cut,
@@ -91,14 +90,13 @@ def scored(values: np.ndarray, before: int, *, ranks_only: bool = False) -> Scor
     logs = np.array([column.on_log for column in columns])
     table[:, logs] = np.log(table[:, logs])
     normal = np.array([column.normal for column in columns])
+    beforehand = np.array([column.memories for column in columns]).T
     chances = _memory_chances(table, before, columns)
-    likeliest = np.array([np.argmax(column.memories) for column in columns])
     sums = np.zeros((len(values) - before, len(columns)))
     within = np.empty((before - 1, len(columns)))
     coming = np.empty(sums.shape)
     for memory, way in itertools.product(range(len(MEMORIES)), (True, False)):
-        used = (chances[:, memory].max(axis=0) > SLIGHT) | (likeliest == memory)
-        places = np.flatnonzero((normal == way) & used)
+        places = np.flatnonzero((normal == way) & likely(beforehand)[memory])
         for start in range(0, len(places), _COLUMNS_AT_ONCE):
             some = places[start : start + _COLUMNS_AT_ONCE]
             freed = without_memory(
@@ -113,7 +111,7 @@ def scored(values: np.ndarray, before: int, *, ranks_only: bool = False) -> Scor
             counted = cut(scores, len(known), normal=way)
             found = evidence(counted, len(known), tilt_costs(known, normal=way)).sum(axis=1)
             sums[:, some] += chances[:, memory, some] * found
-            own = likeliest[some] == memory
+            own = beforehand[:, some].argmax(axis=0) == memory
             within[:, some[own]] = baseline_scores(known[:, own], normal=way)
             coming[:, some[own]] = scores[:, own]
     return Scored(columns, within, coming, sums > np.array([column.limit for column in columns]))
@@ -129,8 +127,9 @@ def _memory_chances(table: np.ndarray, before: int, columns: list[WatchedColumn]
         axis=1,
     )
     logs = memory_logs(steady, before)
-    beforehand = np.log([column.memories for column in columns]).T - logs[0]
-    return memory_chances(beforehand + logs[1:])
+    chances = np.array([column.memories for column in columns]).T
+    beforehand = np.where(likely(chances), np.log(chances), -np.inf) - logs[0]
+    return shares_of(beforehand + logs[1:])
 
 
 def joint_alarms(found: Scored, before: int, semesters: int) -> np.ndarray:

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.watching.evidence import WAYS, evidence, start_of, tilt_costs
-from weakstep.watching.memory import MEMORIES, memory_logs
+from weakstep.watching.limits import AT_THE_SEAM
+from weakstep.watching.memory import MEMORIES, likely, memory_logs, shares_of
 from weakstep.watching.scores import cut, sequential_scores, steady_scores, without_memory
 
 if TYPE_CHECKING:
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
 _VERY_LOW = 1000.0
 _FIRST_LOOK = 64  # runs; looks double until something is found
-SLIGHT = 1e-3  # chance of a memory below which it is passed over
+_LIKELY = 10.0  # times the mean of evidence: a change is probably on its way
 
 
 @dataclass(frozen=True)
@@ -76,9 +77,10 @@ def follow(column: WatchedColumn, coming: Floats, starts: Iterable[int] = ()) ->
     """
     Score new values one by one and weigh the evidence that the parameter moved.
 
-    Every value is held against all before it but those that led to a signal: these are not learned
-    from. Evidence is the mean over the memories the parameter may have, as likely as all values up
-    to then, taken to be stable, make them. After a signal, and where told, it starts anew.
+    Every value is held against all before it but those that led to a signal, or were probably on
+    the way to one when evidence had to start anew: these are not learned from. Evidence is the mean
+    over the memories the baseline leaves open, as likely as all values up to then, taken to be
+    stable, make them. After a signal, and where told, it starts anew.
 
     Parameters
     ----------
@@ -95,53 +97,40 @@ def follow(column: WatchedColumn, coming: Floats, starts: Iterable[int] = ()) ->
     if not len(coming):
         return Followed(np.zeros(0), ())
     base = scaled(column, np.array(column.values))
-    known = _freed(column, base[1:], base[0], MEMORIES)
-    new = _freed(column, coming, float(base[-1]), MEMORIES)
+    some = likely(column.memories)
+    likeliest = int(np.argmax(np.array(column.memories)[some]))
+    known = _freed(column, base[1:], base[0], MEMORIES[some])
+    new = _freed(column, coming, float(base[-1]), MEMORIES[some])
     learned = steady_scores(base, base, normal=column.normal)
     steady = steady_scores(base, coming, normal=column.normal)
     beforehand = np.log(column.memories) - memory_logs(learned, len(base))[0]
-    likeliest = int(np.argmax(column.memories))
     ends = [place for place in sorted(starts) if 0 < place < len(new)] + [len(new)]
     scores, passed = np.empty(len(new)), []
     begin, look = 0, _FIRST_LOOK
     while begin < len(new):
         end = next(place for place in ends if place > begin)
         stop = min(end, begin + look)
+        now = sequential_scores(known, new[begin:stop], normal=column.normal)
+        counted = cut(now, len(known), normal=column.normal)
         values = np.concatenate([learned, steady[begin:stop]])
-        chances = memory_chances(beforehand + memory_logs(values, len(learned))[1:])
-        some = np.union1d(np.flatnonzero((chances > SLIGHT).any(axis=0)), [likeliest])
-        held, coming_some = known[:, some], new[begin:stop, some]
-        now = sequential_scores(held, coming_some, normal=column.normal)
-        counted = cut(now, len(held), normal=column.normal)
-        costs = tilt_costs(held, normal=column.normal)
-        sums = evidence(counted, len(held), costs) * chances[:, None, some]
+        logs = beforehand + memory_logs(values, len(learned))[1:]
+        costs = tilt_costs(known, normal=column.normal)
+        sums = evidence(counted, len(known), costs) * shares_of(logs[:, some])[:, None]
         total = sums.sum(axis=2)
         over = total.sum(axis=1) > column.limit
         if not over.any() and stop < end:
             look *= 2
             continue
         hit = int(np.argmax(over)) if over.any() else len(now) - 1
-        scores[begin : begin + hit + 1] = now[: hit + 1, np.searchsorted(some, likeliest)]
+        scores[begin : begin + hit + 1] = now[: hit + 1, likeliest]
         kept = hit + 1
-        if over.any():
+        if total[hit].sum() > min(column.limit, _LIKELY * (hit + AT_THE_SEAM)):
             way = int(np.argmax(total[hit]))
             weightiest = int(np.argmax(sums[hit, way]))
-            kept = start_of(counted[: hit + 1, weightiest], len(held), WAYS[way])
-            passed.append(Passed(WAYS[way], begin + kept, begin + hit))
+            kept = start_of(counted[: hit + 1, weightiest], len(known), WAYS[way])
+            if over.any():
+                passed.append(Passed(WAYS[way], begin + kept, begin + hit))
         known = np.concatenate([known, new[begin : begin + kept]])
         learned = np.concatenate([learned, steady[begin : begin + kept]])
         begin, look = begin + hit + 1, _FIRST_LOOK
     return Followed(scores, tuple(passed))
-
-
-def memory_chances(logs: Floats) -> Floats:
-    """
-    Turn logarithms of chances, up to a constant, into chances over the second axis.
-
-    Examples
-    --------
-    >>> memory_chances(np.log([[1.0, 3.0]])).tolist()
-    [[0.25, 0.75]]
-    """
-    chances = np.exp(logs - logs.max(axis=1, keepdims=True))
-    return np.asarray(chances / chances.sum(axis=1, keepdims=True))

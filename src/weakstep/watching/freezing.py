@@ -120,7 +120,7 @@ def watched_failures(runs: RunTable, semester: int, chance: float) -> tuple[Watc
     semester : int
         Runs.
     chance : float
-        Of any false alarm of the whole watch; failures take 0.1 of it.
+        Of any false alarm of the whole watch; failures take 0.2 of it.
 
     Returns
     -------

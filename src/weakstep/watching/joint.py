@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _OTHERS = 0.0005  # chance that the other parameters lie as far out as one that is cut needs them
+_FURTHEST = 4.0  # of normal scores, one in 16 000 lies further out: it tells of its law's tail
 _ALL_ALIKE = 1.3  # else two parameters, each cut, could hardly pass the limit together
 
 
@@ -60,11 +61,11 @@ def joint_distances(
     r"""
     Hotelling's distance :math:`z' S^{-1} z` of each run's scores, with each parameter's part.
 
-    A score is cut at :math:`\sqrt{h - q}`, with *h* the limit and *q* what the distance of the
-    other parameters passes once in 2000 runs, so that it takes several parameters to set a run
-    apart together, whatever a single one's law: it has its own sums. It is not cut below what is
-    left for each when all lie out alike, :math:`\sqrt{1.3\, h / p}`. After a reset the distance is
-    that from the mean of the *m* runs since,
+    A score is cut at 4 and at :math:`\sqrt{h - q}`, with *h* the limit and *q* what the distance of
+    the other parameters passes once in 2000 runs, so that it takes several parameters to set a run
+    apart together, whatever a single one's law: it is watched alone, too. It is not cut below what
+    is left for each when all lie out alike, :math:`\sqrt{1.3\, h / p}`. After a reset the distance
+    is that from the mean of the *m* runs since,
     :math:`\tfrac{m}{m+1} (z - \bar z_m)' S^{-1} (z - \bar z_m)`; the first run after it has none.
 
     Parameters
@@ -97,7 +98,7 @@ def joint_distances(
 
     limit, columns = joint_limit(joint), len(joint.columns)
     quiet = _limit(joint, columns - 1, max(_OTHERS, joint.chance))
-    furthest = np.sqrt(max(limit - quiet, _ALL_ALIKE * limit / columns))
+    furthest = max(min(_FURTHEST, np.sqrt(limit - quiet)), np.sqrt(_ALL_ALIKE * limit / columns))
     off = np.clip(scores, -furthest, furthest)
     for start, end in pairwise([*sorted(starts), len(scores)]):
         since = off[start:end]

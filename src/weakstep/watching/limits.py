@@ -7,7 +7,7 @@ import math
 SHIFTS = (1.0, 2.0)  # changes of level that are looked for, in standard deviations
 WEIGHTS = (0.45, 0.45, 0.1)  # of either shift, half of it a way, and of a spread that doubles
 AT_THE_SEAM = 10.0  # times as likely as at any later run: a change at the first new run
-FOR_COLUMNS, FOR_FAILURES, FOR_JOINT = 0.88, 0.1, 0.02  # shares of the chance of the whole watch
+FOR_COLUMNS, FOR_FAILURES, FOR_JOINT = 0.78, 0.2, 0.02  # shares of the chance of the whole watch
 # The log of the limit as a quadratic of log chance and log length, made by
 # tests/benchmark/watch_limits.py from 1 000 000 semesters a length.
 _CURVE = (-0.07185, 0.90900, 0.78711, -0.00289, 0.02073, 0.01270)

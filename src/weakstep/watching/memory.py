@@ -15,6 +15,7 @@ MEMORIES = np.arange(10) / 10.0
 _SCATTERS = np.array([0.05, 0.1, 0.2])  # of memories about their middle
 _NONE = 0.5  # chance beforehand that parameters have no memory
 _ALONE = 0.3  # share of parameters whose memory the others do not tell
+_SLIGHT = 1e-3
 
 
 def memory_logs(scores: ArrayLike, known: int) -> Floats:
@@ -117,3 +118,39 @@ def memories(logs: ArrayLike) -> Floats:
     prior = (weight[:, None] / weight.sum() / marginal).T @ laws
     posterior = likelihood * prior
     return np.asarray(posterior / posterior.sum(axis=1, keepdims=True))
+
+
+def likely(chances: ArrayLike) -> NDArray[np.bool_]:
+    """
+    Tell the memories that a baseline leaves open: of chances of 1 in 1000 or more.
+
+    The others are left out for good: to values of a large lasting change, a long memory is always
+    the best explanation.
+
+    Parameters
+    ----------
+    chances : array_like, shape (n_memories, ...)
+
+    Returns
+    -------
+    array of bool, of that shape
+
+    Examples
+    --------
+    >>> likely([0.9, 0.0995, 0.0005]).tolist()
+    [True, True, False]
+    """
+    return np.asarray(np.asarray(chances) >= _SLIGHT)
+
+
+def shares_of(logs: Floats) -> Floats:
+    """
+    Turn logarithms of chances, up to a constant, into chances over the second axis.
+
+    Examples
+    --------
+    >>> shares_of(np.log([[1.0, 3.0]])).tolist()
+    [[0.25, 0.75]]
+    """
+    chances = np.exp(logs - logs.max(axis=1, keepdims=True))
+    return np.asarray(chances / chances.sum(axis=1, keepdims=True))
