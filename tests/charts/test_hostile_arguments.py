@@ -141,10 +141,7 @@ CALLS: dict[str, dict[str, object]] = {
     },
     "pattern_width": {"names": FAR, "run_length": 100.0, "n_points": 1, "n_charts": 1},
     "pearson_curve": {"mean": 10.0, "sd": 2.0, "skewness": 0.5, "kurtosis": 1.0},
-    "pearson_performance": {
-        "values": np.tile(ROW, 2), "lower": 5.0, "upper": 15.0, "level": 0.95, "resamples": 99,
-        "seed": 1,
-    },
+    "pearson_performance": {"values": np.tile(ROW, 2), "lower": 5.0, "upper": 15.0},
     "percentile_indices": {"quantiles": (-3.0, 0.0, 3.0), "lower": -4.0, "upper": 4.0},
     "poisson_limits": {"mean": [16.0, 17.0], "now": [20.0, 20.0], "false_alarm": 0.01},
     "poisson_zones": {"mean": [16.0, 17.0], "now": [20.0, 20.0]},

@@ -130,32 +130,27 @@ def test_types_join_without_a_step(skewness: float) -> None:
 def test_performance_of_values() -> None:
     """Indices are those of the percentiles of the curve with the moments of the values (scipy)."""
     values = np.random.default_rng(161).gamma(4.0, size=300)
-    found = pearson_performance(values, lower=0.2, upper=15.0, seed=3)
+    found = pearson_performance(np.append(values, np.nan), lower=0.2, upper=15.0)
     curve = pearson_curve(
         values.mean(), values.std(ddof=1), stats.skew(values), stats.kurtosis(values)
     )
     assert found.quantiles == pytest.approx([curve.quantile(q) for q in (0.00135, 0.5, 0.99865)])
-    exact = percentile_indices(found.quantiles, lower=0.2, upper=15.0)
-    assert found.pp is not None
-    assert (found.pp.estimate, found.ppk.estimate) == pytest.approx((exact.pp, exact.ppk))
-    assert found.ppk.lower < found.ppk.estimate < found.ppk.upper
-    again = pearson_performance(5.0 - 2.0 * values, lower=-25.0, upper=4.6, seed=3)
-    assert again.ppk.estimate == pytest.approx(found.ppk.estimate)
-    assert again.ppk.lower == pytest.approx(found.ppk.lower)
-    assert pearson_performance(values, upper=15.0).pp is None
+    assert found.indices == percentile_indices(found.quantiles, lower=0.2, upper=15.0)
+    turned = pearson_performance(5.0 - 2.0 * values, lower=-25.0, upper=4.6)
+    assert turned.indices.pp == pytest.approx(found.indices.pp)
+    assert turned.indices.ppk == pytest.approx(found.indices.ppk)
+    assert pearson_performance(values, upper=15.0).indices.pp is None
 
 
-def test_intervals_cover() -> None:
-    """
-    Of 150 normal samples of 120 values at least 120 intervals of Ppk hold the true 4/3.
-
-    At a true coverage of 88 % fewer come in 1 of 1000 such tests (binomial).
-    """
-    rng, held = np.random.default_rng(162), 0
-    for _ in range(150):
-        ppk = pearson_performance(rng.normal(size=120), lower=-4.0, upper=4.0, resamples=99).ppk
-        held += ppk.lower <= 4 / 3 <= ppk.upper
-    assert held >= 120
+def test_performance_of_many_values() -> None:
+    """Of 100000 gamma values (seed 162) the index is that of their true quantiles, to 5 %."""
+    law = stats.gamma(4.0)
+    values = law.rvs(100_000, random_state=np.random.default_rng(162))
+    low, middle, high = law.ppf([0.00135, 0.5, 0.99865])
+    true = percentile_indices((low, middle, high), lower=0.3, upper=14.0)
+    found = pearson_performance(values, lower=0.3, upper=14.0).indices
+    assert found.ppk == pytest.approx(true.ppk, rel=0.05)  # about 5 standard errors
+    assert found.pp == pytest.approx(true.pp, rel=0.05)
 
 
 @pytest.mark.parametrize(
@@ -168,19 +163,9 @@ def test_intervals_cover() -> None:
         (
             lambda: pearson_performance([1.0, 2.0] * 40, upper=3.0),
             NotEnoughError,
-            "differ in more than two ways",
+            "hardly more than two different",
         ),
         (lambda: pearson_performance(range(60)), ValueError, "give the lower or the upper"),
-        (
-            lambda: pearson_performance(range(60), upper=99.0, resamples=10),
-            ValueError,
-            "resamples must be a whole number of at least 99",
-        ),
-        (
-            lambda: pearson_performance(range(60), upper=99.0, resamples=10**6),
-            ValueError,
-            "resamples must be at most 100000",
-        ),
     ],
 )
 def test_refusals(call, error: type[Exception], words: str) -> None:  # type: ignore[no-untyped-def]
