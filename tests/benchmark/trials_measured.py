@@ -18,7 +18,6 @@ from weakstep.interval import Interval
 from weakstep.trials.bends import rate_apart
 from weakstep.trials.effects import numeric_effects
 from weakstep.trials.filled import TrialRuns
-from weakstep.trials.finished import left_over
 from weakstep.trials.means import mean_power, runs_for_means, scatter_of_means
 from weakstep.trials.power import nested_failures, randomisation_p
 
@@ -131,9 +130,11 @@ def crossed(trials: int) -> None:
                 rates = 1.0 / (1.0 + np.exp(-odds))
                 for trial in range(trials):
                     lost = nested_failures(rng, rates, 3, 0.3, rates.shape).astype(int)
-                    done = TrialRuns(coded, block, lost, tested, None)
-                    both = np.vstack([left_over(done, 0), done.outcome])
-                    shown[own] += randomisation_p(both, coded[:, 0], block, trial) <= 0.05
+                    done = TrialRuns(coded, block, lost, tested, None).outcome[None, :]
+                    shown[own] += [
+                        randomisation_p(done, coded[:, 0], block, trial, others)[0] <= 0.05
+                        for others in (coded[:, 1:], None)
+                    ]
             told = " ".join(f"{share:8.3f}" for share in (shown / trials).ravel())
             print(f"{blocks:6} {other:5}  {told}", flush=True)
 

@@ -21,6 +21,8 @@ from weakstep.trials.power import randomisation_p
 from weakstep.trials.shares import beta_limits, score_limits
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from weakstep.runlog.model import RunLog
     from weakstep.trials.filled import Floats
     from weakstep.trials.planned import TrialPlan
@@ -56,7 +58,7 @@ class Finished:
         Highest less lowest level, when one parameter was varied.
     luck : tuple of float
         Chance of an effect as large when levels are dealt again by lot, per parameter; the effects
-        of the others are taken out (`left_over`).
+        of the others are taken out (`weakstep.trials.power.randomisation_p`).
     effects : tuple of Effect
         Of several parameters and their pairs.
     bends : tuple of Bent
@@ -110,11 +112,11 @@ def analyse_trial(log: RunLog, plan: TrialPlan, *, seed: int = 0) -> Finished:
         raise LogError(msg)
     runs, fit = match_plan(log, plan)
     _refuse_unfinished(log, plan, runs, fit)
-    luck = tuple(
-        float(randomisation_p(left_over(runs, place)[None, :], scores, runs.blocks, seed)[0])
-        for place, scores in enumerate(runs.coded.T)
-    )
     one = len(plan.columns) == 1
+    luck = tuple(
+        float(randomisation_p(runs.outcome[None, :], scores, runs.blocks, seed, others)[0])
+        for scores, others in _each_beside_the_others(runs.coded)
+    )
     return Finished(
         plan=plan,
         runs=len(runs.coded),
@@ -127,26 +129,10 @@ def analyse_trial(log: RunLog, plan: TrialPlan, *, seed: int = 0) -> Finished:
     )
 
 
-def left_over(runs: TrialRuns, place: int) -> Floats:
-    """
-    Return the outcome of each run without the effects of the parameters other than *place*.
-
-    Least squares on the other parameters' levels and a mean for each block. Left in, they would
-    scatter the outcomes of levels dealt again, though not those of the levels as they were dealt,
-    which are balanced over the others: a strong parameter would hide a weaker one.
-
-    Returns
-    -------
-    array, shape (n_runs,)
-        In the outcome's unit; the outcome itself where one parameter is varied.
-    """
-    others = np.delete(runs.coded, place, axis=1)
-    if others.shape[1] == 0:
-        return runs.outcome
-    means = (runs.blocks[:, None] == np.unique(runs.blocks)).astype(float)
-    columns = np.column_stack([others, means])
-    solved, *_ = np.linalg.lstsq(columns, runs.outcome, rcond=None)
-    return np.asarray(runs.outcome - columns @ solved)
+def _each_beside_the_others(coded: Floats) -> Iterator[tuple[Floats, Floats | None]]:
+    """Levels of each parameter, and those of the others; None where there are none."""
+    for place, scores in enumerate(coded.T):
+        yield scores, np.delete(coded, place, axis=1) if coded.shape[1] > 1 else None
 
 
 def _refuse_unfinished(log: RunLog, plan: TrialPlan, runs: TrialRuns, fit: Fit) -> None:

@@ -42,12 +42,23 @@ def nested_failures(
     return np.asarray(rng.binomial(chips, own), dtype=float)
 
 
-def randomisation_p(counts: Floats, scores: Floats, blocks: NDArray[np.intp], seed: int) -> Floats:
+def randomisation_p(
+    counts: Floats,
+    scores: Floats,
+    blocks: NDArray[np.intp],
+    seed: int,
+    others: Floats | None = None,
+) -> Floats:
     r"""
     Two-sided p of trials by their own randomisation: levels dealt again within blocks.
 
     The statistic is :math:`\sum_i s_i y_i` over runs; levels that could have been dealt as well
-    give its law, whatever the outcome's distribution.
+    give its law, whatever the outcome's distribution. Beside other parameters it is
+    :math:`s'My / \sqrt{s'Ms}`, *M* taking out their effects and the means of blocks, which orders
+    dealings as the *t* of least squares on all of them. Left in, others would scatter the outcomes
+    of levels dealt again, though not of those as they were dealt, which are balanced over them: a
+    strong parameter would hide a weaker one. Taken out of the outcome alone they would show
+    nothing as something. They stay in where no more runs are left for error than there are others.
 
     Parameters
     ----------
@@ -58,6 +69,8 @@ def randomisation_p(counts: Floats, scores: Floats, blocks: NDArray[np.intp], se
     blocks : array of int, shape (n_runs,)
     seed : int
         Of 999 re-orderings.
+    others : array, shape (n_runs, n_others), optional
+        Coded levels of the other parameters.
 
     Returns
     -------
@@ -65,7 +78,9 @@ def randomisation_p(counts: Floats, scores: Floats, blocks: NDArray[np.intp], se
 
     References
     ----------
-    Edgington, E. S. & Onghena, P. (2007), Randomization Tests, 4th edition, chapter 3.
+    Edgington, E. S. & Onghena, P. (2007), Randomization Tests, 4th edition, chapter 3. Draper, N.
+    R. & Stoneman, D. M. (1966), Testing for the inclusion of variables in linear regression by a
+    randomisation technique, Technometrics 8, 695-699 (one parameter beside others; from memory).
 
     Examples
     --------
@@ -76,15 +91,33 @@ def randomisation_p(counts: Floats, scores: Floats, blocks: NDArray[np.intp], se
     """
     rng = np.random.default_rng(seed)
     dealt = np.tile(scores, (_REORDERINGS, 1))
-    means = np.zeros_like(counts)
     for block in np.unique(blocks):
         inside = blocks == block
         dealt[:, inside] = rng.permuted(dealt[:, inside], axis=1)
-        means[:, inside] = counts[:, inside].mean(axis=1, keepdims=True)
-    centred = counts - means
-    observed = np.abs(centred @ scores)
-    beyond = np.abs(centred @ dealt.T) >= observed[:, None] - 1e-9
+    means = (blocks[:, None] == np.unique(blocks)).astype(float)
+    taken_out = means
+    if others is not None:
+        beside = np.column_stack([means, others])
+        if len(scores) - beside.shape[1] - 1 > others.shape[1]:
+            taken_out = beside
+    left = _left_over(counts, taken_out)
+    told = _unit_rows(_left_over(np.vstack([scores, dealt]), taken_out))
+    sizes = np.abs(left @ told.T)
+    beyond = sizes[:, 1:] >= sizes[:, :1] - 1e-9
     return np.asarray((beyond.sum(axis=1) + 1.0) / (_REORDERINGS + 1.0))
+
+
+def _left_over(rows: Floats, columns: Floats) -> Floats:
+    """Residuals of each row after least squares on columns that may repeat each other."""
+    base, sizes, _ = np.linalg.svd(columns, full_matrices=False)
+    base = base[:, sizes > 1e-9 * sizes[0]]
+    return np.asarray(rows - (rows @ base) @ base.T)
+
+
+def _unit_rows(rows: Floats) -> Floats:
+    """Rows of length 1; nothing where nothing is left."""
+    length = np.linalg.norm(rows, axis=1, keepdims=True)
+    return np.asarray(np.where(length > 1e-6, rows / np.maximum(length, 1e-6), 0.0))
 
 
 def simulated_power(
