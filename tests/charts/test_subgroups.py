@@ -121,9 +121,11 @@ def test_too_little_is_told(chart_of, table: list[list[float]], words: str) -> N
 
 @BOTH
 def test_a_row_is_not_a_table(chart_of) -> None:  # type: ignore[no-untyped-def]
-    """A single row of numbers is refused."""
-    with pytest.raises(ValueError, match="table of finite numbers"):
+    """A single row of numbers is refused, and what is infinite is placed."""
+    with pytest.raises(ValueError, match=r"table of finite numbers or NaN, got shape \(2,\)"):
         chart_of([1.0, 2.0])
+    with pytest.raises(ValueError, match=r"found -inf at place 1, 0 \(from 0\)"):
+        chart_of([[1.0, 2.0], [-np.inf, 3.0]])
 
 
 def test_known_mean_and_sigma_give_the_other_factors() -> None:

@@ -131,10 +131,16 @@ def test_too_little_is_told_in_one_sentence(values: list[float], words: str) -> 
         individuals(values)
 
 
-@pytest.mark.parametrize("values", [[1.0, np.inf], [[1.0, 2.0], [3.0, 4.0]]])
-def test_impossible_values_are_refused(values: list[float]) -> None:
+@pytest.mark.parametrize(
+    ("values", "words"),
+    [
+        ([1.0, np.inf], r"NaN, found inf at place 1 \(from 0\)"),
+        ([[1.0, 2.0], [3.0, 4.0]], r"NaN, got shape \(2, 2\)"),
+    ],
+)
+def test_impossible_values_are_refused(values: list[float], words: str) -> None:
     """Infinite values and tables are not a row of values."""
-    with pytest.raises(ValueError, match="one row of finite numbers"):
+    with pytest.raises(ValueError, match=f"one row of finite numbers or {words}"):
         individuals(values)
 
 

@@ -20,6 +20,7 @@ from weakstep.interval import Interval
         (Interval(0.11, 0.001, 0.44, 0.9), "11 % (under 1 % to 44 %)"),
         (Interval(0.97, 0.93, 0.999, 0.9), "97 % (93 to over 99 %)"),
         (Interval(0.001, 0.0, 0.002, 0.9), "under 1 % (0 to under 1 %)"),
+        (Interval(0.5, 0.005, 0.995, 0.9), "50 % (under 1 % to over 99 %)"),
     ],
 )
 def test_shares_claim_neither_nothing_nor_all_where_they_are_neither(share, words):

@@ -114,7 +114,7 @@ def moving_average_law(span: int, width: float, shift: float = 0.0) -> RunLength
     Distribution of the run length of a moving-average chart of normal values.
 
     Exactly for the limits of `moving_average`, those of the first points among them, by quadrature
-    over the last values (`weakstep.charts.moving_average_laws`): nine digits for spans up to 4,
+    over the last values (`weakstep.charts.moving_average_laws`): eight digits for spans up to 4,
     five for a span of 5.
 
     Parameters

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from weakstep.charts.checks import numbers, real
+from weakstep.charts.checks import found_instead, numbers, real
 from weakstep.charts.factors import Constants, constants, range_cdf
 from weakstep.charts.frozen import frozen
 from weakstep.charts.looks import Look
@@ -180,7 +180,7 @@ def _checked(values: ArrayLike) -> tuple[Floats, NDArray[np.intp]]:
     """Return the table and the size of each subgroup; raise when no chart can be made."""
     table = numbers("values", values)
     if table.ndim != 2 or np.isinf(table).any():
-        msg = f"values must be a table of finite numbers or NaN, got shape {table.shape}"
+        msg = f"values must be a table of finite numbers or NaN, {found_instead(table, 2)}"
         raise ValueError(msg)
     sizes = (~np.isnan(table)).sum(axis=1)
     if not (sizes >= 2).any():

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import marked, numbers
+from weakstep.charts.checks import marked, one_row
 from weakstep.charts.factors import constants
 from weakstep.charts.false_alarms import moving_range_false_alarm
 from weakstep.charts.fitness import notes_on
@@ -121,10 +121,7 @@ def individuals(
 
 def _checked(values: ArrayLike, sigma: float | None) -> NDArray[np.float64]:
     """Return a frozen copy of *values*; raise when no chart can be made of them."""
-    shown = numbers("values", values)
-    if shown.ndim != 1 or np.isinf(shown).any():
-        msg = f"values must be one row of finite numbers or NaN, got shape {shown.shape}"
-        raise ValueError(msg)
+    shown = one_row(values)
     logged = shown[~np.isnan(shown)]
     if len(logged) < 2:
         msg = f"A chart of single values needs at least 2 values; {len(logged)} logged."
@@ -132,7 +129,6 @@ def _checked(values: ArrayLike, sigma: float | None) -> NDArray[np.float64]:
     if sigma is None and np.ptp(logged) == 0.0:
         msg = f"All {len(logged)} values equal {logged[0]:g}, so there is no variation to chart."
         raise NotEnoughError(msg)
-    shown.flags.writeable = False
     return shown
 
 

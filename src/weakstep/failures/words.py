@@ -25,9 +25,9 @@ def percent(share: float) -> str:
     >>> percent(0.179), percent(0.002), percent(0.999), percent(0.0)
     ('18 %', 'under 1 %', 'over 99 %', '0 %')
     """
-    if 0 < share < 0.005:
+    if 0 < share <= 0.005:
         return "under 1 %"
-    if 0.995 < share < 1:
+    if 0.995 <= share < 1:
         return "over 99 %"
     return f"{share * 100:.0f} %"
 
