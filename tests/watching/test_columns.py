@@ -17,10 +17,10 @@ def share_normal(rows: np.ndarray) -> float:
 
 def test_what_looks_normal() -> None:
     """
-    300 baselines of 100 values: seven normal ones in ten or more, one in ten or fewer of the rest.
+    300 baselines of 100 values: seven normal ones in ten or more, few of the rest.
 
-    Student's t with 3 degrees has heavy tails, gamma with shape 2 is skewed on either scale; the
-    standard error of a share is at most 0.03.
+    Student's t with 3 degrees has heavy tails: at most one in ten. Gamma with shape 2 is skewed on
+    either scale: at most three in twenty. The standard error of a share is at most 0.03.
     """
     rng = np.random.default_rng(51)
     assert share_normal(rng.normal(size=(300, 100))) >= 0.7
@@ -53,3 +53,11 @@ def test_parameters_that_move_together_share_their_limits() -> None:
 def test_nothing_to_watch() -> None:
     """No parameter, no column."""
     assert watched_columns([], 80, 0.04) == []
+
+
+def test_large_numbers_whose_logarithms_are_alike() -> None:
+    """Numbers of 15 digits that differ by a few are watched as they are."""
+    values = 9.5e14 + np.random.default_rng(54).integers(0, 5, 60)
+    assert np.ptp(np.log(values)) == 0.0
+    column = watched_columns([(True, values)], 60, 0.04)[0]
+    assert not column.on_log

@@ -33,7 +33,7 @@ def watched_columns(
     Parameters
     ----------
     baselines : list of (log scale preferred, values)
-        Values of all runs in time order, NaN for gaps; at least 4 different ones each.
+        Values of all runs in time order, NaN for gaps; at least 8 each, of them 4 different ones.
     semester : int
         Runs.
     chance : float
@@ -104,7 +104,8 @@ def _scale(values: Floats, *, log_first: bool) -> tuple[bool, bool]:
 
     plain = anderson_darling(values).p
     on_log = False
-    if values.min() > 0.0:
+    # Of numbers as large as 1e15 that differ by 1, logarithms do not.
+    if values.min() > 0.0 and np.ptp(np.log(values)) > 0.0:
         logs = anderson_darling(np.log(values)).p
         on_log = logs >= _LOOKS_NORMAL if log_first else plain < _LOOKS_NORMAL and logs > plain
         plain = logs if on_log else plain

@@ -48,7 +48,7 @@ def freeze(review: Review, *, chance: float = CHANCE) -> Baseline:
     ----------
     review : Review
     chance : float, default 0.05
-        Of any false alarm in a semester of as many runs: 0.88 of it for the parameters, 0.1 for the
+        Of any false alarm in a semester of as many runs: 0.78 of it for the parameters, 0.2 for the
         failures of all families and 0.02 for the parameters' joint distance.
 
     Returns
@@ -166,7 +166,7 @@ def watched_joint(names: list[str], scores: Floats, chance: float) -> WatchedJoi
     """
     Choose the columns that are watched together, as far as complete runs allow.
 
-    A column that repeats what others tell is left out: its own sums watch it.
+    A column that repeats what others tell is left out: it is watched alone, too.
 
     Parameters
     ----------

@@ -134,7 +134,7 @@ def reset(baseline: Baseline, chart: str, run: str, *, note: str, who: str, at: 
     """
     Return the entry that lets a chart start anew after a run: after a service, say.
 
-    Sums start again from 0; the joint distance is measured from the mean of the runs since.
+    Evidence and sums begin anew; the joint distance is measured from the mean of the runs since.
 
     Raises
     ------

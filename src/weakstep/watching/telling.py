@@ -22,7 +22,7 @@ class Told:
     began, at : int
         Place at which what is told began, and that of the signal.
     recent : int
-        Place at which the signal's own sum began; *began* but for a change that lasts.
+        Place at which the signal's own change began; *began* but for a change that lasts.
     still : bool
         Whether it was told before and lasts.
     """
@@ -37,7 +37,7 @@ def told(signals: Iterable[tuple[int, int]], resets: Collection[int] = ()) -> li
     """
     Choose the signals that are told.
 
-    A sum that passed its limit starts anew and passes it again while the change lasts. What begins
+    What passed its limit starts anew and passes it again while the change lasts. What begins
     within 10 places of the last signal is the same change: it is told again, as lasting, once 20
     places have gone by since it last was. After a reset everything is new.
 
