@@ -152,7 +152,7 @@ def test_what_several_parameters_leave_open_is_said(log_of: Build) -> None:
     wide = replace(found.effects[1], estimate=Interval(4.0, 1.0, 9.0, 0.95))
     doubtful = replace(doubtful, effects=(found.effects[0], wide, *found.effects[2:]))
     text = finished_text(doubtful, log.process)
-    assert "With 5 parameters looked at, luck alone shows one in up to 23 %" in text
+    assert "With 5 things looked at, luck alone shows one or more in up to 23 %" in text
     assert "  b, or a with d: 54.6 (2.72 to more than 1000)" in text
 
 

@@ -49,6 +49,9 @@ def test_a_broken_plan_is_one_sentence(text: str, tmp_path: Path) -> None:
         {"rates": None},
         {"rates": [0.1]},
         {"difference": 3.0},
+        {"alpha": None},
+        {"alpha": 1.5},
+        {"power": "much"},
     ],
 )
 def test_a_plan_changed_by_hand_is_one_sentence(

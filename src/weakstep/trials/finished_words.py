@@ -115,9 +115,9 @@ def _planned_for(found: Finished, process: Process) -> str:
 
 
 def _doubts(found: Finished, shown: list[float]) -> list[str]:
-    """Say what several parameters at once leave open."""
+    """Say what a fraction of the combinations, and several looks at once, leave open."""
     plan, told = found.plan, []
-    count = len(plan.columns)
+    looks = len(plan.columns) + len(found.bends)
     if plan.generators.startswith(SCREENING):
         told.append("A screening design was used: settle what it shows in a smaller trial.")
     elif any(
@@ -125,10 +125,12 @@ def _doubts(found: Finished, shown: list[float]) -> list[str]:
         for luck, effect in zip(found.luck, found.effects, strict=False)
     ):
         told.append("By the design it may be that of the pairs named with it below instead.")
-    if count > 1 and shown and min(shown) > plan.alpha / count:
-        chance = percent(1.0 - (1.0 - plan.alpha) ** count)
+    # An interval tells of a bend that it is shown, not how clearly: only small chances of luck do.
+    if looks > 1 and not any(luck <= plan.alpha / looks for luck in shown):
+        chance = percent(1.0 - (1.0 - plan.alpha) ** looks)
         told.append(
-            f"With {count} parameters looked at, luck alone shows one in up to {chance} of trials."
+            f"With {looks} things looked at, luck alone shows one or more in up to {chance} of "
+            "trials."
         )
     return told
 

@@ -21,7 +21,7 @@ class Margins:
     error : float
         Pseudo standard error of an effect.
     freedom : float
-        Its degrees of freedom: a third of the effects.
+        Its degrees of freedom: a third of the effects, at least 1.
     individual : float
         Margin for one effect that was named beforehand.
     simultaneous : float

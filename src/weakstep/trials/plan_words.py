@@ -175,7 +175,8 @@ def _read(plan: TrialPlan, process: Process) -> str:
     else:
         text = (
             f"Effects on {outcome} are told with 95 % intervals from {_model(plan, process)}. A "
-            f"parameter has an effect {dealt}, the effects of the other parameters being taken out."
+            f"parameter has an effect {dealt}, the effects of the other parameters being taken out "
+            "where enough runs are left."
         )
     return f"{text}{_looks(plan)} Runs count at the level that was planned."
 

@@ -148,7 +148,10 @@ def _typed(found: dict[str, Any]) -> dict[str, Any]:
             )
             for one in found["runs"]
         ),
+        "outcome": str(found["outcome"]),
         "rates": None if rates is None else (float(rates[0]), float(rates[1])),
+        "power": float(found["power"]),
+        "alpha": float(found["alpha"]),
         "cautions": tuple(map(str, found["cautions"])),
     }
 
@@ -166,6 +169,8 @@ def _whole(plan: TrialPlan) -> TrialPlan:
         and len(plan.runs) > 0
         and all(len(part) == factors for part in every)
         and all(2 <= len(values) <= 3 for values in plan.levels)
+        and 0.0 < plan.alpha < 1.0
+        and 0.0 < plan.power <= 1.0
         and (plan.rates is None) == (plan.difference is not None)
     )
     if not fits:
