@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 # Mean and sd of sqrt |z| for a standard normal z.
-ROOT_MEAN, ROOT_SD = 0.822179, 0.349143
-_SPREAD_COST = 0.494423  # ln E exp of the spread score of a standard normal z
+ROOT_MEAN, ROOT_SD = 0.822179, 0.349151
+_SPREAD_COST = 0.494401  # ln E exp of the spread score of a standard normal z
 WAYS = ("higher", "lower", "more spread")
 _TILTS = tuple(sign * shift for shift in SHIFTS for sign in (1.0, -1.0))
 _MOST = 200.0  # log of a likelihood ratio that is far beyond any limit
@@ -89,7 +89,8 @@ def evidence(scores: Floats, known: int, costs: Floats) -> Floats:
     and the first new one, or at a service. Shifts by 1 and 2 standard deviations, either way, and
     a spread that doubles weigh as `weakstep.watching.limits` says.
 
-    While nothing changes, the mean of the sum after *n* runs is their number, *n* + 9.
+    While nothing changes, the mean of the sum after *n* runs is the number of starts, the first one
+    counting as 10: *n* + 9.
 
     Parameters
     ----------
