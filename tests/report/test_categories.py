@@ -58,7 +58,10 @@ def test_its_block_tells_the_gain_and_no_drift(bad_mould: Review) -> None:
 
 def test_values_are_ordered_as_people_count(bad_mould: Review) -> None:
     """P2 stands before P10, words among words, and runs that did not log it last."""
-    values = np.resize(np.array(["P10", "", "P2", "old", "P1"]), len(bad_mould.log.runs))
+    endless = "P" + "9" * 5000  # more digits than python takes for a number
+    found = ["P10", "", "P2", "old", "P1", endless, "P02"]
+    values = np.resize(np.array(found), len(bad_mould.log.runs))
     table = by_value(bad_mould, Names(bad_mould.log.process), "punch_id", values)
-    assert [row[0] for row in table.rows] == ["P1", "P2", "P10", "old", "not logged"]
+    said = ["P1", "P02", "P2", "P10", endless, "old", "not logged"]
+    assert [row[0] for row in table.rows] == said
     assert sum(int(row[1]) for row in table.rows) == len(bad_mould.log.runs)

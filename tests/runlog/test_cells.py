@@ -6,6 +6,7 @@ import pytest
 
 from weakstep.runlog.cells import Expected, read_number
 from weakstep.runlog.ratios import read_ratio
+from weakstep.runlog.tidy import plain_signs
 
 SECONDS = Expected("s", "s")
 KPA = Expected("kPa", "kPa")
@@ -182,3 +183,9 @@ def test_a_day_fraction_is_only_a_ratio_when_it_is_one() -> None:
     assert other is not None
     assert other.why.startswith("agent over base turned round")
     assert read_ratio("0:10") is None
+
+
+@pytest.mark.parametrize("cell", ["9" * 5000 + "½", "9" * 5000 + " 1/2 min", "9" * 16 + "½"])
+def test_fractions_beside_endless_numbers_are_left_as_written(cell: str) -> None:
+    """More digits than a computer holds make no number, and no traceback."""
+    assert plain_signs(cell).startswith("9" * 16)

@@ -39,9 +39,10 @@ def test_weeks_with_chips_that_have_no_row(
 
 def test_what_cannot_be_compared(read_text: Callable[..., RunLog], tmp_path: Path) -> None:
     """A line that is no week, a log without dates: one sentence."""
-    (tmp_path / "made.csv").write_text("week,made\n2026-03-02,many\n")
-    with pytest.raises(LogError, match=r"made\.csv:2: expected a date and a whole number"):
-        compare_with_made(read_text(TEXT), tmp_path / "made.csv")
+    for count in ("many", "9" * 5000):
+        (tmp_path / "made.csv").write_text(f"week,made\n2026-03-02,{count}\n")
+        with pytest.raises(LogError, match=r"made\.csv:2: expected a date and a whole number"):
+            compare_with_made(read_text(TEXT), tmp_path / "made.csv")
     (tmp_path / "made.csv").write_text("week,made\n2026-03-02,3\n")
     with pytest.raises(LogError, match="The log has no dates"):
         compare_with_made(read_text("chip,outcome\nC1,ok\n"), tmp_path / "made.csv")

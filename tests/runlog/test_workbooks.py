@@ -129,6 +129,12 @@ def repeated_cells(_: Path) -> bytes:
     return as_ods(row + "</table:table-row>")
 
 
+def endless_cells(_: Path) -> bytes:
+    """Return an ODS whose one cell is there more often than the digits of a number allow."""
+    cell = ods_cell("x", 2).replace('"2"', f'"{"9" * 5000}"')
+    return as_ods(f"<table:table-row>{cell}</table:table-row>")
+
+
 def packed_zeros(_: Path) -> bytes:
     """Return an archive of 300 kB that unpacks to 300 MB."""
     buffer = io.BytesIO()
@@ -142,6 +148,7 @@ def packed_zeros(_: Path) -> bytes:
     [
         (far_cell, "has a sheet of 17179869184 cells"),
         (repeated_cells, "has a sheet of 16000000 cells"),
+        (endless_cells, "has a sheet of 999999999999 cells"),
         (packed_zeros, "unpacks to 286 MB"),
     ],
 )

@@ -51,7 +51,9 @@ def by_value(review: Review, names: Names, column: str, values: np.ndarray) -> T
     )
 
 
-def _as_counted(value: str) -> tuple[bool, list[tuple[int, str]]]:
+def _as_counted(value: str) -> tuple[bool, list[tuple[int, str]], str]:
     """Order P2 before P10, and what was not logged last."""
-    parts = re.findall(r"\d+|\D+", value)
-    return not value, [(int(part), "") if part.isdecimal() else (0, part) for part in parts]
+    parts = (part.lstrip("0") for part in re.findall(r"\d+|\D+", value))
+    # Of two numbers the one with more digits is larger; any number of digits will do.
+    counted = [(len(part) if part[:1].isdecimal() else 0, part) for part in parts]
+    return not value, counted, value

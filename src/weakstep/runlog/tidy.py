@@ -9,8 +9,9 @@ from dataclasses import dataclass
 _DASHES = str.maketrans(
     {"\u2212": "-", "\u2010": "-", "\u2011": "-", "\u2012": "-", "\ufe63": "-", "\u2236": ":"}
 )
-_VULGAR = re.compile(r"(\d*)\s*([\u00bc-\u00be\u2150-\u215e])")
-_FRACTION = re.compile(r"(?:(\d+)\s+)?(\d)/([2-58])\s*(?=[^\W\d])")
+# Beside a fraction: numbers of 15 digits at most, as many as a computer holds exactly.
+_VULGAR = re.compile(r"(?<!\d)(\d{0,15})\s*([\u00bc-\u00be\u2150-\u215e])")
+_FRACTION = re.compile(r"(?:(?<!\d)(\d{1,15})\s+)?(\d)/([2-58])\s*(?=[^\W\d])")
 _GROUPS = re.compile(r"(?<![\d.,])\d{1,3}(?:[ '’]\d{3})+(?!\d)(?:[.,]\d+)?")
 _POINTS_THEN_COMMA = re.compile(r"(?<![\d.,])\d{1,3}(?:\.\d{3})+,\d+(?![\d.,])")
 _COMMAS_THEN_POINT = re.compile(r"(?<![\d.,])\d{1,3}(?:,\d{3})+\.\d+(?![\d.,])")

@@ -13,6 +13,8 @@ from weakstep.runlog.findings import Findings
 from weakstep.runlog.model import Problem, RunLog
 from weakstep.runlog.splitting import read_table
 
+_MOST_DIGITS = 9  # of a number of chips
+
 
 def compare_with_made(log: RunLog, path: str | Path) -> RunLog:
     """
@@ -71,7 +73,7 @@ def _made_by_week(path: Path) -> dict[date, int]:
     for row, cell in zip(rows, cells, strict=True):
         moment = None if cell is None else moment_of(cell, order)
         count = row.cells[1].strip() if len(row.cells) > 1 else ""
-        if moment is None or not count.isdecimal():
+        if moment is None or not count.isdecimal() or len(count) > _MOST_DIGITS:
             msg = (
                 f"{path.name}:{row.line}: expected a date and a whole number, found "
                 f"{', '.join(row.cells)!r}. Write one line per week, such as 2026-03-02,24."

@@ -14,6 +14,7 @@ from xml.etree import ElementTree
 from weakstep.runlog.tables import Merged
 
 _LOOK_IN = 64 * 1024**2
+_MOST_DIGITS = 12  # of a number of cells; more is as good as endless
 _HIDDEN_ROW = re.compile(rb'<(?:\w+:)?row\b[^>]*\bhidden="(?:1|true)"')
 _CELL = re.compile(rb"<(?:\w+:)?c\b([^>]*?)(?:/>|>(.*?)</(?:\w+:)?c>)", re.DOTALL)
 _PLACE = re.compile(rb'\br="([A-Z]{1,4})([0-9]{1,8})"')
@@ -212,5 +213,18 @@ def _mark_cell(marks: Marks, cell: ElementTree.Element, row: int, column: int) -
 
 
 def _count(node: ElementTree.Element, name: str) -> int:
-    value = _attribute(node, name)
-    return int(value) if value is not None and value.isdecimal() else 1
+    return how_often(_attribute(node, name))
+
+
+def how_often(said: str | None) -> int:
+    """
+    Return how often a cell or row says that it is there, once where it does not say.
+
+    Examples
+    --------
+    >>> how_often("12"), how_often(None), how_often("9" * 5000)
+    (12, 1, 999999999999)
+    """
+    if said is None or not said.isdecimal():
+        return 1
+    return int(said.lstrip("0")[:_MOST_DIGITS] or 0)

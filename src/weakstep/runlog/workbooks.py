@@ -15,7 +15,7 @@ from xml.etree import ElementTree
 
 from weakstep.errors import LogError
 from weakstep.runlog.tables import Merged, Table, TableBuilder
-from weakstep.runlog.workbook_marks import Marks, column_number, marks_of
+from weakstep.runlog.workbook_marks import Marks, column_number, how_often, marks_of
 
 if TYPE_CHECKING:
     from python_calamine import CalamineSheet, SheetMetadata
@@ -241,5 +241,5 @@ def _ods_cells(archive: zipfile.ZipFile, part: str) -> int:
 def _repeated(node: ElementTree.Element, what: str) -> int:
     for key, value in node.attrib.items():
         if key.endswith(f"}}number-{what}-repeated"):
-            return int(value) if value.isdecimal() else 1
+            return how_often(value)
     return 1
