@@ -150,10 +150,11 @@ def _between(reached: Floats) -> Floats:
 def expected_counts(name: str, values: ArrayLike) -> Floats:
     """Return expected counts as one row; raise when they cannot be that."""
     row = numbers(name, values)
-    if row.ndim != 1 or not (np.isfinite(row) & (row > 0.0) & (row <= MOST_COUNT)).all():
+    wrong = row[~((row > 0.0) & (row <= MOST_COUNT))]
+    if row.ndim != 1 or len(wrong):
+        found = f"got shape {row.shape}" if row.ndim != 1 else f"found {wrong[0]:g}"
         msg = (
-            f"{name} must be one row of finite counts above 0 and at most {MOST_COUNT:g}, got "
-            f"shape {row.shape}"
+            f"{name} must be one row of expected counts above 0 and at most {MOST_COUNT:g}, {found}"
         )
         raise ValueError(msg)
     return row

@@ -83,7 +83,7 @@ def percentile_indices(
     check_tolerance(lower, upper)
     row = numbers("quantiles", quantiles)
     if row.shape != (3,) or not np.isfinite(row).all():
-        msg = f"quantiles must be three finite numbers, got shape {row.shape}"
+        msg = f"quantiles must be three finite numbers, got {quantiles}"
         raise ValueError(msg)
     low, middle, high = row.tolist()
     if not low < middle < high:
