@@ -152,7 +152,11 @@ def test_charts_show_the_limits_in_their_unit() -> None:
         (lambda: exact_c_chart([1], mean=20.0, false_alarm=1e-20), ValueError, "at least 1e-15"),
         (lambda: binomial_limits([0], 0.1), ValueError, "tested must be from 1"),
         (lambda: poisson_limits([1.0], [1.0, 2.0]), ValueError, "a mean for each of 1 points"),
-        (lambda: poisson_limits([1e12]), ValueError, r"at most 1e\+09, found 1e\+12"),
+        (
+            lambda: poisson_limits([1e12]),
+            ValueError,
+            r"means above 0 and at most 1e\+09, found 1e\+12",
+        ),
         (lambda: poisson_limits([[1.0]]), ValueError, r"got shape \(1, 1\)"),
     ],
 )

@@ -153,8 +153,6 @@ def expected_counts(name: str, values: ArrayLike) -> Floats:
     wrong = row[~((row > 0.0) & (row <= MOST_COUNT))]
     if row.ndim != 1 or len(wrong):
         found = f"got shape {row.shape}" if row.ndim != 1 else f"found {wrong[0]:g}"
-        msg = (
-            f"{name} must be one row of expected counts above 0 and at most {MOST_COUNT:g}, {found}"
-        )
+        msg = f"{name} must be one row of means above 0 and at most {MOST_COUNT:g}, {found}"
         raise ValueError(msg)
     return row
