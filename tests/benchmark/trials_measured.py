@@ -18,8 +18,8 @@ from weakstep.interval import Interval
 from weakstep.trials.bends import rate_apart
 from weakstep.trials.effects import numeric_effects
 from weakstep.trials.filled import TrialRuns
-from weakstep.trials.means import mean_power, runs_for_means, scatter_of_means
-from weakstep.trials.power import nested_failures, randomisation_p
+from weakstep.trials.means import runs_for_means, scatter_of_means
+from weakstep.trials.power import nested_failures, randomisation_p, simulated_mean_power
 
 MEASURED_SETTINGS = [
     # chips of the log's runs, chips of the trial's, correlation, difference (sd of chips), blocks
@@ -69,6 +69,7 @@ def power(trials: int) -> None:
             for _ in range(400)
         ]
         runs = blocks * -(-runs_for_means(difference, true) // blocks)
+        claimed = simulated_mean_power(difference, true, runs, blocks=blocks)
         block = np.tile(np.arange(runs) % blocks, 2)
         level = np.repeat([-1.0, 1.0], runs)
         shown = held = 0
@@ -82,7 +83,7 @@ def power(trials: int) -> None:
             held += found.lower <= difference <= found.upper
         print(
             f"{before:3} {chips:5} {correlation:4} {difference:6} {blocks:6} {runs:5} "
-            f"{mean_power(difference, true, runs):8.3f} {shown / trials:6.3f} {held / trials:8.3f} "
+            f"{claimed:8.3f} {shown / trials:6.3f} {held / trials:8.3f} "
             f" {np.mean(told):.3f} ({np.std(told):.3f})",
             flush=True,
         )

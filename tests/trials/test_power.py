@@ -16,6 +16,7 @@ from weakstep.trials.power import (
     nested_failures,
     randomisation_p,
     runs_at_each_level,
+    simulated_mean_power,
     simulated_power,
 )
 from weakstep.trials.proportions import chips_by_arcsine, chips_for_rates
@@ -33,6 +34,24 @@ def test_t_power_by_another_road(effect: float, runs: int) -> None:
     """Statsmodels gives the same power."""
     other = TTestIndPower().power(effect, runs, 0.05)
     assert mean_power(effect, 1.0, runs) == pytest.approx(other, abs=1e-9)
+
+
+def test_power_of_many_runs_by_the_t_law() -> None:
+    """
+    The other road: 40 runs at each level in one block.
+
+    Half a point for the other test, and 3 standard errors: of 8000 trials, and of the eight sets
+    of dealings that judge them, 0.7 points each.
+    """
+    found = simulated_mean_power(0.65, 1.0, 40, seed=3)
+    expected = mean_power(0.65, 1.0, 40)
+    assert found == pytest.approx(expected, abs=0.005 + 3 * np.sqrt(0.16 / 8000 + 0.007**2 / 8))
+
+
+@pytest.mark.parametrize(("runs", "blocks", "power"), [(3, 1, 0.0), (4, 1, 1.0), (5, 5, 0.0)])
+def test_power_where_few_ways_to_deal_are_left(runs: int, blocks: int, power: float) -> None:
+    """Of 20, 70 and 32 ways two are as extreme as can be: 10 %, 3 % and 6 % of them."""
+    assert simulated_mean_power(50.0, 1.0, runs, blocks=blocks, trials=500) == power
 
 
 def test_pairs_without_correlation_need_about_as_many_chips_as_two_arms() -> None:

@@ -55,7 +55,7 @@ _HOME = {
     "periods": ("Periods", "split_at_date", "split_at_run", "two_logs"),
     "plan": ("plan_trial",),
     "planned": ("TrialPlan", "read_plan"),
-    "power": ("randomisation_p", "runs_at_each_level", "simulated_power"),
+    "power": ("randomisation_p", "runs_at_each_level", "simulated_mean_power", "simulated_power"),
     "proportions": (
         "chips_by_arcsine",
         "chips_for_rates",

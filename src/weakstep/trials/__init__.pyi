@@ -51,6 +51,7 @@ from weakstep.trials.planned import TrialPlan as TrialPlan
 from weakstep.trials.planned import read_plan as read_plan
 from weakstep.trials.power import randomisation_p as randomisation_p
 from weakstep.trials.power import runs_at_each_level as runs_at_each_level
+from weakstep.trials.power import simulated_mean_power as simulated_mean_power
 from weakstep.trials.power import simulated_power as simulated_power
 from weakstep.trials.proportions import chips_by_arcsine as chips_by_arcsine
 from weakstep.trials.proportions import chips_for_rates as chips_for_rates

@@ -58,8 +58,7 @@ class TrialPlan:
     correlation : float
         Of chips within a run, from the log: of their failing, or of what is measured.
     power, alpha : float
-        Chance to see it, by simulation, or by the t test for a measured outcome; two-sided chance
-        of a false "yes".
+        Chance to see it, by simulation; two-sided chance of a false "yes".
     seed : int
         Of the order of the runs.
     cautions : tuple of str

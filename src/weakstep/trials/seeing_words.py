@@ -30,8 +30,8 @@ def sees(plan: TrialPlan, process: Process, table: tuple[SeenWith, ...]) -> str:
         parameter = process.parameter(plan.outcome)
         text = (
             f"A difference of {number_words(float(f'{plan.difference:.3g}'), parameter)} in "
-            f"{named(parameter)} between the levels: {percent(plan.power)} chance (t test of run "
-            f"means).{_scatter(plan, process)}"
+            f"{named(parameter)} between the levels: {percent(plan.power)} chance, by carrying the "
+            f"trial out on paper many times.{_scatter(plan, process)}"
         )
     else:
         place = "level" if plan.two_levels else "end"

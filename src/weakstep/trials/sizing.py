@@ -10,10 +10,10 @@ import numpy as np
 
 from weakstep.errors import NotEnoughError
 from weakstep.failures.enough import POWER, enough_to_show
-from weakstep.trials.means import mean_power, runs_for_means, scatter_of_means
+from weakstep.trials.means import runs_for_means, scatter_of_means
 from weakstep.trials.nested import USUAL_CORRELATION, nesting
 from weakstep.trials.pairs import chips_in_pairs
-from weakstep.trials.power import MOST_RUNS, runs_at_each_level
+from weakstep.trials.power import MOST_RUNS, runs_at_each_level, simulated_mean_power
 from weakstep.trials.question import failed_of
 
 if TYPE_CHECKING:
@@ -103,7 +103,7 @@ def size_of(
     typical = max(1, round(float(tested[tested > 0].mean()))) if (tested > 0).any() else 1
     a_run = chips or typical
     if question.outcome in log.runs.numbers.columns:
-        return _size_of_means(log, question, step, a_run)
+        return _size_of_means(log, question, step, a_block, a_run, seed)
     failed = failed_of(log, question.outcome)
     rates = question.rates or _doubled(failed, tested)
     seen = bool((tested > 1).any())
@@ -129,7 +129,9 @@ def size_of(
     return Size(found[0], found[1], rates, None, None, a_run, correlation, seen)
 
 
-def _size_of_means(log: RunLog, question: Question, step: int, chips: int) -> Size:
+def _size_of_means(
+    log: RunLog, question: Question, step: int, a_block: int, chips: int, seed: int
+) -> Size:
     values = log.chips[question.outcome].to_numpy(dtype=float, na_value=np.nan)
     known = ~np.isnan(values)
     run = log.chips["run"].to_numpy()[known]
@@ -138,7 +140,20 @@ def _size_of_means(log: RunLog, question: Question, step: int, chips: int) -> Si
         msg = f"'{question.outcome}' has too few different values in the log to plan with."
         raise NotEnoughError(msg)
     difference = question.difference or deviation
-    runs = runs_for_means(difference, deviation, power=question.power, alpha=question.alpha)
+    wanted = runs_for_means(difference, deviation, power=question.power, alpha=question.alpha)
+    runs, power = step * math.ceil(wanted / step), 0.0
+    while runs <= MOST_RUNS:
+        power = simulated_mean_power(
+            difference,
+            deviation,
+            runs,
+            blocks=math.ceil(runs / a_block),
+            alpha=question.alpha,
+            seed=seed,
+        )
+        if power >= question.power:
+            break
+        runs += step
     if runs > MOST_RUNS:
         msg = (
             f"To see a difference of {difference:.3g} in '{question.outcome}', whose run means "
@@ -146,8 +161,6 @@ def _size_of_means(log: RunLog, question: Question, step: int, chips: int) -> Si
             "one."
         )
         raise NotEnoughError(msg)
-    runs = step * math.ceil(runs / step)
-    power = mean_power(difference, deviation, runs, question.alpha)
     seen = len(np.unique(run)) < len(run)
     return Size(runs, power, None, difference, deviation, chips, correlation, seen)
 
