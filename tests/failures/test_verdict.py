@@ -59,6 +59,22 @@ def test_without_a_window_the_shape_is_said(log, shape, said):
     assert f"contact: look into the delay {said}; 2 %" in next_after(factor(shape), log.process)
 
 
+def test_a_level_that_would_prevent_little_is_said_as_such(log):
+    """Moulds may differ clearly without one of them accounting for many failures."""
+    shape = "fewer failures with M1 than with the rest"
+    share = Interval(0.01, 0.0, 0.02, 0.9)
+    little = replace(factor(shape), level="without M3", preventable_share=share)
+    sentence = tighten(little, log.process).sentence
+    assert sentence.startswith(
+        f"Look into the delay first ({shape}); even without M3 only 1 % (0 to 2 %) of bond "
+        "failures might not have happened (strong evidence"
+    )
+    much = replace(little, preventable_share=Interval(0.3, 0.1, 0.5, 0.9))
+    assert (
+        "30 % (10 to 50 %) of bond failures are linked to it" in tighten(much, log.process).sentence
+    )
+
+
 def held(share: float, rate: list[float]) -> Factor:
     """Return a factor held at or above 3, with this failure rate when held at or above 1 to 5."""
     limits, rates = np.arange(1.0, 6.0), np.array(rate)

@@ -115,9 +115,13 @@ def _linked(factor: Factor, process: Process) -> str:
     further = _further_out(factor, parameter)
     against = ", against what the description expects" if factor.surprising else ""
     share = f"{share_words(factor.preventable_share)} of {_family(factor, process)}"
+    said = f"{'only ' if further else ''}{share} are linked to {linked}{further}{against}"
+    if factor.level and factor.preventable_share.upper < FEW:
+        # Several moulds or lots may differ, and no single one of them account for much.
+        said = f"even {factor.level} only {share} might not have happened"
     return (
-        f"{'only ' if further else ''}{share} are linked to {linked}{further}{against} (strong "
-        f"evidence: a link as clear as this turns up by luck in {chance_words(factor.p)} of logs)"
+        f"{said} (strong evidence: a link as clear as this turns up by luck in "
+        f"{chance_words(factor.p)} of logs)"
     )
 
 
