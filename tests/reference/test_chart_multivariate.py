@@ -54,9 +54,13 @@ def test_fibres() -> None:
     [(0, 200), (0.5, 116), (1, 42.0), (1.5, 15.8), (2, 6.9), (2.5, 3.5), (3, 2.2)],
 )
 def test_t2_run_lengths(distance: float, printed: float) -> None:
-    """Two variables, limit 10.597: to half a printed digit, or to the 0.2 % of a simulation."""
+    """
+    Two variables, limit 10.597: to half a printed digit.
+
+    At a distance of 1 it is one digit: 41.92 by the noncentral chi-squared law, printed as 42.0.
+    """
     found = t2_run_length(10.597, 2, distance)
-    close = 0.5 if printed > 100 else max(0.051, 2.1e-3 * printed)
+    close = 0.5 if printed > 100 else 0.1 if distance == 1 else 0.051
     assert found == pytest.approx(printed, abs=close)
 
 
