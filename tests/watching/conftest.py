@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -13,8 +14,12 @@ import pytest
 
 from weakstep.reviewing import Review, review
 from weakstep.runlog.model import RunLog
-from weakstep.watching.baseline import Baseline
+from weakstep.runlog.read import read_log
+from weakstep.watching.baseline import Baseline, baseline_json
 from weakstep.watching.freezing import freeze
+
+sys.path.insert(0, str(Path(__file__).parent))
+from watched_log import HEAD, rows
 
 BUILDER = Path(__file__).parents[1] / "failures" / "conftest.py"
 RUNS = 100
@@ -90,3 +95,15 @@ def more(reviewed: Review) -> More:
         return replace(reviewed.log, runs=table, chips=_chips(table.run_id))
 
     return build
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> tuple[Path, list[str]]:
+    """Return a log of 60 stable runs whose baseline is frozen, and the words that watch it."""
+    log = tmp_path / "logs" / "log.csv"
+    log.parent.mkdir()
+    log.write_text(HEAD + rows(0, 60, 40.0, 1), encoding="utf-8")
+    baseline = tmp_path / "baseline.json"
+    frozen = freeze(review(read_log(log), permutations=99))
+    baseline.write_text(baseline_json(frozen), encoding="utf-8")
+    return log, ["watch", str(log), "--baseline", str(baseline)]

@@ -2,67 +2,20 @@
 
 from __future__ import annotations
 
-import os
-import signal
 import sqlite3
-import subprocess
 import sys
-import threading
-import time
-from argparse import Namespace
-from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from weakstep.cli import main
-from weakstep.cli.watch import _state_once_still
-from weakstep.reviewing import review
-from weakstep.runlog.read import read_log
-from weakstep.watching.baseline import baseline_json
-from weakstep.watching.freezing import freeze
 from weakstep.watching.history import FILE
 
-SOURCE = str(Path(__file__).parents[2] / "src")
-HEAD = "run_id,chip_id,started_at,delay_s,plasma_s,room_c,outcome\n"
-
-
-def rows(first: int, runs: int, delay: float, seed: int) -> str:
-    """Return runs of two chips, one a day, whose delay lies around *delay*."""
-    rng = np.random.default_rng(seed)
-    lines = []
-    for run in range(first, first + runs):
-        day = np.datetime64("2026-01-05") + run
-        values = f"{delay * np.exp(rng.normal(0, 0.2)):.0f},{rng.normal(35, 2):.1f}"
-        room = rng.normal(22, 1)
-        for chip in (1, 2):
-            outcome = "leak" if rng.random() < 0.1 else "good"
-            lines.append(f"R{run:03d},R{run:03d}-{chip},{day},{values},{room:.1f},{outcome}\n")
-    return "".join(lines)
-
-
-@pytest.fixture
-def bench(tmp_path: Path) -> tuple[Path, list[str]]:
-    """Return a log of 60 stable runs whose baseline is frozen, and the words that watch it."""
-    log = tmp_path / "logs" / "log.csv"
-    log.parent.mkdir()
-    log.write_text(HEAD + rows(0, 60, 40.0, 1), encoding="utf-8")
-    baseline = tmp_path / "baseline.json"
-    frozen = freeze(review(read_log(log), permutations=99))
-    baseline.write_text(baseline_json(frozen), encoding="utf-8")
-    return log, ["watch", str(log), "--baseline", str(baseline)]
-
+sys.path.insert(0, str(Path(__file__).parent))
+from watched_log import HEAD, grow, rows, signals
 
 Capture = pytest.CaptureFixture[str]
-Followed = tuple[Path, Callable[[], str], Callable[[], int]]
-
-
-def grow(log: Path, text: str) -> None:
-    """Append rows to a log."""
-    with log.open("a", encoding="utf-8") as stream:
-        stream.write(text)
 
 
 def test_quiet_then_signal_then_acknowledged(
@@ -86,11 +39,6 @@ def test_quiet_then_signal_then_acknowledged(
     assert main([*words, "--acknowledge", numbers[-1], "--by", "OP1", "--note", "timer"]) == 0
     assert "No new signal: all were acknowledged." in capsys.readouterr().out
     assert (log.parent / "weakstep-history.sqlite").is_file()
-
-
-def signals(printed: str) -> list[str]:
-    """Return the lines that tell a signal."""
-    return [line for line in printed.splitlines() if line.startswith("signal ")]
 
 
 def test_a_lasting_shift_is_two_lines(bench: tuple[Path, list[str]], capsys: Capture) -> None:
@@ -264,96 +212,3 @@ def test_a_change_from_before_a_reset_stays_open(
     assert before[0] in printed
     anew = [line for line in printed if "since about run R1" in line and "the delay" in line]
     assert anew, "told again with a beginning after the reset"
-
-
-def wait_for(find: Callable[[], bool], seconds: float = 60.0) -> bool:
-    """Return whether something comes true in time."""
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        if find():
-            return True
-        time.sleep(0.1)
-    return False
-
-
-@pytest.fixture
-def followed(bench: tuple[Path, list[str]], tmp_path: Path) -> Iterator[Followed]:
-    """Return a log that is followed: it, what is printed, and how to stop with an exit code."""
-    log, words = bench
-    out = tmp_path / "out.txt"
-
-    def stop() -> int:
-        process.send_signal(signal.SIGINT)
-        return process.wait(timeout=30)
-
-    with out.open("w", encoding="utf-8") as stream:
-        process = subprocess.Popen(
-            [sys.executable, "-m", "weakstep", *words, "--follow", "--every", "0.2"],
-            stdout=stream,
-            stderr=subprocess.STDOUT,
-            env={**os.environ, "PYTHONPATH": SOURCE},
-            # A shell that runs the tests in the background has its children ignore Ctrl-C.
-            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
-        )
-        try:
-            assert wait_for(lambda: "Nothing signals" in out.read_text(encoding="utf-8"))
-            yield log, lambda: out.read_text(encoding="utf-8"), stop
-        finally:
-            process.kill()
-            process.wait()
-
-
-def test_follow_tells_what_comes(followed: Followed) -> None:
-    """`--follow` re-reads a file that grows and tells each signal once; Ctrl-C ends it with 1."""
-    log, printed, stop = followed
-    grow(log, rows(60, 20, 80.0, 2))
-    assert wait_for(lambda: "is higher" in printed())
-    time.sleep(0.5)
-    assert stop() == 1
-    lines = signals(printed())
-    assert len(lines) == len(set(lines))
-
-
-def test_follow_waits_for_a_log_that_is_away(followed: Followed) -> None:
-    """A folder that is replaced ends nothing; it is told once, and what came is read."""
-    log, printed, stop = followed
-    aside = log.parent.with_name("aside")
-    log.parent.rename(aside)
-    assert wait_for(lambda: "weakstep: the log is away; waiting for it." in printed())
-    time.sleep(1.0)
-    grow(aside / log.name, rows(60, 20, 80.0, 2))
-    aside.rename(log.parent)
-    assert wait_for(lambda: "is higher" in printed())
-    assert stop() == 1
-    assert printed().count("is away") == 1
-
-
-def test_a_file_is_read_once_it_lies_still(tmp_path: Path) -> None:
-    """Written bit by bit for a second, it is told when all is there: no half row is read."""
-    log = tmp_path / "log.csv"
-    grow(log, HEAD)
-
-    def write() -> None:
-        for _ in range(50):
-            grow(log, "R060,R0")
-            time.sleep(0.02)
-
-    writer = threading.Thread(target=write)
-    writer.start()
-    told = _state_once_still(Namespace(log=[str(log)], every=0.5))
-    writer.join()
-    assert told[0][1] == len(HEAD) + 50 * len("R060,R0")
-
-
-def test_follow_mends_itself(followed: Followed) -> None:
-    """While the history is no file of ours it says so once; then it goes on."""
-    log, printed, stop = followed
-    history = log.with_name(FILE)
-    history.write_bytes(b"x")
-    grow(log, rows(60, 20, 80.0, 2))
-    assert wait_for(lambda: "it is no history" in printed())
-    time.sleep(1.0)
-    history.unlink()
-    assert wait_for(lambda: "is higher" in printed())
-    assert stop() == 1
-    assert printed().count("it is no history") == 1
