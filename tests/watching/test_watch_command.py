@@ -10,6 +10,10 @@ from pathlib import Path
 import pytest
 
 from weakstep.cli import main
+from weakstep.reviewing import review
+from weakstep.runlog.read import read_log
+from weakstep.watching.baseline import baseline_json
+from weakstep.watching.freezing import freeze
 from weakstep.watching.history import FILE
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -151,6 +155,18 @@ def test_what_is_odd_about_new_rows_is_told(
     grow(log, f"{line}\n")
     assert main(words) == 0
     assert said in capsys.readouterr().out
+
+
+def test_a_baseline_too_short_for_any_parameter(tmp_path: Path, capsys: Capture) -> None:
+    """It is said, with the reasons, beside that nothing signals."""
+    log = tmp_path / "log.csv"
+    grow(log, HEAD + rows(0, 6, 40.0, 1))
+    baseline = tmp_path / "baseline.json"
+    baseline.write_text(baseline_json(freeze(review(read_log(log), permutations=99))))
+    assert main(["watch", str(log), "--baseline", str(baseline)]) == 0
+    printed = capsys.readouterr().out
+    assert "No parameter is watched: " in printed
+    assert "delay from glow to contact (only 6 values are logged; at least 25 are" in printed
 
 
 def test_names_used_again_by_another_file(bench: tuple[Path, list[str]], capsys: Capture) -> None:

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 
 _RUNS_NAMED = 8  # of those told together
+_REASONS_TOLD = 3
 
 
 def signal_words(found: Found, process: Process) -> str:
@@ -71,6 +72,8 @@ def summary_words(watched: Watched, baseline: Baseline, process: Process) -> str
         f"{counted(len(baseline.runs), 'run')}; chance of any false alarm in "
         f"{counted(baseline.semester, 'run')}: {percent(baseline.chance)}."
     ]
+    if not baseline.columns:
+        lines.append(f"No parameter is watched{_why_not(baseline, process)}.")
     if process.sha256 != baseline.process_sha256:
         lines.append(
             "The description of the process was changed since the baseline was made; "
@@ -105,6 +108,16 @@ def summary_words(watched: Watched, baseline: Baseline, process: Process) -> str
             f"lists; the first: {watched.unread[0]}"
         )
     return "\n".join(lines)
+
+
+def _why_not(baseline: Baseline, process: Process) -> str:
+    told = [
+        f"{in_sentence(process.parameter(name).label)} ({reason})"
+        for name, reason in baseline.not_watched.items()
+    ]
+    more = len(told) - _REASONS_TOLD
+    named_first = f": {', '.join(told[:_REASONS_TOLD])}" if told else ""
+    return named_first + (f" and {more} more" if more > 0 else "")
 
 
 def _last_named(runs: tuple[str, ...]) -> str:
