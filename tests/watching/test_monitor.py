@@ -266,8 +266,10 @@ def test_a_description_that_was_changed_is_told(frozen: Baseline, more: More) ->
     log = more(2)
     said = "The description of the process was changed since the baseline was made"
     assert said not in summary_words(watch(log, frozen), frozen, log.process)
-    other = replace(frozen, process_sha256="0123")
-    assert said in summary_words(watch(log, other), other, log.process)
+    other = replace(frozen, process_sha256="0123", columns={"gone": frozen.columns["heat"]})
+    text = summary_words(watch(log, other), other, log.process)
+    assert said in text
+    assert "Not in the new runs: gone." in text
 
 
 def test_a_smaller_chance_gives_wider_limits(reviewed: Review, frozen: Baseline) -> None:

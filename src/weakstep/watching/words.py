@@ -80,7 +80,7 @@ def summary_words(watched: Watched, baseline: Baseline, process: Process) -> str
             "a review makes a new one."
         )
     if watched.missing:
-        labels = [in_sentence(process.parameter(name).label) for name in watched.missing]
+        labels = [_label(name, process) for name in watched.missing]
         lines.append(f"Not in the new runs: {', '.join(labels)}.")
     for name, run in watched.stopped:
         label = in_sentence(process.parameter(name).label)
@@ -110,11 +110,13 @@ def summary_words(watched: Watched, baseline: Baseline, process: Process) -> str
     return "\n".join(lines)
 
 
+def _label(name: str, process: Process) -> str:
+    """Label of a column of the baseline; its name where the description has it no longer."""
+    return in_sentence(process.parameter(name).label) if process.has(name) else name
+
+
 def _why_not(baseline: Baseline, process: Process) -> str:
-    told = [
-        f"{in_sentence(process.parameter(name).label)} ({reason})"
-        for name, reason in baseline.not_watched.items()
-    ]
+    told = [f"{_label(name, process)} ({reason})" for name, reason in baseline.not_watched.items()]
     more = len(told) - _REASONS_TOLD
     named_first = f": {', '.join(told[:_REASONS_TOLD])}" if told else ""
     return named_first + (f" and {more} more" if more > 0 else "")
