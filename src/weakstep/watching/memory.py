@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 MEMORIES = np.arange(10) / 10.0
 _SCATTERS = np.array([0.05, 0.1, 0.2])  # of memories about their middle
 _NONE = 0.5  # chance beforehand that parameters have no memory
-_ALONE = 0.3  # share of parameters whose memory the others do not tell
+_ALONE = np.array([0.3, 0.6])  # share of parameters whose memory the others do not tell
 _SLIGHT = 1e-3
 
 
@@ -77,8 +77,8 @@ def memories(logs: ArrayLike) -> Floats:
     How likely each memory is, of each parameter, in the light of all.
 
     Beforehand either no parameter has any, or their memories scatter normally about one middle;
-    three parameters in ten lie apart, anywhere. Middle and scatter are averaged over as all
-    parameters tell them (hierarchical Bayes).
+    three or six parameters in ten lie apart, anywhere. Middle, scatter and share are averaged over
+    as all parameters tell them (hierarchical Bayes).
 
     Parameters
     ----------
@@ -109,9 +109,11 @@ def memories(logs: ArrayLike) -> Floats:
     laws = np.exp(-0.5 * ((MEMORIES - MEMORIES[:, None, None]) / _SCATTERS[:, None]) ** 2)
     laws = np.concatenate([np.eye(1, len(MEMORIES)), laws.reshape(-1, len(MEMORIES))])
     laws /= laws.sum(axis=1, keepdims=True)
-    laws = (1.0 - _ALONE) * laws + _ALONE / len(MEMORIES)
     beforehand = np.full(len(laws), (1.0 - _NONE) / (len(laws) - 1.0))
     beforehand[0] = _NONE
+    apart = _ALONE[:, None, None]
+    laws = ((1.0 - apart) * laws + apart / len(MEMORIES)).reshape(-1, len(MEMORIES))
+    beforehand = np.tile(beforehand, len(_ALONE))
     marginal = laws @ likelihood.T  # laws x parameters
     weight = np.log(marginal).sum(axis=1) + np.log(beforehand)
     weight = np.exp(weight - weight.max())
