@@ -56,3 +56,13 @@ def test_effects_that_the_runs_cannot_tell_are_refused() -> None:
             failure_effects(coded, [0, 2, 1, 3], [4] * 4, groups)
     with pytest.raises(NotEnoughError, match="cannot be told apart in the runs that have an"):
         numeric_effects(coded, [0.0, 2.0, 1.0, 3.0], GROUPS[:2])
+
+
+def test_an_outcome_that_never_changes_has_no_effect() -> None:
+    """Nothing, not what rounding leaves of 0.1 + 0.2."""
+    coded = np.array([[-1.0, -1.0], [1.0, -1.0], [-1.0, 1.0], [1.0, 1.0], [0.0, 0.0]])
+    groups = [(frozenset({1}),), (frozenset({2}),)]
+    found = numeric_effects(coded, np.full(5, 0.1 + 0.2), groups)
+    assert [(e.estimate.estimate, e.estimate.lower, e.estimate.upper) for e in found] == [
+        (0, 0, 0)
+    ] * 2

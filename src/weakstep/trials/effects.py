@@ -167,13 +167,14 @@ def numeric_effects(
     from scipy.special import stdtrit
 
     columns, y = _columns(np.asarray(coded, float), groups, blocks), np.asarray(outcome, float)
-    solved, _, rank, _ = np.linalg.lstsq(columns, y, rcond=None)
+    # Measured from its first value an outcome that never changes has no effect at all.
+    solved, _, rank, _ = np.linalg.lstsq(columns, y - y[0], rcond=None)
     if rank < columns.shape[1]:
         raise NotEnoughError(_MIXED_UP)
     effects = 2.0 * solved[: len(groups)]
     left = len(y) - columns.shape[1]
     if left > 0:
-        residual = y - columns @ solved
+        residual = y - y[0] - columns @ solved
         inverse = np.linalg.inv(columns.T @ columns)
         variances = np.diag(inverse)[: len(groups)] * float(residual @ residual) / left
         reach = float(stdtrit(left, 0.5 + LEVEL / 2.0)) * 2.0 * np.sqrt(variances)
