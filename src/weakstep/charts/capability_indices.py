@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import chance, one_row, real
+from weakstep.charts.checks import chance, real
 from weakstep.charts.index_intervals import (
     centred_index_interval,
     one_sided_index_interval,
     spread_index_interval,
 )
 from weakstep.charts.normal import normal_cdf
+from weakstep.charts.row_checks import one_row
 from weakstep.errors import NotEnoughError
 from weakstep.interval import Interval
 

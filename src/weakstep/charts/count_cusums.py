@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.chain import told
-from weakstep.charts.checks import one_row, real, whole_counts, whole_number
+from weakstep.charts.checks import real, whole_counts, whole_number
 from weakstep.charts.frozen import constant_line, frozen
 from weakstep.charts.model import Chart, Limits, Signal
+from weakstep.charts.row_checks import one_row
 from weakstep.charts.run_length_laws import RunLengthLaw, law_of
 from weakstep.charts.slow_chains import LONGEST_LAW, survivals_of_chain
 

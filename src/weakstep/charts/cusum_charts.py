@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import degrees, one_row, real
+from weakstep.charts.checks import degrees, real
 from weakstep.charts.cusum_chains import Both, Side, cusum_sides
 from weakstep.charts.cusum_run_lengths import cusum_survival
 from weakstep.charts.frozen import constant_line, frozen
 from weakstep.charts.model import Chart, Limits, Signal
+from weakstep.charts.row_checks import one_row
 from weakstep.charts.single_signals import single_signals
 
 if TYPE_CHECKING:

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import degrees, one_row, real
+from weakstep.charts.checks import degrees, real
 from weakstep.charts.ewma_chains import (
     chain_between,
     check_ewma,
@@ -29,6 +29,7 @@ from weakstep.charts.ewma_chains import (
 from weakstep.charts.frozen import constant_line, frozen
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.rare import signals_beyond
+from weakstep.charts.row_checks import one_row
 from weakstep.charts.run_length_laws import RunLengthLaw
 from weakstep.charts.weighted import weighted_means
 from weakstep.charts.zone_chain import USUAL_WIDTH

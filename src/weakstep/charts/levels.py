@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import one_row
+from weakstep.charts.row_checks import one_row
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import degrees, one_row, real, whole_number
+from weakstep.charts.checks import degrees, real, whole_number
 from weakstep.charts.frozen import frozen
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.moving_average_laws import LONGEST_SPAN, short_span_survivals
 from weakstep.charts.patterns import find_signals
+from weakstep.charts.row_checks import one_row
 from weakstep.charts.run_length_laws import RunLengthLaw, law_of
 from weakstep.charts.set_limits import FAR, goal_of
 from weakstep.charts.zone_chain import USUAL_WIDTH

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import one_row, whole_number
+from weakstep.charts.checks import whole_number
 from weakstep.charts.factors import constants
+from weakstep.charts.row_checks import one_row
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:

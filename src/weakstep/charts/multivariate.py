@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import numbers, one_table
+from weakstep.charts.checks import numbers
 from weakstep.charts.frozen import constant_line, frozen
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.multivariate_limits import Phase, t2_limit
 from weakstep.charts.patterns import find_signals
+from weakstep.charts.row_checks import one_table
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:

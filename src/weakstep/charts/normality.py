@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.anderson_darling_laws import anderson_darling_p
-from weakstep.charts.checks import numbers, one_row, real
+from weakstep.charts.checks import numbers, real
+from weakstep.charts.row_checks import one_row
 from weakstep.errors import NotEnoughError
 from weakstep.interval import Interval
 

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.capability_indices import check_tolerance
-from weakstep.charts.checks import one_row
 from weakstep.charts.pearson_curves import PearsonCurve, pearson_curve
 from weakstep.charts.percentiles import PercentileIndices, percentile_indices
+from weakstep.charts.row_checks import one_row
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:

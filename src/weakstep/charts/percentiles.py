@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.capability_indices import check_tolerance
-from weakstep.charts.checks import numbers, one_row, real
+from weakstep.charts.checks import numbers, real
+from weakstep.charts.row_checks import one_row
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:

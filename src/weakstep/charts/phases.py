@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import one_row, places, whole_number
+from weakstep.charts.checks import places, whole_number
 from weakstep.charts.false_alarms import false_alarm
 from weakstep.charts.frozen import frozen
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals
+from weakstep.charts.row_checks import one_row
 from weakstep.charts.single_values import Row, SigmaBy, estimate
 from weakstep.charts.variables import individuals
 from weakstep.charts.zone_chain import USUAL_WIDTH

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from weakstep.charts.checks import found_instead, numbers, real
+from weakstep.charts.checks import numbers, real
 from weakstep.charts.factors import Constants, constants, range_cdf
 from weakstep.charts.frozen import frozen
 from weakstep.charts.looks import Look
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import find_signals
+from weakstep.charts.row_checks import found_instead
 from weakstep.charts.zone_chain import USUAL_WIDTH
 from weakstep.errors import NotEnoughError
 

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.capability_indices import check_tolerance
-from weakstep.charts.checks import one_row, real
+from weakstep.charts.checks import real
 from weakstep.charts.index_intervals import target_index_interval
+from weakstep.charts.row_checks import one_row
 from weakstep.errors import NotEnoughError
 from weakstep.interval import Interval
 

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from weakstep.charts.capability_indices import capability, check_tolerance
-from weakstep.charts.checks import chance, one_row
+from weakstep.charts.checks import chance
 from weakstep.charts.model import Limits
 from weakstep.charts.normality import anderson_darling, box_cox
+from weakstep.charts.row_checks import one_row
 from weakstep.interval import Interval
 
 if TYPE_CHECKING:

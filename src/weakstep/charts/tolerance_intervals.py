@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from weakstep.charts.checks import chance, one_row
+from weakstep.charts.checks import chance
+from weakstep.charts.row_checks import one_row
 from weakstep.charts.tolerance_factors import tolerance_factor
 from weakstep.errors import NotEnoughError
 

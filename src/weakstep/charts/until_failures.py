@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from weakstep.charts.checks import chance, one_row, real, whole_counts, whole_number
+from weakstep.charts.checks import chance, real, whole_counts, whole_number
 from weakstep.charts.frozen import constant_line
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.rare import LEAST_CHANCE, THREE_SIGMA_CHANCE, signals_beyond
+from weakstep.charts.row_checks import one_row
 from weakstep.errors import NotEnoughError
 
 if TYPE_CHECKING:

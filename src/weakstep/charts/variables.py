@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import marked, one_row
+from weakstep.charts.checks import marked
 from weakstep.charts.factors import constants
 from weakstep.charts.false_alarms import moving_range_false_alarm
 from weakstep.charts.fitness import notes_on
@@ -14,6 +14,7 @@ from weakstep.charts.frozen import constant_line, frozen
 from weakstep.charts.looks import Look
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import DEFAULT_PATTERNS, find_signals
+from weakstep.charts.row_checks import one_row
 from weakstep.charts.single_values import Estimate, Row, SigmaBy, estimate
 from weakstep.charts.zone_chain import USUAL_WIDTH
 from weakstep.errors import NotEnoughError

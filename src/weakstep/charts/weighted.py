@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from weakstep.charts.checks import degrees, one_row, real
+from weakstep.charts.checks import degrees, real
 from weakstep.charts.ewma_run_lengths import ewma_survival
 from weakstep.charts.frozen import frozen
 from weakstep.charts.model import Chart, Limits
 from weakstep.charts.patterns import find_signals
+from weakstep.charts.row_checks import one_row
 from weakstep.charts.single_signals import single_signals
 from weakstep.charts.zone_chain import USUAL_WIDTH
 
