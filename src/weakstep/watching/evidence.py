@@ -19,6 +19,7 @@ ROOT_MEAN, ROOT_SD = 0.822179, 0.349151
 _SPREAD_COST = 0.494401  # ln E exp of the spread score of a standard normal z
 WAYS = ("higher", "lower", "more spread")
 _TILTS = tuple(sign * shift for shift in SHIFTS for sign in (1.0, -1.0))
+_SHARES = np.append(np.repeat(WEIGHTS[:-1], 2) / 2.0, WEIGHTS[-1])  # of the tilts and the spread
 _MOST = 200.0  # log of a likelihood ratio that is far beyond any limit
 
 
@@ -138,10 +139,10 @@ def evidence(scores: Floats, known: int, costs: Floats) -> Floats:
             least = tilt * tilt / 2.0
             cost = least * squares[upto] - (least - costs[place]) * cubes[upto]
             ratios = np.exp(np.minimum(tilt * shifted[upto] - cost, _MOST))
-            weight = WEIGHTS[place // 2] / 2.0
-            found[run, place % 2] += weight * (ratios.sum(axis=0) + (AT_THE_SEAM - 1.0) * ratios[0])
+            starts = ratios.sum(axis=0) + (AT_THE_SEAM - 1.0) * ratios[0]
+            found[run, place % 2] += _SHARES[place] * starts
         spread = np.minimum((1.0 + spread) * wider[run], np.exp(_MOST))
-        found[run, 2] = WEIGHTS[-1] * spread
+        found[run, 2] = _SHARES[-1] * spread
     return found
 
 
@@ -187,8 +188,7 @@ def evidence_of(sums: Floats) -> Floats:
     >>> float(evidence_of(np.ones(5)).round(9))
     1.0
     """
-    weights = [*np.repeat(np.array(WEIGHTS[:-1]) / 2.0, 2), WEIGHTS[-1]]
-    return np.asarray(np.tensordot(np.array(weights), sums, 1))
+    return np.asarray(np.tensordot(_SHARES, sums, 1))
 
 
 def start_of(scores: Floats, known: int, way: str) -> int:
